@@ -1,0 +1,46 @@
+//! Composes shape, causes and decisions: trial + options + seed → a plain value. No IO, clock, environment or printing.
+
+use crate::causes::{Balance, CauseEstimate, Confounded, NextTest};
+use crate::findings::Finding;
+use crate::shape::{Shape, TestedLength};
+use crate::trial::Trial;
+
+/// What the user chooses for an analysis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    /// Seed of every random draw.
+    pub seed: u64,
+    /// Draws of the Monte Carlo budget.
+    pub monte_carlo_draws: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { seed: 1, monte_carlo_draws: 100_000 }
+    }
+}
+
+/// Everything that the program says about one trial, as a plain value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Analysis {
+    /// The trial, with its readings.
+    pub trial: Trial,
+    /// The seed that was used.
+    pub seed: u64,
+    /// Tested length common to all settings; `None` when they share none.
+    pub tested_length: Option<TestedLength>,
+    /// One entry a setting.
+    pub shape: Vec<Shape>,
+    /// One entry a setting and cause.
+    pub causes: Vec<CauseEstimate>,
+    /// Groups that are known only together.
+    pub confounded: Vec<Confounded>,
+    /// What adds up to what.
+    pub balance: Vec<Balance>,
+    /// Tests that would settle more.
+    pub next_tests: Vec<NextTest>,
+    /// Findings of the inputs and of the analysis.
+    pub findings: Vec<Finding>,
+    /// Sentences for the top of the page.
+    pub warnings: Vec<String>,
+}

@@ -1,0 +1,1 @@
+//! Arguments, batch, progress, exit status.

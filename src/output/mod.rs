@@ -1,0 +1,1 @@
+//! The only place that writes files: whole or not at all.

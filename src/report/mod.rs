@@ -1,0 +1,1 @@
+//! An analysis in, HTML, JSON and terminal text out. Computes no statistic.

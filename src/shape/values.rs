@@ -1,0 +1,327 @@
+//! The result of a shape fit, as plain values. Lengths in mm on the diameter unless a name says otherwise.
+
+use crate::quantities::Interval;
+use crate::trial::{Direction, Place};
+use serde::Serialize;
+
+/// First and last tested station and the length between them, mm.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TestedLength {
+    /// First station.
+    pub from: f64,
+    /// Last station.
+    pub to: f64,
+    /// `to − from`.
+    pub length: f64,
+}
+
+/// Everything that the shape fit of one setting found. Serialises as the contract's `shape` entry.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Shape {
+    /// State of the feet.
+    pub setting: u32,
+    /// Stations of the finishing cut.
+    pub tested_length: TestedLength,
+    /// Readings in the fit.
+    pub readings: usize,
+    /// Passes in the log of this setting.
+    pub passes: usize,
+    /// Passes of the finishing cut, which alone make the shape.
+    pub passes_in_shape: usize,
+    /// The taper.
+    pub taper: Taper,
+    /// The taper by direction of cut.
+    pub by_direction: Vec<DirectionTaper>,
+    /// The barrel; `None` with two stations.
+    pub barrel: Option<Barrel>,
+    /// Standard deviation of one reading about its own pass's curve, mm.
+    pub repeatability: f64,
+    /// Standard deviation between passes of the taper over the tested length, mm; `None` when the log cannot say.
+    pub between_pass: Option<f64>,
+    /// Chosen order of the polynomial, 1 to 3.
+    pub order: usize,
+    /// Lack of fit against pure error, at the chosen order; `None` without repeats.
+    pub lack_of_fit: Option<LackOfFit>,
+    /// Checks, in the contract's order.
+    pub tests: Vec<ShapeTest>,
+    /// Readings flagged as outliers (and kept).
+    pub outliers: Vec<Outlier>,
+    /// The taper's uncertainty budget: a decomposition.
+    pub budget: Vec<BudgetRow>,
+    /// The taper's expanded uncertainty.
+    pub expanded: Expanded,
+    /// The same budget by Monte Carlo.
+    pub monte_carlo: Option<MonteCarlo>,
+    /// How the between-pass spread was got (page only).
+    #[serde(skip)]
+    pub spread: Spread,
+    /// The orders that were compared (page only).
+    #[serde(skip)]
+    pub orders: Vec<OrderCandidate>,
+    /// The passes (page only).
+    #[serde(skip)]
+    pub pass_summaries: Vec<PassSummary>,
+    /// One row a reading in the fit, in cutting order (page only).
+    #[serde(skip)]
+    pub points: Vec<FittedReading>,
+    /// The mean fitted curve with its band, relative to each pass's own level (page only).
+    #[serde(skip)]
+    pub curve: Vec<CurvePoint>,
+    /// What the log cannot tell about the shape, each a sentence with the measurement that would tell (page only).
+    #[serde(skip)]
+    pub cannot_tell: Vec<String>,
+}
+
+/// The linear change of diameter over the tested length; positive = larger at the tailstock end.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Taper {
+    /// Taper `2a₁` of the order-2 fit (order 1 with two stations), mm.
+    pub value: f64,
+    /// Standard error from the fit, between-pass spread included, mm.
+    pub standard_error: f64,
+    /// Degrees of freedom of that; `None` = no finite number.
+    pub dof: Option<f64>,
+    /// 95 % interval of the fit alone, mm.
+    pub fit_interval95: Interval,
+    /// Plain t interval without the between-pass prior, mm; `None` when it has no degrees of freedom.
+    pub plain_t_interval95: Option<Interval>,
+    /// Combined standard uncertainty of the budget, mm.
+    pub standard_uncertainty: f64,
+    /// Effective degrees of freedom (Welch–Satterthwaite).
+    pub effective_dof: Option<f64>,
+    /// 95 % interval of the budget, mm.
+    pub interval95: Interval,
+    /// Taper scaled to 300 mm, mm.
+    pub per_300: f64,
+    /// Inches of diameter per foot.
+    pub per_foot_in: f64,
+    /// Included angle, seconds of arc.
+    pub angle_arcsec: f64,
+    /// The robust fit beside it.
+    pub robust: Robust,
+}
+
+/// Robust estimate of the taper.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Robust {
+    /// `huber` or `tukey`, with its constant.
+    pub method: String,
+    /// Taper, mm.
+    pub value: f64,
+}
+
+/// Taper of the passes cut one way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DirectionTaper {
+    /// Direction of cut.
+    pub direction: Direction,
+    /// Passes cut that way.
+    pub passes: usize,
+    /// Taper, mm.
+    pub value: f64,
+    /// Its combined standard uncertainty, mm.
+    pub standard_uncertainty: f64,
+    /// 95 % interval, mm.
+    pub interval95: Interval,
+}
+
+/// Diameter at mid-length minus the chord between the ends; negative = hourglass.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Barrel {
+    /// Barrel `−1.5a₂`, mm.
+    pub value: f64,
+    /// Standard error from the fit, mm.
+    pub standard_error: f64,
+    /// Degrees of freedom.
+    pub dof: Option<f64>,
+    /// Combined standard uncertainty, mm.
+    pub standard_uncertainty: f64,
+    /// Effective degrees of freedom.
+    pub effective_dof: Option<f64>,
+    /// 95 % interval, mm.
+    pub interval95: Interval,
+}
+
+/// F test of lack of fit against pure error.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LackOfFit {
+    /// F ratio.
+    pub f: f64,
+    /// Degrees of freedom of lack of fit.
+    pub dof1: f64,
+    /// Degrees of freedom of pure error.
+    pub dof2: f64,
+    /// Tail probability.
+    pub p: f64,
+}
+
+/// One check: `lack-of-fit`, `order`, `direction`, `durbin-watson`, `runs`, `normality`, `equal-spread-passes`,
+/// `equal-spread-stations`, `influence`, `period`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ShapeTest {
+    /// Name of the check.
+    pub name: &'static str,
+    /// Its statistic; `None` when it could not be made.
+    pub statistic: Option<f64>,
+    /// Its tail probability; `None` when it has none.
+    pub p: Option<f64>,
+    /// A sentence: what it found and what that means.
+    pub interpretation: String,
+}
+
+/// A reading that generalised ESD flags.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Outlier {
+    /// File, relative to the trial.
+    pub file: String,
+    /// Line, from 1.
+    pub row: u64,
+    /// Residual, mm.
+    pub residual: f64,
+    /// Tail probability of its studentised residual, for the number of readings.
+    pub p: f64,
+}
+
+/// One row of the budget, in the taper's own unit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BudgetRow {
+    /// What it comes from.
+    pub component: String,
+    /// Its part of the taper's standard uncertainty, mm.
+    pub standard_uncertainty: f64,
+    /// Degrees of freedom; `None` = infinite.
+    pub dof: Option<f64>,
+    /// Share of the variance; shares add up to 1.
+    pub share: f64,
+    /// How it was got, a clause for the page.
+    #[serde(skip)]
+    pub how: String,
+}
+
+/// Expanded uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Expanded {
+    /// `U = k·u`, mm.
+    pub value: f64,
+    /// Coverage factor `k`.
+    pub coverage_factor: f64,
+    /// Coverage probability.
+    pub coverage_probability: f64,
+}
+
+/// Monte Carlo propagation (JCGM 101:2008).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MonteCarlo {
+    /// Standard deviation of the draws, mm.
+    pub standard_uncertainty: f64,
+    /// Probabilistically symmetric 95 % interval, mm.
+    pub interval95: Interval,
+    /// Number of draws.
+    pub draws: usize,
+    /// Seed.
+    pub seed: u64,
+}
+
+/// Where the between-pass spread in the interval comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpreadSource {
+    /// Estimated by REML from five passes or more.
+    Estimated,
+    /// Prior and a few passes together.
+    PriorAndPasses,
+    /// The prior alone: one pass.
+    Prior,
+}
+
+/// The between-pass spread and its origin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    /// Origin.
+    pub source: SpreadSource,
+    /// Scale of the half-t(3) prior on the spread of the taper, mm; `None` where REML alone is used.
+    pub prior_scale_mm: Option<f64>,
+    /// Between-pass part of the taper's standard error, mm.
+    pub between_standard_error_mm: f64,
+    /// Within-pass part of the taper's standard error, mm.
+    pub within_standard_error_mm: f64,
+}
+
+/// One polynomial order that was compared.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OrderCandidate {
+    /// Order.
+    pub order: usize,
+    /// F of the highest term, with 1 and `dof2` degrees of freedom.
+    pub f: Option<f64>,
+    /// Denominator degrees of freedom.
+    pub dof2: Option<f64>,
+    /// Its tail probability.
+    pub p: Option<f64>,
+    /// AICc (smaller is better); `None` when there are too few readings.
+    pub aicc: Option<f64>,
+    /// Whether it was chosen.
+    pub chosen: bool,
+}
+
+/// One pass, in cutting order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassSummary {
+    /// Number of the pass.
+    pub pass: u32,
+    /// Direction of cut.
+    pub direction: Direction,
+    /// Radial depth, mm.
+    pub depth_mm: f64,
+    /// Feed, mm per revolution.
+    pub feed_mm_per_rev: f64,
+    /// Readings used.
+    pub readings: usize,
+    /// Whether it belongs to the finishing cut.
+    pub in_shape: bool,
+    /// Fitted diameter at the middle of the tested length, mm.
+    pub level_mm: f64,
+    /// Taper of this pass alone, mm; `None` with one station.
+    pub taper_mm: Option<f64>,
+    /// Standard error of that from the pooled repeatability, mm.
+    pub taper_standard_error_mm: Option<f64>,
+}
+
+/// One reading in the fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FittedReading {
+    /// Where it stands.
+    pub place: Place,
+    /// Number of the pass.
+    pub pass: u32,
+    /// Direction of cut.
+    pub direction: Direction,
+    /// Station, mm.
+    pub station_mm: f64,
+    /// Place in cutting order, from 1.
+    pub cutting_order: usize,
+    /// Diameter, mm.
+    pub diameter_mm: f64,
+    /// Fitted diameter (fixed part and the pass's own level), mm.
+    pub fitted_mm: f64,
+    /// `diameter − fitted`, mm.
+    pub residual_mm: f64,
+    /// Externally studentised residual; `None` where leverage is 1.
+    pub studentised: Option<f64>,
+    /// Leverage, 0 to 1.
+    pub leverage: f64,
+    /// Cook's distance; `None` where leverage is 1.
+    pub cook: Option<f64>,
+    /// Whether generalised ESD flags it.
+    pub outlier: bool,
+}
+
+/// A point of the fitted mean curve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CurvePoint {
+    /// Station, mm.
+    pub station_mm: f64,
+    /// Mean fitted deviation from the pass's level at mid-length, mm.
+    pub deviation_mm: f64,
+    /// 95 % band of that curve, mm.
+    pub band: Interval,
+}

@@ -1,0 +1,1 @@
+//! Logs from known causes: uses the physics, and nothing that estimates.

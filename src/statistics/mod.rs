@@ -1,0 +1,1 @@
+//! Least squares, mixed models, robust fits, tests and tail probabilities. Knows no lathe.

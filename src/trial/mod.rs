@@ -1,0 +1,108 @@
+//! The typed vocabulary of a trial: machine, bar, gauges, readings of each kind, limits and priors. No input or output.
+
+mod acceptance;
+mod bar;
+mod conditions;
+mod cutting;
+mod gauges;
+mod identity;
+mod machine;
+mod prior;
+mod readings;
+mod requests;
+
+pub use acceptance::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
+pub use bar::{Bar, Holding, Material};
+pub use conditions::Conditions;
+pub use cutting::Cutting;
+pub use gauges::{DiameterGauge, Gauges, IndicatorGauge, LevelGauge, TestBar};
+pub use identity::Identity;
+pub use machine::{Feet, Foot, Machine, ScrewSense};
+pub use prior::Prior;
+pub use readings::{ClampReading, DiameterReading, Direction, IndicatorReading, LevelReading, Move, Place, Plane};
+pub use requests::{PlanRequest, SimulatedMove, SimulationRequest, Truth};
+
+use crate::findings::Finding;
+use serde::Serialize;
+
+/// A value that nobody stated: the key it stands for, what was taken, and why that.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Assumption {
+    /// Dotted key of `trial.toml`, such as `bar.holding`.
+    pub key: String,
+    /// The value taken: a JSON number, text, flag or list.
+    pub value: serde_json::Value,
+    /// Why: one short clause for the page.
+    pub why: String,
+}
+
+/// A file that was read, and what became of its rows.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct InputFile {
+    /// Path relative to the trial, with `/`.
+    pub file: String,
+    /// SHA-256 of its bytes, lower-case hexadecimal.
+    pub sha256: String,
+    /// Size in bytes.
+    pub bytes: u64,
+    /// Rows of data (0 for settings).
+    pub rows: u64,
+    /// Rows that enter the estimates.
+    pub used: u64,
+    /// Rows flagged as outliers (still used).
+    pub flagged: u64,
+    /// Rows that the log's `exclude` column takes out.
+    pub excluded: u64,
+}
+
+/// Everything that is known about one trial, in millimetres, defaults filled in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Trial {
+    /// Name, date, purpose, people.
+    #[serde(flatten)]
+    pub identity: Identity,
+    /// The lathe.
+    pub machine: Machine,
+    /// The bar that was turned.
+    pub bar: Bar,
+    /// The cut, where the log does not say.
+    pub cutting: Cutting,
+    /// Gauges and their data sheets.
+    pub gauge: Gauges,
+    /// The ground test bar of an indicator log.
+    pub testbar: Option<TestBar>,
+    /// Temperatures.
+    pub conditions: Conditions,
+    /// Prior standard deviations of the causes.
+    pub prior: Prior,
+    /// Limits to judge by.
+    pub acceptance: Acceptance,
+    /// What to simulate.
+    pub simulate: Option<SimulationRequest>,
+    /// What to plan for.
+    pub plan: Option<PlanRequest>,
+    /// Diameters, in the log's order.
+    #[serde(skip)]
+    pub diameters: Vec<DiameterReading>,
+    /// Level readings, in the log's order.
+    #[serde(skip)]
+    pub levels: Vec<LevelReading>,
+    /// Indicator readings, in the log's order.
+    #[serde(skip)]
+    pub indicator: Vec<IndicatorReading>,
+    /// Clamp readings, in the log's order.
+    #[serde(skip)]
+    pub clamp: Vec<ClampReading>,
+    /// Moves of the feet, in the log's order.
+    #[serde(skip)]
+    pub moves: Vec<Move>,
+    /// What nobody stated.
+    #[serde(skip)]
+    pub assumed: Vec<Assumption>,
+    /// Files read, settings first, then logs in name order.
+    #[serde(skip)]
+    pub inputs: Vec<InputFile>,
+    /// Notes and warnings about the inputs (a trial with an error is never made).
+    #[serde(skip)]
+    pub findings: Vec<Finding>,
+}

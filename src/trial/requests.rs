@@ -1,0 +1,74 @@
+use super::{Direction, Foot};
+use serde::Serialize;
+
+/// The `[simulate]` table: which logs to make.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SimulationRequest {
+    /// Logs to write: `diameters`, `levels`, `indicator`, `clamp`, `moves`.
+    pub logs: Vec<String>,
+    /// Number of settings.
+    pub settings: u32,
+    /// Passes per setting and direction.
+    pub passes: u32,
+    /// Directions cut in each setting.
+    pub directions: Vec<Direction>,
+    /// Readings at each station.
+    pub repeats: u32,
+    /// Stations, mm; empty: ten evenly along the bar.
+    pub stations_mm: Vec<f64>,
+    /// Noise as a multiple of the data sheets.
+    pub noise_factor: f64,
+    /// Moves between settings.
+    pub moves: Vec<SimulatedMove>,
+    /// The causes to simulate.
+    pub truth: Truth,
+}
+
+/// A move to simulate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SimulatedMove {
+    /// Setting before.
+    pub from_setting: u32,
+    /// Setting after.
+    pub to_setting: u32,
+    /// Foot moved.
+    pub foot: Foot,
+    /// How far it was raised, mm.
+    pub raise_mm: f64,
+}
+
+/// The `[simulate.truth]` table: the keys of `[prior]`, signed; what is `None` is absent.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "same keys and units as `Prior`")]
+pub struct Truth {
+    pub yaw_mm_per_m: Option<f64>,
+    pub twist_mm_per_m_per_m: Option<f64>,
+    pub wear_um_per_m: Option<f64>,
+    pub force_factor: Option<f64>,
+    pub chuck_tilt_urad_per_nm: Option<f64>,
+    pub centre_compliance_um_per_n: Option<f64>,
+    pub gauge_noise_factor: Option<f64>,
+    pub fresh_edge_um: Option<f64>,
+    pub fresh_edge_m: Option<f64>,
+    pub offset_mm: Option<f64>,
+    pub way_wear_um: Option<f64>,
+    pub way_wear_length_mm: Option<f64>,
+    pub thermal_drift_um_per_min: Option<f64>,
+    pub free_twist_mm_per_m_per_m: Option<f64>,
+    pub move_gain: Option<f64>,
+}
+
+/// The `[plan]` table.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct PlanRequest {
+    /// Causes that must be settled.
+    pub settle: Vec<String>,
+    /// Wanted expanded uncertainty of the taper, mm; default a quarter of the limit.
+    pub target_expanded_mm: Option<f64>,
+    /// Minutes that one pass takes.
+    pub minutes_per_pass: Option<f64>,
+    /// Minutes that one reading takes.
+    pub minutes_per_reading: Option<f64>,
+    /// Minutes that setting up takes.
+    pub minutes_per_setup: Option<f64>,
+}

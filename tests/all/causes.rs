@@ -1,0 +1,1 @@
+//! The joint estimate of causes, by simulation and against brute force.

@@ -1,0 +1,1 @@
+//! The house keeps its own rules: which folder may import which.

@@ -1,0 +1,1 @@
+//! The page, the result file and the terminal summary.

@@ -1,0 +1,1 @@
+//! The physics against handbook formulas.

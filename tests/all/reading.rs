@@ -1,0 +1,1 @@
+//! Reading logs and settings: every spelling, and one bad log for every finding.

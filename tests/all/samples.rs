@@ -1,0 +1,1 @@
+//! The sample trials and the example reports made from them.

@@ -1,0 +1,1 @@
+//! Taper and barrel: identities, budget and coverage.

@@ -1,0 +1,1 @@
+//! Statistics against published values and reference libraries.
