@@ -18,10 +18,45 @@ pub struct SimulationRequest {
     pub stations_mm: Vec<f64>,
     /// Noise as a multiple of the data sheets.
     pub noise_factor: f64,
+    /// Radial depth of each pass in turn, mm, begun again when the list is used up; empty: `[cutting]` says.
+    pub depths_mm: Vec<f64>,
+    /// Feed of each pass in turn, mm per revolution, likewise.
+    pub feeds_mm_per_rev: Vec<f64>,
+    /// Whether every pass has an edge of its own; otherwise one edge cuts the whole trial.
+    pub fresh_edges: bool,
+    /// Places on the bed at which levels are read, mm; empty: the stations.
+    pub level_stations_mm: Vec<f64>,
+    /// Whether every level reading is taken a second time with the level turned end for end.
+    pub levels_reversed: bool,
+    /// Angles of the spindle at which the indicator runs, degrees; empty: 0 and 180.
+    pub spindle_deg: Vec<f64>,
     /// Moves between settings.
     pub moves: Vec<SimulatedMove>,
     /// The causes to simulate.
     pub truth: Truth,
+}
+
+impl Default for SimulationRequest {
+    /// Diameters of one setting: three passes to the headstock, one reading a station, noise as on the data sheets.
+    fn default() -> Self {
+        Self {
+            logs: vec!["diameters".to_string()],
+            settings: 1,
+            passes: 3,
+            directions: vec![Direction::ToHeadstock],
+            repeats: 1,
+            stations_mm: Vec::new(),
+            noise_factor: 1.0,
+            depths_mm: Vec::new(),
+            feeds_mm_per_rev: Vec::new(),
+            fresh_edges: false,
+            level_stations_mm: Vec::new(),
+            levels_reversed: false,
+            spindle_deg: Vec::new(),
+            moves: Vec::new(),
+            truth: Truth::default(),
+        }
+    }
 }
 
 /// A move to simulate.
@@ -56,6 +91,16 @@ pub struct Truth {
     pub thermal_drift_um_per_min: Option<f64>,
     pub free_twist_mm_per_m_per_m: Option<f64>,
     pub move_gain: Option<f64>,
+    /// Standard deviation between passes of the taper over the tested length, µm.
+    pub between_pass_um: Option<f64>,
+    /// Factor on the cutting force of a pass cut to the tailstock.
+    pub to_tailstock_force_factor: Option<f64>,
+    /// Zero error of the level, mm/m: it changes sign when the level is turned end for end.
+    pub level_zero_mm_per_m: Option<f64>,
+    /// Run-out of the test bar near the chuck, mm.
+    pub run_out_mm: Option<f64>,
+    /// Vertical misalignment of the axis, mm/m, positive = free end up.
+    pub vertical_mm_per_m: Option<f64>,
 }
 
 /// The `[plan]` table.
