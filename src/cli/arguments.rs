@@ -1,0 +1,171 @@
+//! The command line as typed. [`super::settings`] checks it once; nothing else looks at it.
+
+use clap::{Args, ColorChoice, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  taperwright report sample-data/chuck-both-ways      one trial: reports/<trial>.html and .json
+  taperwright report monday.csv --units in            one log on its own; the page in inches
+  taperwright report trials --out pages --jobs 4      every trial below a folder, with an index
+  taperwright check trials                            what is wrong with the logs; writes nothing
+  taperwright simulate quay.toml --out demo           logs from stated causes, to learn from
+
+Caution: isolate the machine before touching its feet or its drive. Measure only with the spindle stopped. Keep the
+overhang within what the chuck can hold. Never loosen hold-downs under an unsupported machine. Local codes, the
+machine's own manual and licensed practice come before anything said here.
+
+The program never uses the network and never changes an input.
+Exit status: 0 done; 1 the answer is no; 2 wrong usage; 3 an input was rejected or missing; 4 could not write.";
+
+const REPORT_HELP: &str = "\
+Examples:
+  taperwright report quay-spring                      a trial folder (trial.toml and logs)
+  taperwright report spring.csv                       one log; what it does not say is assumed, and shown
+  taperwright report trials --out pages --quiet       a folder of trials; only errors are printed
+  taperwright report - --log-units mm < spring.csv    a log from standard input
+  taperwright report quay-spring --format json | jq .shape
+
+A log needs at least a column for the station (place along the bar) and one for the diameter, each with its unit:
+
+  station_mm,diameter_mm,pass
+  10,38.021,1
+  190,38.034,1
+
+Caution: read diameters only with the spindle stopped, and isolate the machine before touching its feet or drive.";
+
+const CHECK_HELP: &str = "\
+Example:
+  taperwright check trials     every log below the folder: file, row, column, what was found, what would be right
+
+All problems of a log are shown at once. Nothing is written.";
+
+const SIMULATE_HELP: &str = "\
+Example:
+  taperwright simulate quay.toml --out demo && taperwright report demo
+
+quay.toml is a trial.toml with a [simulate] table, which says what logs to make, and [simulate.truth], which says
+what is wrong with the machine. The logs go to --out, or beside the TOML file, with the truth beside them. Files
+that exist are kept unless --force is given. Simulated logs are for learning; they say nothing about a machine.";
+
+/// From diameters measured along a turned bar: does the lathe turn parallel, and how sure is that?
+#[derive(Debug, Parser)]
+#[command(name = "taperwright", version, about, after_help = EXAMPLES, arg_required_else_help = true, max_term_width = 110)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+
+    /// Print errors only
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+
+    /// Colour in messages; NO_COLOR is heeded too
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    pub color: ColorChoice,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Write a page and a result file for each trial: taper and barrel, how sure, and what the log cannot tell
+    #[command(after_help = REPORT_HELP)]
+    Report(ReportArguments),
+    /// Read and judge logs; write nothing
+    #[command(after_help = CHECK_HELP)]
+    Check(CheckArguments),
+    /// Make logs from stated causes, noise and seed, with the truth beside them
+    #[command(after_help = SIMULATE_HELP)]
+    Simulate(SimulateArguments),
+}
+
+/// Where trials are and how their logs are read.
+#[derive(Debug, Args)]
+pub struct InputArguments {
+    /// Trial folders, logs, folders of those (searched to any depth), or - for one log on standard input
+    #[arg(required = true, value_name = "PATH")]
+    pub paths: Vec<PathBuf>,
+
+    /// Unit of length columns that state none; without it such a column is an error
+    #[arg(long, value_name = "UNIT")]
+    pub log_units: Option<UnitArgument>,
+
+    /// Trials worked on at the same time [default: the number of cores]; results do not depend on it
+    #[arg(long, short, value_name = "N")]
+    pub jobs: Option<u16>,
+
+    /// What goes to standard output: text, or one compact JSON object a line
+    #[arg(long, value_name = "FORMAT", default_value = "text")]
+    pub format: FormatArgument,
+}
+
+/// Arguments of `report`.
+#[derive(Debug, Args)]
+pub struct ReportArguments {
+    #[allow(missing_docs)]
+    #[command(flatten)]
+    pub input: InputArguments,
+
+    /// Folder for pages and result files; made if need be
+    #[arg(long, short, value_name = "DIR", default_value = "reports")]
+    pub out: PathBuf,
+
+    /// Unit that pages and summaries show; result files are always in millimetres
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    pub units: UnitArgument,
+
+    /// Exit with status 1 unless every trial has limits and conforms to all of them
+    #[arg(long)]
+    pub require_conformity: bool,
+
+    /// Seed of every random draw
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArguments {
+    #[allow(missing_docs)]
+    #[command(flatten)]
+    pub input: InputArguments,
+}
+
+/// Arguments of `simulate`.
+#[derive(Debug, Args)]
+pub struct SimulateArguments {
+    /// A trial.toml with a [simulate] table
+    #[arg(value_name = "TRIAL.toml")]
+    pub trial: PathBuf,
+
+    /// Folder for the logs [default: the folder of TRIAL.toml]
+    #[arg(long, short, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+
+    /// Seed of the noise
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+
+    /// Replace files that exist
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// A unit of length as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UnitArgument {
+    /// Millimetres
+    Mm,
+    /// Inches
+    #[value(alias = "inch")]
+    In,
+}
+
+/// A format as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FormatArgument {
+    /// A few lines to read
+    Text,
+    /// One compact JSON object a line
+    Json,
+}

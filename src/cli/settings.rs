@@ -1,0 +1,186 @@
+//! What was typed, checked once: nothing after this looks at raw arguments.
+
+use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
+use crate::quantities::LengthUnit;
+use clap::ColorChoice;
+use std::path::{Path, PathBuf};
+
+/// The stand-in for standard input.
+pub const STANDARD_INPUT: &str = "-";
+
+/// What the program finds around it, passed in so that nothing else asks the system.
+#[derive(Debug, Clone, Copy)]
+pub struct Surroundings {
+    /// Whether `NO_COLOR` is set and not empty.
+    pub no_color: bool,
+    /// Whether standard error is a terminal.
+    pub terminal: bool,
+    /// Number of cores.
+    pub cores: usize,
+}
+
+/// A checked command line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// Whether only errors are printed.
+    pub quiet: bool,
+    /// Whether messages are coloured.
+    pub colour: bool,
+    /// What to do.
+    pub task: Task,
+}
+
+/// What to do.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Task {
+    /// Write reports.
+    Report {
+        /// Where trials are.
+        input: Input,
+        /// Folder for pages and result files.
+        out: PathBuf,
+        /// Unit of pages and summaries.
+        inches: bool,
+        /// Whether anything but proven conformity gives status 1.
+        require_conformity: bool,
+        /// Seed of every random draw.
+        seed: u64,
+    },
+    /// Judge logs.
+    Check {
+        /// Where trials are.
+        input: Input,
+    },
+    /// Make logs.
+    Simulate {
+        /// The trial file.
+        trial: PathBuf,
+        /// Folder for the logs.
+        out: PathBuf,
+        /// Seed of the noise.
+        seed: u64,
+        /// Whether files that exist are replaced.
+        force: bool,
+    },
+}
+
+/// Where trials are and how to read them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Input {
+    /// Paths as typed, without doubles.
+    pub paths: Vec<PathBuf>,
+    /// Unit of length columns that state none.
+    pub log_unit: Option<LengthUnit>,
+    /// Trials worked on at once, at least 1.
+    pub jobs: usize,
+    /// Whether results go out as JSON.
+    pub json: bool,
+}
+
+/// Checks what was typed.
+///
+/// # Errors
+/// A sentence saying what makes no sense.
+pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, String> {
+    let colour = match arguments.color {
+        ColorChoice::Always => true,
+        ColorChoice::Never => false,
+        ColorChoice::Auto => around.terminal && !around.no_color,
+    };
+    let task = match arguments.command {
+        Command::Report(report) => {
+            let input = resolve_input(report.input, around)?;
+            let inches = report.units == UnitArgument::In;
+            keep_inputs_outside(&report.out, &input.paths)?;
+            Task::Report { input, out: report.out, inches, require_conformity: report.require_conformity, seed: report.seed }
+        }
+        Command::Check(check) => Task::Check { input: resolve_input(check.input, around)? },
+        Command::Simulate(simulate) => {
+            let beside = simulate.trial.parent().unwrap_or(Path::new("")).to_owned();
+            Task::Simulate { out: simulate.out.unwrap_or(beside), trial: simulate.trial, seed: simulate.seed, force: simulate.force }
+        }
+    };
+    Ok(Settings { quiet: arguments.quiet, colour, task })
+}
+
+fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, String> {
+    let mut paths: Vec<PathBuf> = Vec::new();
+    for path in input.paths {
+        if !paths.contains(&path) {
+            paths.push(path);
+        }
+    }
+    if paths.len() > 1 && paths.iter().any(|path| path.as_os_str() == STANDARD_INPUT) {
+        return Err("`-` reads one log from standard input and stands alone: give no other PATH with it".to_owned());
+    }
+    let jobs = match input.jobs {
+        Some(0) => return Err("`--jobs 0` would never finish: give 1 or more".to_owned()),
+        Some(jobs) => usize::from(jobs),
+        None => around.cores.max(1),
+    };
+    let log_unit = input.log_units.map(|unit| match unit {
+        UnitArgument::Mm => LengthUnit::Millimetre,
+        UnitArgument::In => LengthUnit::Inch,
+    });
+    Ok(Input { paths, log_unit, jobs, json: input.format == FormatArgument::Json })
+}
+
+/// The search for trials leaves the out folder alone, so a folder of trials in it (or being it) would be passed over in silence.
+fn keep_inputs_outside(out: &Path, paths: &[PathBuf]) -> Result<(), String> {
+    let Ok(out_full) = out.canonicalize() else {
+        return Ok(()); // not there yet: it holds nothing
+    };
+    for path in paths.iter().filter(|path| path.is_dir()) {
+        if path.canonicalize().is_ok_and(|full| full.starts_with(&out_full)) {
+            return Err(format!(
+                "the out folder `{}` holds the input `{}`: reports would lie among the logs; choose another folder with `--out`",
+                out.display(),
+                path.display()
+            ));
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    const PLAIN: Surroundings = Surroundings { no_color: false, terminal: true, cores: 3 };
+
+    fn settings(line: &str, around: Surroundings) -> Result<Settings, String> {
+        resolve(Arguments::try_parse_from(line.split(' ')).unwrap(), around)
+    }
+
+    #[test]
+    fn colour_follows_the_option_then_no_color_then_the_terminal() {
+        let colour = |line: &str, around| settings(line, around).unwrap().colour;
+        assert!(colour("taperwright check a", PLAIN));
+        assert!(!colour("taperwright check a", Surroundings { no_color: true, ..PLAIN }));
+        assert!(!colour("taperwright check a", Surroundings { terminal: false, ..PLAIN }));
+        assert!(colour("taperwright check a --color always", Surroundings { no_color: true, ..PLAIN }));
+        assert!(!colour("taperwright --color never check a", PLAIN));
+    }
+
+    #[test]
+    fn nonsense_is_refused() {
+        assert!(settings("taperwright report - b", PLAIN).is_err());
+        assert!(settings("taperwright check a --jobs 0", PLAIN).is_err());
+        assert!(settings("taperwright report src --out src", PLAIN).is_err());
+        assert!(settings("taperwright report src/cli --out src", PLAIN).is_err());
+        assert!(settings("taperwright report src --out src/cli", PLAIN).is_ok());
+    }
+
+    #[test]
+    fn both_names_of_the_inch_are_known() {
+        for unit in ["in", "inch"] {
+            let Task::Report { input, inches, .. } =
+                settings(&format!("taperwright report a a --units {unit} --log-units {unit}"), PLAIN).unwrap().task
+            else {
+                panic!("another task");
+            };
+            assert!(inches && input.log_unit == Some(LengthUnit::Inch) && input.jobs == 3 && input.paths.len() == 1);
+        }
+    }
+}

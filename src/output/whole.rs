@@ -1,0 +1,97 @@
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Why a file was not written; whatever stood at its path before stands there still.
+#[derive(Debug, thiserror::Error)]
+pub enum NotWritten {
+    /// The folder could not be made.
+    #[error("the folder {} cannot be made: {source}", folder.display())]
+    Folder {
+        /// The folder.
+        folder: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The file exists and was not to be replaced.
+    #[error("{} exists already", path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file could not be completed.
+    #[error("{} cannot be written: {source}", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+/// Writes `bytes` to `path`, replacing a file that stands there. The folder is made if need be. The bytes go to a temporary file of the
+/// same folder, reach the disk, and only then take the name: a reader sees the old file or the new one, never half of one.
+///
+/// # Errors
+/// [`NotWritten`]; the temporary file is gone then, and `path` is as it was.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
+    let complete = complete_beside(path, bytes)?;
+    complete.persist(path).map_err(|error| NotWritten::File { path: path.to_owned(), source: error.error })?;
+    sync_folder(path);
+    Ok(())
+}
+
+/// Writes `bytes` to `path` as [`write_whole`] does, but never replaces a file.
+///
+/// # Errors
+/// [`NotWritten::Exists`] when something stands at `path`, and as [`write_whole`].
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
+    let complete = complete_beside(path, bytes)?;
+    complete.persist_noclobber(path).map_err(|error| match error.error.kind() {
+        io::ErrorKind::AlreadyExists => NotWritten::Exists { path: path.to_owned() },
+        _ => NotWritten::File { path: path.to_owned(), source: error.error },
+    })?;
+    sync_folder(path);
+    Ok(())
+}
+
+/// A complete temporary file in the folder of `path`.
+fn complete_beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, NotWritten> {
+    let folder = folder_of(path);
+    fs::create_dir_all(folder).map_err(|source| NotWritten::Folder { folder: folder.to_owned(), source })?;
+    let complete = || -> io::Result<NamedTempFile> {
+        let mut file = tempfile::Builder::new().prefix(".unfinished-").tempfile_in(folder)?;
+        file.write_all(bytes)?;
+        readable_by_all(file.as_file())?;
+        file.as_file().sync_all()?;
+        Ok(file)
+    };
+    complete().map_err(|source| NotWritten::File { path: path.to_owned(), source })
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// Temporary files are private to their owner; a report is for others too.
+#[cfg(unix)]
+fn readable_by_all(file: &File) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable_by_all(_file: &File) -> io::Result<()> {
+    Ok(())
+}
+
+/// Makes the new name itself last. A file system that cannot do so has still got the file: no error.
+fn sync_folder(path: &Path) {
+    if let Ok(folder) = File::open(folder_of(path)) {
+        let _ = folder.sync_all();
+    }
+}
