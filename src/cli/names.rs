@@ -58,9 +58,9 @@ pub fn file_name(name: &str) -> String {
     let mut plain: String = name.chars().take(LONGEST).map(|letter| if kept(letter) { letter } else { '-' }).collect();
     let lower = plain.to_lowercase();
     let stem = lower.split('.').next().unwrap_or_default();
-    let numbered = ["com", "lpt"].iter().any(|port| {
-        stem.strip_prefix(port).is_some_and(|number| number.chars().count() == 1 && number.chars().all(char::is_numeric))
-    });
+    let numbered = ["com", "lpt"]
+        .iter()
+        .any(|port| stem.strip_prefix(port).is_some_and(|number| number.chars().count() == 1 && number.chars().all(char::is_numeric)));
     let device = DEVICES.contains(&stem) || numbered;
     if device {
         plain = plain.replace('.', "-"); // a device's name counts whatever its ending

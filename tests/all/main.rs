@@ -1,4 +1,5 @@
 //! All integration tests in one binary: each more would link the data-frame library again.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking, in its helpers too")]
 
 mod causes;
 mod command_line;
