@@ -3,8 +3,8 @@
 use super::beam::second_moment_mm4;
 use std::f64::consts::PI;
 
-/// Standard acceleration of free fall, m/s² (rounded as in the handbook examples that check the sag).
-pub const FREE_FALL_M_PER_S2: f64 = 9.81;
+/// Standard acceleration of free fall, m/s² (third General Conference on Weights and Measures, 1901).
+pub const FREE_FALL_M_PER_S2: f64 = 9.806_65;
 
 /// Change of diameter, mm: `(4h₀y + 2y²)/D`, all in mm.
 ///

@@ -1,1 +1,8 @@
-//! The physics against handbook formulas.
+//! The physics against handbook formulas, an independent calculation, and its own identities.
+
+mod beams;
+mod cutting;
+mod evidence;
+mod geometry;
+mod published;
+mod trial_of_a_bar;
