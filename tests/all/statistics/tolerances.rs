@@ -61,7 +61,7 @@ pub fn assert_near(what: &str, found: f64, expected: f64, tolerance: Tolerance) 
 
 #[test]
 fn each_comparator_rejects_a_perturbed_value() {
-    let expected = 1234.567_890_123;
+    let expected = 1_234.567_890_123;
     for (tolerance, allowed) in [(Digits(9.0), 1e-9), (Relative(1e-9), 1e-9), (Absolute(1e-6), 1e-6 / expected)] {
         for sign in [-1.0, 1.0] {
             assert!(tolerance.accepts(expected * (1.0 + sign * 0.9 * allowed), expected), "{tolerance:?} is too strict");
