@@ -37,12 +37,12 @@ pub struct SimulationRequest {
 }
 
 impl Default for SimulationRequest {
-    /// Diameters of one setting: three passes to the headstock, one reading a station, noise as on the data sheets.
+    /// Diameters of one setting: one pass to the headstock, one reading a station, noise as on the data sheets.
     fn default() -> Self {
         Self {
             logs: vec!["diameters".to_string()],
             settings: 1,
-            passes: 3,
+            passes: 1,
             directions: vec![Direction::ToHeadstock],
             repeats: 1,
             stations_mm: Vec::new(),

@@ -1,0 +1,99 @@
+//! From a `[simulate]` table to files.
+
+use super::{Chance, Nature, laid_out, log_files, read_off, true_diameters, truth_file};
+use crate::findings::{Finding, Severity};
+use crate::trial::{SimulationRequest, Trial};
+
+/// The stream of chance that nature draws from.
+const NATURE: u64 = 0;
+
+/// A file that a simulation made: its name inside the trial's folder, and its text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SimulatedFile {
+    /// File name, such as `diameters.csv`.
+    pub name: String,
+    /// Whole text, LF line ends.
+    pub text: String,
+}
+
+/// What a simulation made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SimulatedLogs {
+    /// The logs that were asked for, then `truth.json`.
+    pub files: Vec<SimulatedFile>,
+    /// The same readings as a trial.
+    pub trial: Trial,
+    /// What is true.
+    pub nature: Nature,
+}
+
+/// Logs of every kind that the trial's `[simulate]` table asks for, with the truth beside them.
+///
+/// The same trial and seed give the same bytes. Only `diameters`, `levels`, `indicator`, `clamp` and `moves` are known logs.
+///
+/// # Errors
+/// Findings where the table is missing or asks for what cannot be: an unknown log, no settings, passes or repeats, stations outside the
+/// bar, fewer than two stations, a negative noise factor, moves without feet, drift without a spindle speed.
+pub fn simulate(trial: &Trial, seed: u64) -> Result<SimulatedLogs, Vec<Finding>> {
+    let Some(request) = &trial.simulate else {
+        return Err(vec![fault("simulate", "there is no [simulate] table", "add [simulate] and [simulate.truth] to trial.toml")]);
+    };
+    let faults = faults(trial, request);
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let empty = laid_out(trial, request);
+    let nature = Nature::stated(&empty, &request.truth, request.noise_factor, &mut Chance::new(seed, NATURE));
+    let truths = true_diameters(&empty, &nature, seed);
+    let filled = read_off(&empty, &nature, seed);
+    let with_moves = request.logs.iter().any(|log| log == "moves");
+    let mut files = log_files(&filled, with_moves);
+    if !request.logs.iter().any(|log| log == "diameters") {
+        files.retain(|file| file.name != "diameters.csv");
+    }
+    files.push(SimulatedFile { name: truth_file::NAME.to_owned(), text: truth_file::text(&filled, &nature, &truths, seed) });
+    Ok(SimulatedLogs { files, trial: filled, nature })
+}
+
+fn faults(trial: &Trial, request: &SimulationRequest) -> Vec<Finding> {
+    let mut faults = Vec::new();
+    for log in &request.logs {
+        if !["diameters", "levels", "indicator", "clamp", "moves"].contains(&log.as_str()) {
+            faults.push(fault("simulate.logs", format!("unknown log \"{log}\""), "use diameters, levels, indicator, clamp or moves"));
+        }
+    }
+    for (key, number) in
+        [("simulate.settings", request.settings), ("simulate.passes", request.passes), ("simulate.repeats", request.repeats)]
+    {
+        if number == 0 {
+            faults.push(fault(key, "0", "use a whole number from 1"));
+        }
+    }
+    if !(request.noise_factor >= 0.0 && request.noise_factor.is_finite()) {
+        faults.push(fault("simulate.noise_factor", request.noise_factor.to_string(), "use 0 for no noise, 1 for that of the data sheets"));
+    }
+    if request.stations_mm.len() == 1 {
+        faults.push(fault("simulate.stations_mm", "one station", "give two or more"));
+    }
+    for station in &request.stations_mm {
+        if !(*station >= 0.0 && *station <= trial.bar.length_mm) {
+            let help = format!("stations lie from 0 to the bar's length, {} mm", trial.bar.length_mm);
+            faults.push(fault("simulate.stations_mm", format!("{station}"), help));
+        }
+    }
+    if !request.moves.is_empty() && trial.machine.feet.is_none() {
+        faults.push(fault(
+            "simulate.moves",
+            "moves of feet that nobody described",
+            "add [machine.feet] with spacing_along_mm and spacing_across_mm",
+        ));
+    }
+    if request.truth.thermal_drift_um_per_min.is_some_and(|drift| drift != 0.0) && trial.cutting.rpm.is_none() {
+        faults.push(fault("simulate.truth.thermal_drift_um_per_min", "drift in a cut of unknown speed", "add rpm to [cutting]"));
+    }
+    faults
+}
+
+fn fault(key: &str, found: impl Into<String>, help: impl Into<String>) -> Finding {
+    Finding::new("cannot-simulate", Severity::Error, found, help).in_file("trial.toml").in_column(key)
+}
