@@ -4,5 +4,5 @@ mod beams;
 mod cutting;
 mod evidence;
 mod geometry;
-mod published;
-mod trial_of_a_bar;
+pub mod published;
+pub mod trial_of_a_bar;
