@@ -1,7 +1,20 @@
 //! Taper and barrel of one setting: what is fitted, how sure it is, and every check on it.
 
+mod budget;
+mod checks;
+mod curve;
+mod cut;
+mod fit;
+mod lack_of_fit;
+mod monte_carlo;
+mod order;
+mod pooled;
+mod robust;
+mod taper_fit;
 mod values;
+mod words;
 
+pub use fit::{ShapeOutcome, fit_shapes};
 pub use values::{
     Barrel, BudgetRow, CurvePoint, DirectionTaper, Expanded, FittedReading, LackOfFit, MonteCarlo, OrderCandidate, Outlier, PassSummary,
     Robust, Shape, ShapeTest, Spread, SpreadSource, Taper, TestedLength,

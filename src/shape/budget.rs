@@ -1,0 +1,267 @@
+//! The taper's uncertainty budget, a decomposition: nothing is counted twice.
+
+use super::cut::Cut;
+use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
+use super::{BudgetRow, Expanded, SpreadSource};
+use crate::quantities::Interval;
+use crate::statistics::distributions::t_quantile;
+use crate::trial::{Holding, Trial};
+
+/// Half-width of how far a hand warms a gauge between the first and the last station, K (common practice, no source).
+pub(super) const GAUGE_WARMING_K: f64 = 1.0;
+/// Thermal expansion of a steel gauge, 10⁻⁶/K (JCGM 100:2008, example H.1).
+pub(super) const GAUGE_EXPANSION_UM_PER_M_K: f64 = 11.5;
+/// Half-width of the error of the tested length by rule or carriage dial, mm (common practice, no source).
+pub(super) const STATION_HALF_WIDTH_MM: f64 = 0.5;
+/// Half-width of what two logged temperatures may be wrong against each other, K (common practice, no source).
+pub(super) const THERMOMETER_HALF_WIDTH_K: f64 = 0.5;
+const NORMAL_975: f64 = 1.959_963_984_540_054;
+
+/// Which distribution a row has in the Monte Carlo of the same budget.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Draw {
+    /// Scaled and shifted t: part of the fit, drawn once for all of them.
+    Fit,
+    /// Rectangular with this standard deviation.
+    Rectangular(f64),
+    /// Normal with this standard deviation.
+    Normal(f64),
+    /// `first·(known + second)·z₁ + third·z₁²` of the vertical misalignment, mm.
+    Vertical(Vertical),
+    /// Contributes nothing.
+    Nothing,
+}
+
+/// `(4h₀y + 2y²)/D` over the tested length with `y = v·z`: `slope·h₀·v + bend·v²`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Vertical {
+    pub slope: f64,
+    pub bend: f64,
+    pub pitch_u: f64,
+    pub height: f64,
+    pub height_u: f64,
+}
+
+impl Vertical {
+    /// Root of the mean square of the effect on the taper; what is not known is not corrected.
+    fn standard_uncertainty(&self) -> f64 {
+        let first = self.slope * self.pitch_u * self.height.hypot(self.height_u);
+        let second = self.bend * self.pitch_u * self.pitch_u * 3.0_f64.sqrt();
+        first.hypot(second)
+    }
+}
+
+/// A budget with its combined uncertainty.
+#[derive(Debug, Clone)]
+pub(super) struct Budget {
+    pub rows: Vec<BudgetRow>,
+    pub draws: Vec<Draw>,
+    pub standard_uncertainty: f64,
+    pub effective_dof: Option<f64>,
+    pub interval95: Interval,
+    pub expanded: Expanded,
+}
+
+/// Rows of the setting's taper, in the order of the page.
+pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budget {
+    let diameter = mean_diameter(cut);
+    let expansion = trial.bar.expansion_um_per_m_k * 1e-6;
+    let (within, between) = fit_parts(&fit.taper);
+    let (within_dof, between_dof) = fit_dofs(fit, within, between);
+    let mut rows = Vec::with_capacity(8);
+    let mut draws = Vec::with_capacity(8);
+    let mut add = |component: &str, u: f64, dof: Option<f64>, draw: Draw, how: String| {
+        rows.push(BudgetRow { component: component.to_owned(), standard_uncertainty: u, dof, share: 0.0, how });
+        draws.push(if u > 0.0 { draw } else { Draw::Nothing });
+    };
+    let noise = match fit.noise {
+        NoiseSource::Log => "scatter of the readings about their own pass's curve, through the fit",
+        NoiseSource::LogAndDataSheet => "scatter of the readings and the gauge's data sheet together, through the fit",
+        NoiseSource::DataSheet => "the gauge's data sheet, through the fit: rounding hides the scatter of these readings",
+    };
+    add("repeatability", within, within_dof, Draw::Fit, noise.to_owned());
+    let spread = match fit.spread.source {
+        SpreadSource::Estimated => "spread of the passes' tapers, by restricted maximum likelihood",
+        SpreadSource::PriorAndPasses => "spread of the passes' tapers: half-t(3) prior and these few passes",
+        SpreadSource::Prior => "spread of the passes' tapers: the half-t(3) prior alone, since nothing was repeated",
+    };
+    add("between-pass", between, between_dof, Draw::Fit, spread.to_owned());
+    let resolution = resolution_part(cut, fit, within);
+    add(
+        "resolution",
+        resolution,
+        None,
+        Draw::Normal(resolution),
+        if resolution > 0.0 {
+            format!("rounding to {} mm, rectangular, as far as it exceeds the scatter", cut.resolution_mm)
+        } else {
+            "rounding is already part of the scatter".to_owned()
+        },
+    );
+    add("calibration", 0.0, None, Draw::Nothing, "common to all readings: its sensitivity to the taper is 0".to_owned());
+    let logged = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| r.source.temperature_c.is_some());
+    let spread_k = trial.conditions.temperature_spread_c.abs();
+    let half_k = if logged { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k };
+    let gradient = expansion * diameter * half_k / 3.0_f64.sqrt();
+    add(
+        "temperature-gradient",
+        gradient,
+        None,
+        Draw::Rectangular(gradient),
+        if logged {
+            format!("the bar's ends may be read ±{half_k} K wrong against each other, rectangular")
+        } else {
+            format!("the bar's ends may be ±{half_k} K unlike, rectangular")
+        },
+    );
+    let warming = GAUGE_EXPANSION_UM_PER_M_K * 1e-6 * diameter * GAUGE_WARMING_K / 3.0_f64.sqrt();
+    add(
+        "hand-warmed-gauge",
+        warming,
+        None,
+        Draw::Rectangular(warming),
+        format!("the gauge may warm by ±{GAUGE_WARMING_K} K from the first station to the last, rectangular"),
+    );
+    let position = fit.taper.value.abs() * STATION_HALF_WIDTH_MM / cut.tested.length / 3.0_f64.sqrt();
+    add(
+        "station-scale",
+        position,
+        None,
+        Draw::Rectangular(position),
+        format!("the tested length may be ±{STATION_HALF_WIDTH_MM} mm wrong, rectangular, times the taper per length"),
+    );
+    let vertical = vertical(trial, cut, diameter);
+    add(
+        "vertical-misalignment",
+        vertical.standard_uncertainty(),
+        None,
+        Draw::Vertical(vertical),
+        format!(
+            "bar out of line with the ways vertically by {} mm/m, tool {} ± {} mm off centre height",
+            trial.prior.yaw_mm_per_m, vertical.height, vertical.height_u
+        ),
+    );
+    combine(rows, draws, fit.taper.value)
+}
+
+/// Combines rows: quadrature sum, Welch–Satterthwaite degrees of freedom, expanded uncertainty at 95 %.
+fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, value: f64) -> Budget {
+    let variance: f64 = rows.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
+    let standard_uncertainty = variance.sqrt();
+    if variance > 0.0 {
+        rows.iter_mut().for_each(|r| r.share = r.standard_uncertainty.powi(2) / variance);
+    }
+    let fourth: f64 = rows.iter().filter_map(|r| r.dof.map(|dof| r.share * r.share / dof)).sum();
+    let effective_dof = (fourth > 0.0).then(|| fourth.recip());
+    let coverage_factor = coverage_factor(effective_dof);
+    Budget {
+        rows,
+        draws,
+        standard_uncertainty,
+        effective_dof,
+        interval95: Interval::about(value, coverage_factor * standard_uncertainty),
+        expanded: Expanded { value: coverage_factor * standard_uncertainty, coverage_factor, coverage_probability: 0.95 },
+    }
+}
+
+/// Combined uncertainty of another contrast of the same readings: its own fit and `other` (the budget's rows beside the fit).
+pub(super) fn combined(contrast: &FittedContrast, other: f64) -> (f64, Option<f64>, Interval) {
+    let u = contrast.standard_error.hypot(other);
+    let share = if u > 0.0 { (contrast.standard_error / u).powi(4) } else { 0.0 };
+    let dof = contrast.dof.filter(|_| share > 0.0).map(|dof| dof / share);
+    (u, dof, Interval::about(contrast.value, coverage_factor(dof) * u))
+}
+
+/// Quadrature sum of the rows that are not the fit's.
+pub(super) fn beside_the_fit(rows: &[BudgetRow]) -> f64 {
+    rows.iter().skip(2).map(|r| r.standard_uncertainty.powi(2)).sum::<f64>().sqrt()
+}
+
+/// Resolution's part of the barrel: the taper's, scaled by the two fits' within-pass errors.
+pub(super) fn barrel_resolution(fit: &TaperFit, barrel: &FittedContrast, taper_resolution: f64) -> f64 {
+    let (taper, _) = fit_parts(&fit.taper);
+    let (bend, _) = fit_parts(barrel);
+    if taper > 0.0 { taper_resolution * bend / taper } else { 0.0 }
+}
+
+fn coverage_factor(dof: Option<f64>) -> f64 {
+    dof.and_then(|d| t_quantile(0.975, d)).unwrap_or(NORMAL_975)
+}
+
+fn fit_parts(contrast: &FittedContrast) -> (f64, f64) {
+    let share = contrast.within_share.clamp(0.0, 1.0);
+    (contrast.standard_error * share.sqrt(), contrast.standard_error * (1.0 - share).sqrt())
+}
+
+/// Degrees of freedom of the two rows of the fit, such that Welch–Satterthwaite over both gives the fit's own.
+fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f64>) {
+    let total = fit.taper.standard_error.powi(4);
+    let Some(dof) = fit.taper.dof.filter(|_| total > 0.0) else { return (None, None) };
+    let wanted = total / dof;
+    if between <= 0.0 {
+        return (Some(dof), None);
+    }
+    let own = match fit.noise {
+        NoiseSource::Log => Some(fit.within_dof),
+        NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
+        NoiseSource::DataSheet => None,
+    };
+    let used = own.filter(|&d| d > 0.0).map_or(0.0, |d| within.powi(4) / d);
+    if used < wanted * (1.0 - 1e-9) {
+        return (own, Some(between.powi(4) / (wanted - used)));
+    }
+    // The scatter alone would leave fewer degrees of freedom than the fit has: both rows carry the fit's.
+    let shared = (within.powi(4) + between.powi(4)) / wanted;
+    (Some(shared), Some(shared))
+}
+
+/// Rounding beyond the scatter, with one rounding error a station and pass: repeats that round alike do not average it.
+fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
+    let excess = cut.resolution_mm * cut.resolution_mm / 12.0 - fit.sigma_mm * fit.sigma_mm;
+    if excess <= 0.0 || fit.sigma_mm <= 0.0 {
+        return 0.0;
+    }
+    let readings: usize = cut.finishing.iter().map(|p| p.readings.len()).sum();
+    let places: usize = cut
+        .finishing
+        .iter()
+        .map(|p| {
+            let mut stations: Vec<f64> = p.readings.iter().map(|r| r.x).collect();
+            stations.sort_by(f64::total_cmp);
+            stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+            stations.len()
+        })
+        .sum();
+    let repeats = readings as f64 / places.max(1) as f64;
+    within / fit.sigma_mm * (excess * repeats).sqrt()
+}
+
+fn mean_diameter(cut: &Cut<'_>) -> f64 {
+    let mut sum = 0.0;
+    let mut count = 0.0;
+    for reading in cut.finishing.iter().flat_map(|p| &p.readings) {
+        sum += reading.source.diameter_mm;
+        count += 1.0;
+    }
+    if count > 0.0 { sum / count } else { 0.0 }
+}
+
+/// Vertical misalignment over the tested length; the bar's own pitch is given the yaw's prior, held in the chuck or not.
+fn vertical(trial: &Trial, cut: &Cut<'_>, diameter: f64) -> Vertical {
+    let (from, to) = match trial.bar.holding {
+        Holding::Chuck => (cut.tested.from / 1000.0, cut.tested.to / 1000.0),
+        Holding::Centres | Holding::ChuckAndCentre => (0.0, cut.tested.length / 1000.0),
+    };
+    let over = if diameter > 0.0 { diameter } else { 1.0 };
+    let (height, height_u) = match trial.cutting.tool_height_mm {
+        Some(height) => (height, 0.0),
+        None => (0.0, trial.cutting.tool_height_u_mm),
+    };
+    Vertical {
+        slope: 4.0 * (to - from) / over,
+        bend: 2.0 * (to * to - from * from) / over,
+        pitch_u: trial.prior.yaw_mm_per_m,
+        height,
+        height_u,
+    }
+}

@@ -1,0 +1,61 @@
+//! The mean curve that the page draws, with its band.
+
+use super::CurvePoint;
+use super::cut::Cut;
+use super::pooled::PooledFit;
+use super::taper_fit::TaperFit;
+use crate::quantities::Interval;
+use crate::statistics::distributions::t_quantile;
+use crate::statistics::legendre_values;
+use nalgebra::Vector2;
+
+/// Points along the tested length.
+const POINTS: u32 = 61;
+
+/// The curve of the chosen order relative to its level at mid-length, with a 95 % band.
+///
+/// Slope and bend are the mixed model's, so that the ends of the drawn line differ by the taper that the page states; a
+/// chosen order of 1 leaves the bend out. One of 3 is drawn from the pooled fit of that order. The band is pointwise, `± t·u(x)`, with the fit's
+/// covariance of slope and bend (between-pass spread included) and the taper's degrees of freedom.
+pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit) -> Vec<CurvePoint> {
+    let factor = fit.taper.dof.and_then(|d| t_quantile(0.975, d)).unwrap_or(1.959_963_984_540_054);
+    let (line, cubic) = coefficients(fit, drawn);
+    let cubic_variance = if drawn.order >= 3 {
+        let last = drawn.coefficients.len().saturating_sub(1);
+        drawn.unscaled_covariance.get((last, last)).copied().unwrap_or(0.0) * drawn.residual_sd().unwrap_or(0.0).powi(2)
+    } else {
+        0.0
+    };
+    let middle = legendre_values(3, 0.0);
+    let above_middle = |values: &[f64], degree: usize| match (values.get(degree), middle.get(degree)) {
+        (Some(value), Some(centre)) => value - centre,
+        _ => 0.0,
+    };
+    (0..POINTS)
+        .map(|k| {
+            let x = -1.0 + 2.0 * f64::from(k) / f64::from(POINTS - 1);
+            let values = legendre_values(3, x);
+            let bend = if drawn.order >= 2 { above_middle(&values, 2) } else { 0.0 };
+            let terms = Vector2::new(x, bend);
+            let cube = above_middle(&values, 3);
+            let deviation_mm = terms.dot(&line) + cubic * cube;
+            let variance = terms.dot(&(fit.mean_covariance * terms)) + cubic_variance * cube * cube;
+            CurvePoint {
+                station_mm: cut.tested.from + 0.5 * (x + 1.0) * cut.tested.length,
+                deviation_mm,
+                band: Interval::about(deviation_mm, factor * variance.max(0.0).sqrt()),
+            }
+        })
+        .collect()
+}
+
+/// Slope and bend, and the cubic term, of the drawn curve.
+fn coefficients(fit: &TaperFit, drawn: &PooledFit) -> (Vector2<f64>, f64) {
+    let slots = drawn.directions.len();
+    if drawn.order < 3 || slots == 0 {
+        return (Vector2::from(fit.mean_coefficients), 0.0);
+    }
+    let at = |place: usize| drawn.coefficients.get(place).copied().unwrap_or(0.0);
+    let slope = (0..slots).map(at).sum::<f64>() / slots as f64;
+    (Vector2::new(slope, at(slots)), at(slots + 1))
+}

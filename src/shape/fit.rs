@@ -1,0 +1,156 @@
+//! From a trial to the shapes of its settings.
+
+use super::budget::{barrel_resolution, beside_the_fit, combined, taper_budget};
+use super::checks::{Checked, check_fit};
+use super::curve::mean_curve;
+use super::cut::{Cut, Pass, finishing_cut};
+use super::monte_carlo::monte_carlo;
+use super::order::choose_order;
+use super::robust::robust_taper;
+use super::taper_fit::{TaperFit, fit_taper};
+use super::words;
+use super::{Barrel, DirectionTaper, PassSummary, Shape, Taper};
+use crate::findings::{Finding, Severity};
+use crate::quantities::{included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
+use crate::trial::Trial;
+
+/// The shapes of a trial's settings, with what should be said of them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ShapeOutcome {
+    /// One entry a setting that has a shape, by setting.
+    pub shapes: Vec<Shape>,
+    /// Remarks on the log.
+    pub findings: Vec<Finding>,
+    /// Sentences for the top of the page.
+    pub warnings: Vec<String>,
+}
+
+/// Taper, barrel, their uncertainty and every check, setting by setting.
+///
+/// `seed` and `draws` are those of the Monte Carlo budget (none below 1,000 draws). A setting whose passes have fewer than
+/// two stations, or no pass with two, has no shape; a finding says so.
+#[must_use]
+pub fn fit_shapes(trial: &Trial, seed: u64, draws: usize) -> ShapeOutcome {
+    let mut settings: Vec<u32> = trial.diameters.iter().map(|r| r.setting).collect();
+    settings.sort_unstable();
+    settings.dedup();
+    let mut outcome = ShapeOutcome::default();
+    for (index, &setting) in settings.iter().enumerate() {
+        let fitted = finishing_cut(trial, setting)
+            .and_then(|cut| fit_taper(&cut, trial.prior.gauge_noise_factor).map(|fit| (cut, fit)))
+            .and_then(|(cut, fit)| assemble(trial, &cut, &fit, seed, index as u64, draws, &mut outcome.warnings));
+        match fitted {
+            Some(shape) => outcome.shapes.push(shape),
+            None => outcome.findings.push(Finding::new(
+                "no-shape",
+                Severity::Warning,
+                format!("setting {setting} has no pass of its finishing cut with two stations"),
+                "read at least two stations after one pass of the lightest cut",
+            )),
+        }
+    }
+    outcome
+}
+
+fn assemble(
+    trial: &Trial,
+    cut: &Cut<'_>,
+    fit: &TaperFit,
+    seed: u64,
+    index: u64,
+    draws: usize,
+    warnings: &mut Vec<String>,
+) -> Option<Shape> {
+    let (drawn, orders) = choose_order(cut)?;
+    let budget = taper_budget(trial, cut, fit);
+    let value = fit.taper.value;
+    let length = cut.tested.length;
+    let robust = robust_taper(cut, fit);
+    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, fit, &drawn, &orders);
+    let other = beside_the_fit(&budget.rows);
+    let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
+    let taper = Taper {
+        value,
+        standard_error: fit.taper.standard_error,
+        dof: fit.taper.dof,
+        fit_interval95: fit.taper.interval95(),
+        plain_t_interval95: fit.plain_t,
+        standard_uncertainty: budget.standard_uncertainty,
+        effective_dof: budget.effective_dof,
+        interval95: budget.interval95,
+        per_300: taper_per_length_mm(value, length, 300.0),
+        per_foot_in: taper_per_foot_in(value, length),
+        angle_arcsec: included_angle_arcsec(value, length),
+        robust,
+    };
+    let by_direction = fit
+        .by_direction
+        .iter()
+        .map(|(direction, passes, contrast)| {
+            let (standard_uncertainty, _, interval95) = combined(contrast, other);
+            DirectionTaper { direction: *direction, passes: *passes, value: contrast.value, standard_uncertainty, interval95 }
+        })
+        .collect();
+    let barrel = fit.barrel.as_ref().map(|contrast| {
+        let (standard_uncertainty, effective_dof, interval95) = combined(contrast, barrel_resolution(fit, contrast, resolution));
+        Barrel {
+            value: contrast.value,
+            standard_error: contrast.standard_error,
+            dof: contrast.dof,
+            standard_uncertainty,
+            effective_dof,
+            interval95,
+        }
+    });
+    words::warn(trial, cut, fit, &taper, barrel.as_ref(), &outliers, warnings);
+    Some(Shape {
+        setting: cut.setting,
+        tested_length: cut.tested,
+        readings: points.len(),
+        passes: cut.finishing.len() + cut.others.len(),
+        passes_in_shape: cut.finishing.len(),
+        monte_carlo: monte_carlo(&fit.taper, &budget.draws, seed, index, draws),
+        taper,
+        by_direction,
+        barrel,
+        repeatability: fit.sigma_mm,
+        between_pass: fit.between_pass_mm,
+        order: drawn.order,
+        lack_of_fit,
+        tests,
+        outliers,
+        budget: budget.rows,
+        expanded: budget.expanded,
+        spread: fit.spread.clone(),
+        curve: mean_curve(cut, fit, &drawn),
+        cannot_tell: words::cannot_tell(trial, cut, fit),
+        pass_summaries: summaries(cut, fit, &drawn.levels_mm),
+        orders,
+        points,
+    })
+}
+
+/// All passes of the setting in cutting order.
+fn summaries(cut: &Cut<'_>, fit: &TaperFit, levels: &[f64]) -> Vec<PassSummary> {
+    let summary = |pass: &Pass<'_>, in_shape: bool, level: Option<f64>, taper: Option<(f64, f64)>| PassSummary {
+        pass: pass.number,
+        direction: pass.direction,
+        depth_mm: pass.depth_mm,
+        feed_mm_per_rev: pass.feed_mm_per_rev,
+        readings: pass.readings.len(),
+        in_shape,
+        level_mm: level
+            .unwrap_or_else(|| pass.readings.iter().map(|r| r.source.diameter_mm).sum::<f64>() / pass.readings.len().max(1) as f64),
+        taper_mm: taper.map(|t| t.0),
+        taper_standard_error_mm: taper.map(|t| t.1),
+    };
+    let mut all: Vec<PassSummary> = cut
+        .finishing
+        .iter()
+        .enumerate()
+        .map(|(i, pass)| summary(pass, true, levels.get(i).copied(), fit.pass_tapers.get(i).copied().flatten()))
+        .chain(cut.others.iter().map(|pass| summary(pass, false, None, None)))
+        .collect();
+    all.sort_by(|a, b| a.pass.cmp(&b.pass).then(a.direction.cmp(&b.direction)).then(a.depth_mm.total_cmp(&b.depth_mm)));
+    all
+}

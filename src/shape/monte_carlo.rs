@@ -1,0 +1,149 @@
+//! The taper's budget by Monte Carlo (JCGM 101:2008, clause 7), with the distributions that its rows state.
+
+use super::MonteCarlo;
+use super::budget::Draw;
+use super::taper_fit::FittedContrast;
+use crate::quantities::Interval;
+use crate::statistics::distributions::normal_quantile;
+use rand::{RngCore, SeedableRng};
+use rand_chacha::ChaCha20Rng;
+
+/// Stream of the generator that the budget of setting number `index` draws from, apart from all other streams.
+const STREAM: u64 = 0x5441_5045;
+
+/// Draws the budget `draws` times; `None` below 1,000 draws.
+///
+/// The fit enters as a scaled and shifted t distribution (JCGM 101, 6.4.9), rectangular rows as such (6.4.2), and the
+/// vertical misalignment as the product that it is. The interval is the probabilistically symmetric one (7.7.2).
+pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index: u64, draws: usize) -> Option<MonteCarlo> {
+    if draws < 1_000 {
+        return None;
+    }
+    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+    rng.set_stream(STREAM + index);
+    let fitted = QuantileTable::of_t(fit.dof);
+    let normal = QuantileTable::of_t(None);
+    let mut values = vec![0.0; draws];
+    if fit.standard_error > 0.0 {
+        values.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(rng.next_u32()));
+    }
+    for row in rows {
+        match *row {
+            Draw::Fit | Draw::Nothing => {}
+            Draw::Rectangular(u) => {
+                let width = 2.0 * u * 3.0_f64.sqrt();
+                values.iter_mut().for_each(|v| *v += width * (unit(rng.next_u32()) - 0.5));
+            }
+            Draw::Normal(u) => values.iter_mut().for_each(|v| *v += u * normal.at(rng.next_u32())),
+            Draw::Vertical(vertical) => values.iter_mut().for_each(|v| {
+                let pitch = vertical.pitch_u * normal.at(rng.next_u32());
+                let height = vertical.height + vertical.height_u * normal.at(rng.next_u32());
+                *v += pitch * (vertical.slope * height + vertical.bend * pitch);
+            }),
+        }
+    }
+    let count = draws as f64;
+    let mean = values.iter().sum::<f64>() / count;
+    let square = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>();
+    let covered = (0.95 * count + 0.5).floor() as usize;
+    let low_rank = (draws - covered) / 2;
+    let low = order_statistic(&mut values, low_rank);
+    let high = order_statistic(&mut values, low_rank + covered);
+    Some(MonteCarlo {
+        standard_uncertainty: (square / (count - 1.0)).sqrt(),
+        interval95: Interval { low: fit.value + low, high: fit.value + high },
+        draws,
+        seed,
+    })
+}
+
+fn unit(bits: u32) -> f64 {
+    (f64::from(bits) + 0.5) / 4_294_967_296.0
+}
+
+fn order_statistic(values: &mut [f64], rank: usize) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let rank = rank.min(values.len() - 1);
+    *values.select_nth_unstable_by(rank, f64::total_cmp).1
+}
+
+/// Quantiles of a t or normal distribution, tabulated so that a draw costs one look-up.
+struct QuantileTable {
+    /// Probability above one half and the quantile there, ascending.
+    nodes: Vec<(f64, f64)>,
+    /// First node at or after each of the equal classes of probability.
+    guide: Vec<usize>,
+}
+
+impl QuantileTable {
+    /// Integrates the density by Simpson's rule on quantiles spaced as `sinh`, to where 10⁻¹¹ is left in the tail.
+    fn of_t(dof: Option<f64>) -> Self {
+        let density = |t: f64| match dof {
+            Some(dof) => (-0.5 * (dof + 1.0) * (t * t / dof).ln_1p()).exp(),
+            None => (-0.5 * t * t).exp(),
+        };
+        // The farthest draw has probability 2⁻³³ in its tail: t there is at most about this.
+        let far = dof.map_or(7.0, |dof| 7.0 * (23.0 / dof).exp().min(1e12));
+        let steps = 1_500;
+        let step = far.asinh() / f64::from(steps);
+        let mut nodes = vec![(0.0, 0.0)];
+        let mut sum = 0.0;
+        let at = |v: f64| density(v.sinh()) * v.cosh();
+        for k in 0..steps {
+            let v = f64::from(k) * step;
+            sum += step / 6.0 * (at(v) + 4.0 * at(v + 0.5 * step) + at(v + step));
+            nodes.push((sum, (v + step).sinh()));
+        }
+        nodes.iter_mut().for_each(|node| node.0 /= sum);
+        let classes = 4_096;
+        let mut guide = Vec::with_capacity(classes + 1);
+        let mut place = 1;
+        for class in 0..=classes {
+            let p = class as f64 / classes as f64;
+            while place + 1 < nodes.len() && nodes.get(place).is_some_and(|node| node.0 < p) {
+                place += 1;
+            }
+            guide.push(place);
+        }
+        Self { nodes, guide }
+    }
+
+    /// The quantile that belongs to 32 random bits: the highest is the sign.
+    fn at(&self, bits: u32) -> f64 {
+        let p = (f64::from(bits & 0x7fff_ffff) + 0.5) / 2_147_483_648.0;
+        let class = (p * (self.guide.len() - 1) as f64) as usize;
+        let mut place = self.guide.get(class).copied().unwrap_or(1);
+        while place + 1 < self.nodes.len() && self.nodes.get(place).is_some_and(|node| node.0 < p) {
+            place += 1;
+        }
+        let (Some(low), Some(high)) = (self.nodes.get(place - 1), self.nodes.get(place)) else { return 0.0 };
+        let share = if high.0 > low.0 { (p - low.0) / (high.0 - low.0) } else { 0.0 };
+        let quantile = low.1 + share * (high.1 - low.1);
+        if bits >> 31 == 0 { quantile } else { -quantile }
+    }
+}
+
+/// Two-sided check of the table used by the tests: the normal quantile at `p`, or `None` outside 0 to 1.
+#[cfg(test)]
+fn exact_normal(p: f64) -> Option<f64> {
+    normal_quantile(p)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statistics::distributions::t_quantile;
+
+    #[test]
+    fn table_agrees_with_the_quantiles() {
+        let normal = QuantileTable::of_t(None);
+        let student = QuantileTable::of_t(Some(3.0));
+        for p in [0.51_f64, 0.6, 0.75, 0.9, 0.975, 0.999, 0.99999] {
+            let bits = ((2.0 * p - 1.0) * 2_147_483_648.0) as u32;
+            assert!((normal.at(bits) / exact_normal(p).unwrap() - 1.0).abs() < 1e-4, "normal at {p}");
+            assert!((student.at(bits) / t_quantile(p, 3.0).unwrap() - 1.0).abs() < 1e-4, "t at {p}");
+        }
+    }
+}

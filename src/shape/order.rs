@@ -1,0 +1,67 @@
+//! How many terms the drawn curve has: F and AICc together.
+
+use super::OrderCandidate;
+use super::cut::Cut;
+use super::pooled::{PooledFit, pooled_fit};
+use crate::statistics::distributions::f_sf;
+
+/// Compares the orders that the stations allow (never more than distinct stations minus 2, and 1 with two) and chooses one.
+///
+/// An order is taken over a lower one when its terms together have an F with p below 0.05 **and** its AICc is the smaller
+/// (Hurvich, Tsai 1989 for AICc: `n ln(RSS/n) + 2k + 2k(k+1)/(n−k−1)`, `k` counting levels, terms and the variance).
+pub(super) fn choose_order(cut: &Cut<'_>) -> Option<(PooledFit, Vec<OrderCandidate>)> {
+    let most = cut.stations.len().saturating_sub(2).clamp(1, 3);
+    let fits: Vec<PooledFit> = (1..=most).map_while(|order| pooled_fit(cut, order, false, false)).collect();
+    let mut candidates: Vec<OrderCandidate> = Vec::with_capacity(fits.len());
+    let mut chosen = 0;
+    for (index, fit) in fits.iter().enumerate() {
+        let simpler = index.checked_sub(1).and_then(|i| fits.get(i));
+        let test = match simpler {
+            Some(simpler) => f_of(simpler.residual_square - fit.residual_square, 1.0, fit),
+            None => level_square(fit).and_then(|square| f_of(square, fit.directions.len() as f64, fit)),
+        };
+        candidates.push(OrderCandidate {
+            order: fit.order,
+            f: test.map(|t| t.0),
+            dof2: test.map(|_| fit.dof),
+            p: test.map(|t| t.1),
+            aicc: aicc(fit),
+            chosen: false,
+        });
+        if index == 0 {
+            continue;
+        }
+        let (Some(current), Some(best)) = (fits.get(chosen), candidates.get(chosen)) else { continue };
+        let joint = f_of(current.residual_square - fit.residual_square, (index - chosen) as f64, fit);
+        let better = matches!((aicc(fit), best.aicc), (Some(new), Some(old)) if new < old);
+        if better && joint.is_some_and(|t| t.1 < 0.05) {
+            chosen = index;
+        }
+    }
+    if let Some(candidate) = candidates.get_mut(chosen) {
+        candidate.chosen = true;
+    }
+    Some((fits.into_iter().nth(chosen)?, candidates))
+}
+
+/// F and its tail probability of `square` on `dof1` terms against the residual of `fit`.
+fn f_of(square: f64, dof1: f64, fit: &PooledFit) -> Option<(f64, f64)> {
+    if fit.dof < 1.0 || fit.residual_square <= 0.0 {
+        return None;
+    }
+    let f = (square.max(0.0) / dof1) / (fit.residual_square / fit.dof);
+    Some((f, f_sf(f, dof1, fit.dof)?))
+}
+
+/// Sum of squares that the slopes of an order-1 fit explain: `β'(X'WX)β`.
+fn level_square(fit: &PooledFit) -> Option<f64> {
+    let information = fit.unscaled_covariance.clone().try_inverse()?;
+    Some(fit.coefficients.dot(&(information * &fit.coefficients)))
+}
+
+fn aicc(fit: &PooledFit) -> Option<f64> {
+    let n = fit.rows.len() as f64;
+    let k = n - fit.dof + 1.0;
+    (n - k - 1.0 > 0.0 && fit.residual_square > 0.0)
+        .then(|| n * (fit.residual_square / n).ln() + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0))
+}

@@ -1,0 +1,82 @@
+//! Sentences about a shape: what should stand at the page's top, and what the log cannot tell.
+
+use super::cut::Cut;
+use super::taper_fit::{NoiseSource, TaperFit};
+use super::{Barrel, Outlier, SpreadSource, Taper};
+use crate::trial::{Direction, Trial};
+
+pub(super) fn warn(
+    _trial: &Trial,
+    cut: &Cut<'_>,
+    fit: &TaperFit,
+    taper: &Taper,
+    _barrel: Option<&Barrel>,
+    outliers: &[Outlier],
+    warnings: &mut Vec<String>,
+) {
+    let place = format!("Setting {}", cut.setting);
+    if (taper.robust.value - taper.value).abs() > taper.standard_uncertainty {
+        warnings.push(format!(
+            "{place}: the robust fit's taper differs from the least-squares one by more than one standard uncertainty; a few readings carry the result, look at them."
+        ));
+    }
+    if !outliers.is_empty() {
+        let count = outliers.len();
+        let noun = if count == 1 { "reading is" } else { "readings are" };
+        warnings.push(format!("{place}: {count} {noun} flagged as outlying; flagged readings are kept."));
+    }
+    if cut.only_spring_passes {
+        warnings.push(format!("{place}: no pass has a depth above 0, so that passes without depth stand in for the finishing cut."));
+    }
+    for direction in &fit.lost_directions {
+        warnings.push(format!(
+            "{place}: the passes cut {} have one station each and say nothing of the taper.",
+            match direction {
+                Direction::ToHeadstock => "to the headstock",
+                Direction::ToTailstock => "to the tailstock",
+            }
+        ));
+    }
+}
+
+pub(super) fn cannot_tell(_trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Vec<String> {
+    let mut sentences = Vec::new();
+    match cut.stations.len() {
+        2 => sentences.push(
+            "Two stations cannot show a barrel or any other curve: readings at three stations or more, five are better, would.".to_owned(),
+        ),
+        3 => sentences.push(
+            "Three stations give a barrel but nothing to test it against: a fourth station or more would show whether the shape is a simple bend."
+                .to_owned(),
+        ),
+        _ => {}
+    }
+    match fit.spread.source {
+        SpreadSource::Prior => sentences.push(
+            "How much the taper changes from pass to pass is not in this log; the interval carries a prior for it. Two or more further finishing passes, best five in all, would replace it by what the machine does."
+                .to_owned(),
+        ),
+        SpreadSource::PriorAndPasses => sentences.push(
+            "These few passes say little of how much the taper changes from pass to pass; the interval leans on a prior for it. Five finishing passes in one direction would do without."
+                .to_owned(),
+        ),
+        SpreadSource::Estimated => {}
+    }
+    match fit.noise {
+        NoiseSource::Log => {}
+        NoiseSource::LogAndDataSheet => sentences.push(
+            "The readings alone do not say well how they scatter, so the gauge's data sheet is used beside them: two readings at each station would tell."
+                .to_owned(),
+        ),
+        NoiseSource::DataSheet => sentences.push(
+            "Rounding hides the scatter of these readings, so the gauge's data sheet stands in for it: a gauge that reads finer would tell.".to_owned(),
+        ),
+    }
+    if fit.by_direction.len() < 2 {
+        sentences.push(
+            "All finishing passes were cut one way, so that what turns over with the direction, such as tool wear, is part of this taper: a pass cut the other way would tell."
+                .to_owned(),
+        );
+    }
+    sentences
+}

@@ -1,0 +1,83 @@
+use super::Terms;
+use nalgebra::{Matrix2, Vector2};
+
+/// One group of readings, reduced to `Z'WZ`, `Z'Wy` and `y'Wy`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    /// `Z'WZ`, 2 × 2; the second row and column are 0 where there is only one column.
+    pub gram: Matrix2<f64>,
+    /// `Z'Wy`.
+    pub cross: Vector2<f64>,
+    /// `y'Wy`.
+    pub square: f64,
+    /// Independent contrasts among the readings: `n`, or `n − 1` once a constant has been taken out.
+    pub contrasts: f64,
+    /// Fixed coefficients that this group's columns follow.
+    pub terms: Terms,
+}
+
+impl Group {
+    /// A group whose constant, if it has one, is among the columns. Rows are `(z, y, weight)`.
+    #[must_use]
+    pub fn new(rows: &[([f64; 2], f64, f64)], terms: Terms) -> Self {
+        let mut group = Self { gram: Matrix2::zeros(), cross: Vector2::zeros(), square: 0.0, contrasts: rows.len() as f64, terms };
+        for &(z, y, weight) in rows {
+            group.add(Vector2::from(z), y, weight);
+        }
+        group
+    }
+
+    /// A group with a free constant of its own, taken out by weighted centring; `n − 1` contrasts are left.
+    ///
+    /// Centring first and multiplying afterwards keeps the digits that `Σz² − n z̄²` would lose.
+    #[must_use]
+    pub fn centred(rows: &[([f64; 2], f64, f64)], terms: Terms) -> Self {
+        let weights: f64 = rows.iter().map(|row| row.2).sum();
+        let mut group =
+            Self { gram: Matrix2::zeros(), cross: Vector2::zeros(), square: 0.0, contrasts: (rows.len() as f64 - 1.0).max(0.0), terms };
+        if weights <= 0.0 {
+            return group;
+        }
+        let mean = |pick: &dyn Fn(&([f64; 2], f64, f64)) -> f64| rows.iter().map(|row| row.2 * pick(row)).sum::<f64>() / weights;
+        let z_mean = Vector2::new(mean(&|row| row.0[0]), mean(&|row| row.0[1]));
+        let y_mean = mean(&|row| row.1);
+        for &(z, y, weight) in rows {
+            group.add(Vector2::from(z) - z_mean, y - y_mean, weight);
+        }
+        group
+    }
+
+    fn add(&mut self, z: Vector2<f64>, y: f64, weight: f64) {
+        self.gram += z * z.transpose() * weight;
+        self.cross += z * (y * weight);
+        self.square += y * y * weight;
+    }
+
+    /// Residual sum of squares of this group about its own curve, and the degrees of freedom of that.
+    ///
+    /// `y'Wy − (Z'Wy)'(Z'WZ)⁺(Z'Wy)` with `contrasts − rank` degrees of freedom. Columns that the stations cannot tell
+    /// apart (relative determinant below 1e-10) count once.
+    #[must_use]
+    pub fn own_residual(&self) -> (f64, f64) {
+        let (rank, solution) = self.own_coefficients();
+        ((self.square - self.cross.dot(&solution)).max(0.0), (self.contrasts - rank).max(0.0))
+    }
+
+    /// Rank of `Z'WZ` and this group's own least-squares coefficients (0 for what it cannot tell).
+    #[must_use]
+    pub fn own_coefficients(&self) -> (f64, Vector2<f64>) {
+        let (a, d) = (self.gram[(0, 0)], self.gram[(1, 1)]);
+        let determinant = self.gram.determinant();
+        if a > 0.0 && d > 0.0 && determinant > 1e-10 * a * d {
+            let inverse = Matrix2::new(d, -self.gram[(0, 1)], -self.gram[(1, 0)], a) / determinant;
+            return (2.0, inverse * self.cross);
+        }
+        if a > 0.0 {
+            return (1.0, Vector2::new(self.cross[0] / a, 0.0));
+        }
+        if d > 0.0 {
+            return (1.0, Vector2::new(0.0, self.cross[1] / d));
+        }
+        (0.0, Vector2::zeros())
+    }
+}

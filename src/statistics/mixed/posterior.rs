@@ -1,0 +1,311 @@
+use super::{Coefficients, Evaluation, FixedCovariance, Group, NoisePrior, evaluate};
+use crate::statistics::distributions::{normal_cdf, t_quantile};
+use nalgebra::Matrix2;
+
+/// Half-t prior on the spread of a random term, its scale in units of one group's own standard error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpreadPrior {
+    /// Degrees of freedom of the half-t.
+    pub dof: f64,
+    /// Scale, as a multiple of the standard error of one group's own coefficient.
+    pub multiple: f64,
+}
+
+/// Posterior of the fixed coefficients with the spread between groups and the noise integrated out:
+/// a mixture of normal distributions.
+#[derive(Debug, Clone)]
+pub struct SpreadPosterior {
+    nodes: Vec<Node>,
+    /// Posterior median of the noise `σ`.
+    pub sigma_median: f64,
+}
+
+#[derive(Debug, Clone)]
+struct Node {
+    evaluation: Evaluation,
+    /// Spread of each random term, in units of one group's standard error.
+    relative: [f64; 2],
+    /// `(weight, σ)` pairs.
+    noise: Vec<(f64, f64)>,
+}
+
+/// Centre, scale, degrees of freedom and 95 % half-width of a contrast.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CentralInterval {
+    /// Posterior mean.
+    pub value: f64,
+    /// Scale of the t distribution that has the same central 68.27 % and 95 % intervals.
+    pub standard_error: f64,
+    /// Its degrees of freedom; `None` when it is normal.
+    pub dof: Option<f64>,
+    /// Half of the central 95 % interval.
+    pub half_width95: f64,
+    /// Share of the squared standard error that comes from the readings' own noise, 0 to 1.
+    pub within_share: f64,
+}
+
+/// Step of the trapezium rule in `asinh(spread/scale)`, with one and with two random terms.
+const STEP: [f64; 2] = [0.2, 0.35];
+/// Nodes on each side of the mode of `ln σ`, one standard deviation apart.
+const NOISE_SIDE: i32 = 4;
+
+/// Integrates the spread of `columns` random terms (1 or 2) and the noise `σ` over their priors.
+///
+/// `unit[i]` is the standard error of one group's own coefficient `i` when `σ = 1`. The spread of term `i` is
+/// `ρ_i·unit[i]·σ`, `ρ_i ~ multiple·half-t(dof)`, each term on its own (Gelman 2006, Bayesian Analysis 1:515, for the family);
+/// `σ` has the prior given, or `1/σ`. Substituting `ρ = multiple·sinh v` makes the trapezium rule converge exponentially.
+/// Fixed coefficients have a flat prior, so that given `(ρ, σ)` they are normal about generalised least squares.
+///
+/// Returns `None` when the groups do not determine the fixed coefficients, or nothing is known of the noise.
+#[must_use]
+pub fn integrate_spread(
+    groups: &[Group],
+    fixed: usize,
+    columns: usize,
+    unit: [f64; 2],
+    prior: SpreadPrior,
+    noise: Option<NoisePrior>,
+) -> Option<SpreadPosterior> {
+    let pooled = evaluate(groups, fixed, &Matrix2::zeros())?;
+    let own = groups.iter().map(Group::own_residual).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let reference = match noise {
+        Some(noise) => noise.median * noise.median,
+        None if own.1 > 0.0 && own.0 > 0.0 => own.0 / own.1,
+        None => return None,
+    };
+    let largest = 200.0 + 20.0 * (pooled.weighted_square / reference).sqrt();
+    let step = if columns > 1 { STEP[1] } else { STEP[0] };
+    let count = ((largest / prior.multiple).asinh() / step).ceil() as usize;
+    let second = if columns > 1 { count } else { 1 };
+    let mut nodes = Vec::with_capacity(count * second);
+    let mut logs = Vec::with_capacity(count * second);
+    for i in 0..count {
+        let first = spread_node(i, step, prior);
+        for j in 0..second {
+            let other = if columns > 1 { spread_node(j, step, prior) } else { (0.0, 0.0) };
+            let ratio = Matrix2::new((first.0 * unit[0]).powi(2), 0.0, 0.0, (other.0 * unit[1]).powi(2));
+            let evaluation = evaluate(groups, fixed, &ratio)?;
+            let (pairs, best) = noise_nodes(&evaluation, noise)?;
+            logs.push(best + first.1 + other.1 - 0.5 * evaluation.log_determinant);
+            nodes.push(Node { evaluation, relative: [first.0, other.0], noise: pairs });
+        }
+    }
+    let highest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    for (node, log) in nodes.iter_mut().zip(&logs) {
+        let factor = (log - highest).exp();
+        node.noise.iter_mut().for_each(|pair| pair.0 *= factor);
+    }
+    let total: f64 = nodes.iter().flat_map(|node| &node.noise).map(|pair| pair.0).sum();
+    if !(total > 0.0 && total.is_finite()) {
+        return None;
+    }
+    for node in &mut nodes {
+        node.noise.iter_mut().for_each(|pair| pair.0 /= total);
+        node.noise.retain(|pair| pair.0 > 1e-12);
+    }
+    nodes.retain(|node| !node.noise.is_empty());
+    let sigma_median = weighted_median(nodes.iter().flat_map(|node| node.noise.iter().copied()).collect());
+    Some(SpreadPosterior { nodes, sigma_median })
+}
+
+/// Spread and log prior weight of node `index`.
+fn spread_node(index: usize, step: f64, prior: SpreadPrior) -> (f64, f64) {
+    let v = (index as f64 + 0.5) * step;
+    let sinh = v.sinh();
+    (prior.multiple * sinh, v.cosh().ln() - 0.5 * (prior.dof + 1.0) * (sinh * sinh / prior.dof).ln_1p())
+}
+
+/// Nodes `(weight, σ)` of the noise given the spread, relative to the best, and the log of the best.
+fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<(Vec<(f64, f64)>, f64)> {
+    let (dof, square) = (evaluation.dof, evaluation.weighted_square);
+    let (centre, precision) = noise.map_or((0.0, 0.0), |n| (n.median.ln(), 1.0 / (n.log_deviation * n.log_deviation)));
+    let log_density =
+        |l: f64| -dof * l - 0.5 * square * (-2.0 * l).exp() - 0.5 * precision * (l - centre) * (l - centre);
+    let mut mode = match (noise, dof > 0.0 && square > 0.0) {
+        (None, false) => return None,
+        (None, true) => 0.5 * (square / dof).ln(),
+        (Some(_), false) => centre - dof / precision,
+        (Some(_), true) => 0.5 * ((square + precision * (2.0 * centre).exp()) / (dof + precision)).ln(),
+    };
+    for _ in 0..50 {
+        let pull = square * (-2.0 * mode).exp();
+        let slope = -dof + pull - precision * (mode - centre);
+        let move_by = (slope / (2.0 * pull + precision)).clamp(-1.0, 1.0);
+        mode += move_by;
+        if move_by.abs() < 1e-10 {
+            break;
+        }
+    }
+    let deviation = (2.0 * square * (-2.0 * mode).exp() + precision).sqrt().recip();
+    let best = log_density(mode);
+    let pairs = (-NOISE_SIDE..=NOISE_SIDE)
+        .map(|k| {
+            let l = mode + f64::from(k) * deviation;
+            ((log_density(l) - best).exp(), l.exp())
+        })
+        .collect();
+    (best.is_finite() && deviation.is_finite()).then_some((pairs, best + deviation.ln()))
+}
+
+fn weighted_median(mut pairs: Vec<(f64, f64)>) -> f64 {
+    pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let half = 0.5 * pairs.iter().map(|pair| pair.0).sum::<f64>();
+    let mut sum = 0.0;
+    for (weight, value) in &pairs {
+        sum += weight;
+        if sum >= half {
+            return *value;
+        }
+    }
+    pairs.last().map_or(0.0, |pair| pair.1)
+}
+
+impl SpreadPosterior {
+    /// Posterior mean of `contrast'β`.
+    #[must_use]
+    pub fn mean(&self, contrast: &Coefficients) -> f64 {
+        self.nodes.iter().map(|node| node.weight() * contrast.dot(&node.evaluation.coefficients)).sum()
+    }
+
+    /// Posterior mean of the covariance of the fixed coefficients in units of `σ²`, for their correlation.
+    #[must_use]
+    pub fn mean_unscaled_covariance(&self) -> FixedCovariance {
+        self.nodes.iter().fold(FixedCovariance::zeros(), |sum, node| sum + node.evaluation.unscaled_covariance * node.weight())
+    }
+
+    /// Posterior median of the spread of random term `column`, as a multiple of `unit·σ`.
+    #[must_use]
+    pub fn relative_spread_median(&self, column: usize) -> f64 {
+        weighted_median(self.nodes.iter().map(|node| (node.weight(), node.relative.get(column).copied().unwrap_or(0.0))).collect())
+    }
+
+    /// Centre and central intervals of `contrast'β`, written as a t distribution that has the same 68.27 % and 95 % ones.
+    ///
+    /// `within_share` is the posterior mean of the noise's part of the variance.
+    #[must_use]
+    pub fn interval(&self, contrast: &Coefficients) -> CentralInterval {
+        let value = self.mean(contrast);
+        let mut parts = Vec::with_capacity(self.nodes.len() * 9);
+        let mut within_share = 0.0;
+        for node in &self.nodes {
+            let offset = contrast.dot(&node.evaluation.coefficients) - value;
+            let unscaled = contrast.dot(&(node.evaluation.unscaled_covariance * contrast));
+            let within = contrast.dot(&(node.evaluation.unscaled_within * contrast));
+            if unscaled > 0.0 {
+                within_share += node.weight() * (within / unscaled).min(1.0);
+            }
+            let root = unscaled.max(0.0).sqrt();
+            parts.extend(node.noise.iter().map(|&(weight, sigma)| (weight, offset, root * sigma)));
+        }
+        let parts = merge(parts);
+        let half_width95 = half_width(&parts, 0.95);
+        let half_width68 = half_width(&parts, ONE_SIGMA);
+        let (standard_error, dof) = matching_t(half_width68, half_width95);
+        CentralInterval { value, standard_error, dof, half_width95, within_share }
+    }
+}
+
+impl Node {
+    fn weight(&self) -> f64 {
+        self.noise.iter().map(|pair| pair.0).sum()
+    }
+}
+
+/// Probability within one standard deviation of a normal distribution.
+const ONE_SIGMA: f64 = 0.682_689_492_137_085_9;
+
+/// Puts parts whose centre is the common one into classes of width, 2 % apart, each with its mean width.
+fn merge(parts: Vec<(f64, f64, f64)>) -> Vec<(f64, f64, f64)> {
+    let narrowest = parts.iter().fold(f64::INFINITY, |least, part| least.min(part.2));
+    if narrowest <= 0.0 || parts.iter().any(|part| part.1.abs() > 1e-6 * part.2) {
+        return parts;
+    }
+    let mut classes: std::collections::BTreeMap<i64, (f64, f64)> = std::collections::BTreeMap::new();
+    for (weight, _, width) in parts {
+        let class = classes.entry(((width / narrowest).ln() * 50.0).floor() as i64).or_insert((0.0, 0.0));
+        class.0 += weight;
+        class.1 += weight * width;
+    }
+    classes.into_values().filter(|class| class.0 > 0.0).map(|(weight, sum)| (weight, 0.0, sum / weight)).collect()
+}
+
+/// Solves `Σ w·P(|N(offset, width)| ≤ h) = probability` for `h` by safeguarded Newton steps.
+fn half_width(parts: &[(f64, f64, f64)], probability: f64) -> f64 {
+    let total: f64 = parts.iter().map(|part| part.0).sum();
+    let inside = |h: f64| {
+        let (mut sum, mut density) = (0.0, 0.0);
+        for &(weight, offset, width) in parts {
+            if width <= 0.0 {
+                sum += if offset.abs() <= h { weight } else { 0.0 };
+                continue;
+            }
+            let (low, high) = ((-h - offset) / width, (h - offset) / width);
+            sum += weight * (normal_cdf(high).unwrap_or(1.0) - normal_cdf(low).unwrap_or(0.0));
+            density += weight * ((-0.5 * low * low).exp() + (-0.5 * high * high).exp()) / width;
+        }
+        (sum / total, density / (total * std::f64::consts::TAU.sqrt()))
+    };
+    let mut high = parts.iter().map(|part| part.0 * (part.1.abs() + 2.0 * part.2)).sum::<f64>() / total;
+    if high <= 0.0 {
+        return 0.0;
+    }
+    let mut low = 0.0;
+    while inside(high).0 < probability {
+        low = high;
+        high *= 2.0;
+        if !high.is_finite() {
+            return f64::MAX;
+        }
+    }
+    let mut h = 0.5 * (low + high);
+    for _ in 0..80 {
+        let (reached, slope) = inside(h);
+        if reached < probability {
+            low = h;
+        } else {
+            high = h;
+        }
+        let newton = h + (probability - reached) / slope;
+        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        if (next - h).abs() <= 1e-9 * h || high - low <= 1e-12 * high {
+            return next;
+        }
+        h = next;
+    }
+    h
+}
+
+/// Scale and degrees of freedom of the t distribution with these central 68.27 % and 95 % half-widths.
+fn matching_t(half_width68: f64, half_width95: f64) -> (f64, Option<f64>) {
+    let (upper68, upper95) = (0.5 + 0.5 * ONE_SIGMA, 0.975);
+    let normal_ratio = 1.959_963_984_540_054;
+    if half_width68 <= 0.0 {
+        return (0.0, None);
+    }
+    let ratio = half_width95 / half_width68;
+    if ratio <= normal_ratio * (1.0 + 1e-5) {
+        return (half_width95 / normal_ratio, None);
+    }
+    // The ratio falls as the degrees of freedom grow; bisect their inverse's logarithm.
+    let ratio_at = |inverse: f64| match (t_quantile(upper95, 1.0 / inverse), t_quantile(upper68, 1.0 / inverse)) {
+        (Some(wide), Some(narrow)) => wide / narrow,
+        _ => normal_ratio,
+    };
+    let (mut low, mut high) = (1e-6_f64.ln(), 2.0_f64.ln());
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if ratio_at(middle.exp()) > ratio {
+            high = middle;
+        } else {
+            low = middle;
+        }
+        if high - low < 1e-6 {
+            break;
+        }
+    }
+    let dof = (-0.5 * (low + high)).exp();
+    match t_quantile(upper95, dof) {
+        Some(factor) => (half_width95 / factor, Some(dof)),
+        None => (half_width95 / normal_ratio, None),
+    }
+}
