@@ -1,5 +1,9 @@
 //! Composes shape, causes and decisions: trial + options + seed → a plain value. No IO, clock, environment or printing.
 
+mod analyse;
+
+pub use analyse::analyse;
+
 use crate::causes::{Balance, CauseEstimate, Confounded, NextTest};
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};

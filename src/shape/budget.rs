@@ -141,25 +141,25 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budg
             trial.prior.yaw_mm_per_m, vertical.height, vertical.height_u
         ),
     );
-    combine(rows, draws, fit.taper.value)
+    combine(rows, draws, &fit.taper)
 }
 
 /// Combines rows: quadrature sum, Welch–Satterthwaite degrees of freedom, expanded uncertainty at 95 %.
-fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, value: f64) -> Budget {
+fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, contrast: &FittedContrast) -> Budget {
     let variance: f64 = rows.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
     let standard_uncertainty = variance.sqrt();
     if variance > 0.0 {
         rows.iter_mut().for_each(|r| r.share = r.standard_uncertainty.powi(2) / variance);
     }
     let fourth: f64 = rows.iter().filter_map(|r| r.dof.map(|dof| r.share * r.share / dof)).sum();
-    let effective_dof = (fourth > 0.0).then(|| fourth.recip());
-    let coverage_factor = coverage_factor(effective_dof);
+    let satterthwaite = (fourth > 0.0).then(|| fourth.recip());
+    let (effective_dof, coverage_factor) = coverage(satterthwaite, standard_uncertainty, contrast.half_width95);
     Budget {
         rows,
         draws,
         standard_uncertainty,
         effective_dof,
-        interval95: Interval::about(value, coverage_factor * standard_uncertainty),
+        interval95: Interval::about(contrast.value, coverage_factor * standard_uncertainty),
         expanded: Expanded { value: coverage_factor * standard_uncertainty, coverage_factor, coverage_probability: 0.95 },
     }
 }
@@ -168,8 +168,31 @@ fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, value: f64) -> Budget {
 pub(super) fn combined(contrast: &FittedContrast, other: f64) -> (f64, Option<f64>, Interval) {
     let u = contrast.standard_error.hypot(other);
     let share = if u > 0.0 { (contrast.standard_error / u).powi(4) } else { 0.0 };
-    let dof = contrast.dof.filter(|_| share > 0.0).map(|dof| dof / share);
-    (u, dof, Interval::about(contrast.value, coverage_factor(dof) * u))
+    let satterthwaite = contrast.dof.filter(|_| share > 0.0).map(|dof| dof / share);
+    let (dof, factor) = coverage(satterthwaite, u, contrast.half_width95);
+    (u, dof, Interval::about(contrast.value, factor * u))
+}
+
+/// Effective degrees of freedom and coverage factor at 95 %: Welch–Satterthwaite (JCGM 100:2008, G.4).
+///
+/// With few degrees of freedom that formula can make a sum *narrower* than one of its parts. The degrees of freedom are then
+/// lowered to where the expanded uncertainty is the fit's own half-width.
+fn coverage(satterthwaite: Option<f64>, u: f64, least: f64) -> (Option<f64>, f64) {
+    let factor = satterthwaite.and_then(|d| t_quantile(0.975, d)).unwrap_or(NORMAL_975);
+    if u <= 0.0 || factor * u >= least {
+        return (satterthwaite, factor);
+    }
+    let wanted = least / u;
+    let (mut low, mut high) = (0.1_f64.ln(), satterthwaite.unwrap_or(1e9).max(0.2).ln());
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if t_quantile(0.975, middle.exp()).is_some_and(|t| t > wanted) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    (Some((0.5 * (low + high)).exp()), wanted)
 }
 
 /// Quadrature sum of the rows that are not the fit's.
@@ -182,10 +205,6 @@ pub(super) fn barrel_resolution(fit: &TaperFit, barrel: &FittedContrast, taper_r
     let (taper, _) = fit_parts(&fit.taper);
     let (bend, _) = fit_parts(barrel);
     if taper > 0.0 { taper_resolution * bend / taper } else { 0.0 }
-}
-
-fn coverage_factor(dof: Option<f64>) -> f64 {
-    dof.and_then(|d| t_quantile(0.975, d)).unwrap_or(NORMAL_975)
 }
 
 fn fit_parts(contrast: &FittedContrast) -> (f64, f64) {
@@ -207,10 +226,11 @@ fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f
         NoiseSource::DataSheet => None,
     };
     let used = own.filter(|&d| d > 0.0).map_or(0.0, |d| within.powi(4) / d);
-    if used < wanted * (1.0 - 1e-9) {
-        return (own, Some(between.powi(4) / (wanted - used)));
+    let rest = between.powi(4) / (wanted - used);
+    if used < wanted && rest >= 1.0 {
+        return (own, Some(rest));
     }
-    // The scatter alone would leave fewer degrees of freedom than the fit has: both rows carry the fit's.
+    // The two parts are estimated from one and the same scatter of passes: both rows then carry the fit's share.
     let shared = (within.powi(4) + between.powi(4)) / wanted;
     (Some(shared), Some(shared))
 }

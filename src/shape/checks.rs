@@ -105,7 +105,10 @@ fn order_test(drawn: &PooledFit, orders: &[OrderCandidate]) -> ShapeTest {
     };
     let shown = tried.iter().find(|o| o.order == drawn.order).unwrap_or(first);
     let (Some(f), Some(p)) = (shown.f, shown.p) else {
-        return not_made("order", "Not made: no degrees of freedom, or no scatter, to judge a bend against; more stations or repeats would allow it.");
+        return not_made(
+            "order",
+            "Not made: no degrees of freedom, or no scatter, to judge a bend against; more stations or repeats would allow it.",
+        );
     };
     let sentence = match drawn.order {
         1 => "A straight line is enough: no higher term has both p below 0.05 by F and a smaller AICc.".to_owned(),

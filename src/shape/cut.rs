@@ -39,8 +39,6 @@ pub(super) struct Cut<'a> {
     pub gauge_u_mm: f64,
     /// Resolution of that gauge, mm.
     pub resolution_mm: f64,
-    /// Calibration uncertainty of that gauge, mm.
-    pub calibration_u_mm: f64,
     /// Whether no pass has a depth above 0, so that those at depth 0 stand in.
     pub only_spring_passes: bool,
 }
@@ -102,7 +100,6 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         stations,
         gauge_u_mm,
         resolution_mm: reference.1,
-        calibration_u_mm: reference.2,
         only_spring_passes,
     })
 }
@@ -132,8 +129,8 @@ fn order_passes(passes: &mut [Pass<'_>]) {
     }
 }
 
-/// `u`, resolution and calibration uncertainty of the gauge that read most of `passes` (the first by name of equals).
-fn reference_gauge(trial: &Trial, passes: &[Pass<'_>]) -> (f64, f64, f64) {
+/// `u` and resolution of the gauge that read most of `passes` (the first by name of equals).
+fn reference_gauge(trial: &Trial, passes: &[Pass<'_>]) -> (f64, f64) {
     let mut counts: std::collections::BTreeMap<Option<&str>, usize> = std::collections::BTreeMap::new();
     for reading in passes.iter().flat_map(|p| &p.readings) {
         *counts.entry(reading.source.gauge.as_deref()).or_insert(0) += 1;
@@ -145,5 +142,5 @@ fn reference_gauge(trial: &Trial, passes: &[Pass<'_>]) -> (f64, f64, f64) {
         }
     }
     let gauge = trial.gauge.diameter_gauge(best.0);
-    (gauge.u_mm, gauge.resolution_mm, gauge.calibration_u_mm)
+    (gauge.u_mm, gauge.resolution_mm)
 }

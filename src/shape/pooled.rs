@@ -29,10 +29,6 @@ pub(super) struct PooledFit {
 /// A reading in a pooled fit.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct PooledRow {
-    /// Index of its pass among the finishing passes.
-    pub pass: usize,
-    /// Station scaled to −1 … 1.
-    pub x: f64,
     /// Weight.
     pub weight: f64,
     /// Diameter minus fitted, mm.
@@ -58,7 +54,7 @@ pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, split: bool, common_slope:
     let slots = if common_slope { 1 } else { directions.len() };
     let count = if split { slots * order } else { slots + order - 1 };
     let origin = cut.finishing.first()?.readings.first()?.source.diameter_mm;
-    let mut design: Vec<(DVector<f64>, f64, f64, usize, f64)> = Vec::new();
+    let mut design: Vec<(DVector<f64>, f64, f64, usize)> = Vec::new();
     let mut information = DMatrix::zeros(count, count);
     let mut right = DVector::zeros(count);
     let mut means = Vec::with_capacity(cut.finishing.len());
@@ -85,7 +81,7 @@ pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, split: bool, common_slope:
             let y = r.source.diameter_mm - origin - y_mean;
             information += &row * row.transpose() * r.weight;
             right += &row * (y * r.weight);
-            design.push((row, y, r.weight, index, r.x));
+            design.push((row, y, r.weight, index));
         }
         means.push((mean, y_mean, weights));
     }
@@ -103,19 +99,19 @@ pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, split: bool, common_slope:
     let unscaled_covariance = DMatrix::from_fn(count, count, |i, j| inverse[(i, j)] * scale[i] * scale[j]);
     let mut coefficients = &unscaled_covariance * &right;
     let mut correction = DVector::zeros(count);
-    for (row, y, weight, _, _) in &design {
+    for (row, y, weight, _) in &design {
         correction += row * ((y - row.dot(&coefficients)) * *weight);
     }
     coefficients += &unscaled_covariance * correction;
     let mut residual_square = 0.0;
     let rows: Vec<PooledRow> = design
         .iter()
-        .map(|(row, y, weight, pass, x)| {
+        .map(|(row, y, weight, pass)| {
             let residual_mm = y - row.dot(&coefficients);
             residual_square += weight * residual_mm * residual_mm;
             let pass_weight = means.get(*pass).map_or(1.0, |m| m.2);
             let leverage = (weight / pass_weight + weight * row.dot(&(&unscaled_covariance * row))).clamp(0.0, 1.0);
-            PooledRow { pass: *pass, x: *x, weight: *weight, residual_mm, leverage }
+            PooledRow { weight: *weight, residual_mm, leverage }
         })
         .collect();
     let levels_mm = means.iter().map(|(mean, y_mean, _)| origin + y_mean - mean.dot(&coefficients)).collect();

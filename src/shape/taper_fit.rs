@@ -71,8 +71,6 @@ pub struct TaperFit {
     pub within_dof: f64,
     /// Degrees of freedom that the gauge's data sheet is worth beside the scatter; 0 where it is not used.
     pub prior_dof: f64,
-    /// Standard deviation of readings about their own pass's curve from the log alone, mm; `None` without degrees of freedom.
-    pub scatter_mm: Option<f64>,
     /// Origin of the noise.
     pub noise: NoiseSource,
     /// Standard deviation between passes of the taper, mm.
@@ -216,7 +214,6 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         sigma_mm,
         within_dof: own.1,
         prior_dof: prior.filter(|_| noise == NoiseSource::LogAndDataSheet).map_or(0.0, |p| p.equivalent_dof()),
-        scatter_mm,
         noise,
         between_pass_mm,
         spread,
@@ -249,7 +246,8 @@ impl Estimator {
                 }
             }
             Self::Prior(fit) => {
-                let CentralInterval { value, standard_error, dof, half_width95, within_share } = fit.interval(contrast);
+                let CentralInterval { value, standard_error, dof, half_width95, within } = fit.interval(contrast);
+                let within_share = if standard_error > 0.0 { (within / standard_error).powi(2) } else { 1.0 };
                 FittedContrast { value, standard_error, dof, half_width95, within_share }
             }
         }

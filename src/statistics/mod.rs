@@ -4,6 +4,7 @@ pub mod distributions;
 mod doubled;
 pub mod least_squares;
 mod legendre;
+pub mod mixed;
 
 pub use doubled::{Doubled, doubled_sum};
 pub use least_squares::{Fit, FitError, least_squares, weighted_least_squares};

@@ -1,1 +1,5 @@
-//! Taper and barrel: identities, budget and coverage.
+//! Taper and barrel: mixed models against published data, identities, budget and coverage.
+
+mod bench_log;
+mod fit;
+mod mixed;

@@ -1,4 +1,4 @@
-use super::Terms;
+use super::{Row, Terms};
 use nalgebra::{Matrix2, Vector2};
 
 /// One group of readings, reduced to `Z'WZ`, `Z'Wy` and `y'Wy`.
@@ -19,7 +19,7 @@ pub struct Group {
 impl Group {
     /// A group whose constant, if it has one, is among the columns. Rows are `(z, y, weight)`.
     #[must_use]
-    pub fn new(rows: &[([f64; 2], f64, f64)], terms: Terms) -> Self {
+    pub fn new(rows: &[Row], terms: Terms) -> Self {
         let mut group = Self { gram: Matrix2::zeros(), cross: Vector2::zeros(), square: 0.0, contrasts: rows.len() as f64, terms };
         for &(z, y, weight) in rows {
             group.add(Vector2::from(z), y, weight);
@@ -31,14 +31,14 @@ impl Group {
     ///
     /// Centring first and multiplying afterwards keeps the digits that `Σz² − n z̄²` would lose.
     #[must_use]
-    pub fn centred(rows: &[([f64; 2], f64, f64)], terms: Terms) -> Self {
+    pub fn centred(rows: &[Row], terms: Terms) -> Self {
         let weights: f64 = rows.iter().map(|row| row.2).sum();
         let mut group =
             Self { gram: Matrix2::zeros(), cross: Vector2::zeros(), square: 0.0, contrasts: (rows.len() as f64 - 1.0).max(0.0), terms };
         if weights <= 0.0 {
             return group;
         }
-        let mean = |pick: &dyn Fn(&([f64; 2], f64, f64)) -> f64| rows.iter().map(|row| row.2 * pick(row)).sum::<f64>() / weights;
+        let mean = |pick: &dyn Fn(&Row) -> f64| rows.iter().map(|row| row.2 * pick(row)).sum::<f64>() / weights;
         let z_mean = Vector2::new(mean(&|row| row.0[0]), mean(&|row| row.0[1]));
         let y_mean = mean(&|row| row.1);
         for &(z, y, weight) in rows {

@@ -25,6 +25,8 @@ use nalgebra::{Matrix4, SMatrix, SVector};
 
 /// Largest number of fixed coefficients.
 pub const FIXED: usize = 4;
+/// One reading of a group: its columns of `Z`, its value, its weight.
+pub type Row = ([f64; 2], f64, f64);
 /// Which fixed coefficients a group's columns follow: 2 columns by 4 coefficients.
 pub type Terms = SMatrix<f64, 2, FIXED>;
 /// Fixed coefficients, or a contrast of them; unused ones are 0.

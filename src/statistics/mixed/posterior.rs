@@ -40,8 +40,8 @@ pub struct CentralInterval {
     pub dof: Option<f64>,
     /// Half of the central 95 % interval.
     pub half_width95: f64,
-    /// Share of the squared standard error that comes from the readings' own noise, 0 to 1.
-    pub within_share: f64,
+    /// Part of the standard error that the readings' own noise makes: at the posterior median of `σ`, mean over the spread.
+    pub within: f64,
 }
 
 /// Step of the trapezium rule in `asinh(spread/scale)`, with one and with two random terms.
@@ -119,8 +119,7 @@ fn spread_node(index: usize, step: f64, prior: SpreadPrior) -> (f64, f64) {
 fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<(Vec<(f64, f64)>, f64)> {
     let (dof, square) = (evaluation.dof, evaluation.weighted_square);
     let (centre, precision) = noise.map_or((0.0, 0.0), |n| (n.median.ln(), 1.0 / (n.log_deviation * n.log_deviation)));
-    let log_density =
-        |l: f64| -dof * l - 0.5 * square * (-2.0 * l).exp() - 0.5 * precision * (l - centre) * (l - centre);
+    let log_density = |l: f64| -dof * l - 0.5 * square * (-2.0 * l).exp() - 0.5 * precision * (l - centre) * (l - centre);
     let mut mode = match (noise, dof > 0.0 && square > 0.0) {
         (None, false) => return None,
         (None, true) => 0.5 * (square / dof).ln(),
@@ -181,19 +180,15 @@ impl SpreadPosterior {
 
     /// Centre and central intervals of `contrast'β`, written as a t distribution that has the same 68.27 % and 95 % ones.
     ///
-    /// `within_share` is the posterior mean of the noise's part of the variance.
     #[must_use]
     pub fn interval(&self, contrast: &Coefficients) -> CentralInterval {
         let value = self.mean(contrast);
         let mut parts = Vec::with_capacity(self.nodes.len() * 9);
-        let mut within_share = 0.0;
+        let mut within = 0.0;
         for node in &self.nodes {
             let offset = contrast.dot(&node.evaluation.coefficients) - value;
             let unscaled = contrast.dot(&(node.evaluation.unscaled_covariance * contrast));
-            let within = contrast.dot(&(node.evaluation.unscaled_within * contrast));
-            if unscaled > 0.0 {
-                within_share += node.weight() * (within / unscaled).min(1.0);
-            }
+            within += node.weight() * contrast.dot(&(node.evaluation.unscaled_within * contrast));
             let root = unscaled.max(0.0).sqrt();
             parts.extend(node.noise.iter().map(|&(weight, sigma)| (weight, offset, root * sigma)));
         }
@@ -201,7 +196,13 @@ impl SpreadPosterior {
         let half_width95 = half_width(&parts, 0.95);
         let half_width68 = half_width(&parts, ONE_SIGMA);
         let (standard_error, dof) = matching_t(half_width68, half_width95);
-        CentralInterval { value, standard_error, dof, half_width95, within_share }
+        CentralInterval {
+            value,
+            standard_error,
+            dof,
+            half_width95,
+            within: (within.max(0.0).sqrt() * self.sigma_median).min(standard_error),
+        }
     }
 }
 

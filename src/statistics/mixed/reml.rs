@@ -74,8 +74,7 @@ struct Step {
 /// coefficients, or neither readings nor prior say anything of the noise.
 #[must_use]
 pub fn fit_reml(groups: &[Group], fixed: usize, structures: &[Matrix2<f64>], prior: Option<NoisePrior>, start: &[f64]) -> Option<RemlFit> {
-    let bounded: Vec<bool> =
-        std::iter::once(true).chain(structures.iter().map(|s| s[(0, 1)] == 0.0 && s[(1, 0)] == 0.0)).collect();
+    let bounded: Vec<bool> = std::iter::once(true).chain(structures.iter().map(|s| s[(0, 1)] == 0.0 && s[(1, 0)] == 0.0)).collect();
     let mut parameters: Vec<f64> = start.iter().copied().take(structures.len() + 1).collect();
     parameters.resize(structures.len() + 1, 0.0);
     let mut step = take_step(groups, fixed, structures, prior, &parameters)?;
@@ -172,13 +171,7 @@ fn solve_scaled(matrix: &DMatrix<f64>, right: &DVector<f64>) -> Option<DVector<f
 }
 
 /// Score and expected information at `parameters`; `None` where `D` is not positive semi-definite or a fixed term is lost.
-fn take_step(
-    groups: &[Group],
-    fixed: usize,
-    structures: &[Matrix2<f64>],
-    prior: Option<NoisePrior>,
-    parameters: &[f64],
-) -> Option<Step> {
+fn take_step(groups: &[Group], fixed: usize, structures: &[Matrix2<f64>], prior: Option<NoisePrior>, parameters: &[f64]) -> Option<Step> {
     let sigma_square = *parameters.first()?;
     let random = combine(structures, parameters);
     if sigma_square <= 0.0 || !sigma_square.is_finite() || random.trace() < 0.0 || random.determinant() < 0.0 {

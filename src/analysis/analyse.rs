@@ -1,0 +1,35 @@
+use super::{Analysis, Options};
+use crate::shape::{Shape, TestedLength, fit_shapes};
+use crate::trial::Trial;
+
+/// Everything that can be said of `trial`: shapes, causes and what follows from them.
+///
+/// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
+#[must_use]
+pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
+    let outcome = fit_shapes(&trial, options.seed, options.monte_carlo_draws);
+    for input in &mut trial.inputs {
+        input.flagged = outcome.shapes.iter().flat_map(|s| &s.outliers).filter(|o| o.file == input.file).count() as u64;
+    }
+    let mut findings = trial.findings.clone();
+    findings.extend(outcome.findings);
+    Analysis {
+        seed: options.seed,
+        tested_length: common_length(&outcome.shapes),
+        shape: outcome.shapes,
+        causes: Vec::new(),
+        confounded: Vec::new(),
+        balance: Vec::new(),
+        next_tests: Vec::new(),
+        findings,
+        warnings: outcome.warnings,
+        trial,
+    }
+}
+
+/// The length that all settings tested: from the greatest first station to the least last one; `None` when nothing is left.
+fn common_length(shapes: &[Shape]) -> Option<TestedLength> {
+    let from = shapes.iter().map(|s| s.tested_length.from).reduce(f64::max)?;
+    let to = shapes.iter().map(|s| s.tested_length.to).reduce(f64::min)?;
+    (to > from).then_some(TestedLength { from, to, length: to - from })
+}
