@@ -1,1 +1,19 @@
 //! An analysis in, HTML, JSON and terminal text out. Computes no statistic.
+
+mod drawing;
+mod number;
+mod page;
+mod prose;
+mod quantity;
+mod result;
+mod sections;
+mod terminal;
+mod units;
+mod words;
+
+pub use drawing::CannotDraw;
+pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability, significant};
+pub use page::{CannotRender, page_html};
+pub use result::{SCHEMA, result_json, result_json_line};
+pub use terminal::terminal_summary;
+pub use units::{PageOptions, ShownUnit, Units};

@@ -1,0 +1,9 @@
+//! Pictures: SVG drawn by the plotting library on a sheet of our own.
+
+mod ink;
+mod plot;
+mod sheet;
+
+pub use ink::{Ink, SCALE, SERIES};
+pub use plot::{CannotDraw, Look, Marker, Plot, draw_area, draw_line, draw_markers, range_of};
+pub use sheet::Sheet;

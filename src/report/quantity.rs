@@ -1,0 +1,218 @@
+//! A number ready to be shown: its text, its unit, and where the result file keeps it.
+
+use super::number::{decimals_as_written, decimals_for_uncertainty, fixed, probability, significant};
+use super::units::{ShownUnit, Units};
+use minijinja::Value;
+use std::fmt::Write as _;
+
+/// A number ready to be shown.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Quantity {
+    text: String,
+    unit: &'static str,
+    value: f64,
+    key: Key,
+}
+
+/// Where a shown number is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Key {
+    /// In the result file, by its dotted path.
+    Result(String),
+    /// On the page only; the name says what it is.
+    Page(String),
+}
+
+/// The key path of a number in the result file.
+pub fn in_result(path: impl Into<String>) -> Key {
+    Key::Result(path.into())
+}
+
+/// A name for a number that only the page has.
+pub fn on_page(name: impl Into<String>) -> Key {
+    Key::Page(name.into())
+}
+
+impl Quantity {
+    /// Text and unit, for the terminal and for alternative texts.
+    #[must_use]
+    pub fn plain(&self) -> String {
+        if self.unit.is_empty() { self.text.clone() } else { format!("{}\u{202f}{}", self.text, self.unit) }
+    }
+
+    /// The number's text without its unit.
+    #[must_use]
+    pub fn number_text(self) -> String {
+        self.text
+    }
+
+    /// The `<data>` element and, with `with_unit`, the unit after a narrow no-break space.
+    pub fn write_html(&self, out: &mut String, with_unit: bool) {
+        let (attribute, path) = match &self.key {
+            Key::Result(path) => ("data-key", path),
+            Key::Page(name) => ("data-page-key", name),
+        };
+        let value = serde_json::Number::from_f64(self.value).map_or_else(|| "null".into(), |number| number.to_string());
+        let _ = write!(out, "<data value=\"{value}\" {attribute}=\"");
+        escape_into(out, path);
+        out.push_str("\">");
+        escape_into(out, &self.text);
+        out.push_str("</data>");
+        if with_unit && !self.unit.is_empty() {
+            out.push('\u{202f}');
+            out.push_str(self.unit);
+        }
+    }
+
+    /// For a table cell whose column names the unit.
+    #[must_use]
+    pub fn cell(&self) -> Value {
+        let mut out = String::with_capacity(80);
+        self.write_html(&mut out, false);
+        Value::from_safe_string(out)
+    }
+
+    /// With its unit.
+    #[must_use]
+    pub fn html(&self) -> Value {
+        let mut out = String::with_capacity(80);
+        self.write_html(&mut out, true);
+        Value::from_safe_string(out)
+    }
+}
+
+/// Appends `text` with `& < > " '` escaped.
+pub fn escape_into(out: &mut String, text: &str) {
+    for letter in text.chars() {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            // control characters other than tab and line ends are not allowed in HTML
+            control if control.is_control() && !matches!(control, '\t' | '\n' | '\r') => out.push('\u{fffd}'),
+            other => out.push(other),
+        }
+    }
+}
+
+/// Turns numbers into [`Quantity`] in the page's units.
+#[derive(Debug, Clone, Copy)]
+pub struct Pen {
+    /// Units of the page.
+    pub units: Units,
+}
+
+impl Pen {
+    fn of(unit: ShownUnit, value_mm: f64, decimals: usize, key: Key) -> Quantity {
+        Quantity { text: fixed(value_mm / unit.mm, decimals), unit: unit.symbol, value: value_mm, key }
+    }
+
+    /// A difference of diameter, rounded to `u_mm`.
+    #[must_use]
+    pub fn difference(&self, value_mm: f64, u_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.difference();
+        Self::of(unit, value_mm, decimals_for_uncertainty(u_mm / unit.mm), key)
+    }
+
+    /// The size of a difference of diameter whose sign is said in words.
+    #[must_use]
+    pub fn size(&self, value_mm: f64, u_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.difference();
+        Quantity {
+            text: fixed(value_mm.abs() / unit.mm, decimals_for_uncertainty(u_mm / unit.mm)),
+            unit: unit.symbol,
+            value: value_mm,
+            key,
+        }
+    }
+
+    /// A residual or part of an uncertainty, one figure more than `u_mm` asks.
+    #[must_use]
+    pub fn fine(&self, value_mm: f64, u_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.fine();
+        Self::of(unit, value_mm, decimals_for_uncertainty(u_mm / unit.mm) + 1, key)
+    }
+
+    /// A small value from a data sheet, as it was written.
+    #[must_use]
+    pub fn fine_as_written(&self, value_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.fine();
+        Self::of(unit, value_mm, decimals_as_written(value_mm / unit.mm, 3), key)
+    }
+
+    /// A difference of diameter that the result file keeps in µm; one decimal in µm, two in thou.
+    #[must_use]
+    pub fn micrometres(&self, value_um: f64, key: Key) -> Quantity {
+        let unit = self.units.fine();
+        let decimals = if self.units == Units::Inch { 2 } else { 1 };
+        Quantity { text: fixed(value_um * 1e-3 / unit.mm, decimals), unit: unit.symbol, value: value_um, key }
+    }
+
+    /// A station or length as it was written.
+    #[must_use]
+    pub fn length(&self, value_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.length();
+        let most = if self.units == Units::Inch { 3 } else { 2 };
+        Self::of(unit, value_mm, decimals_as_written(value_mm / unit.mm, most), key)
+    }
+
+    /// A depth or feed as it was written.
+    #[must_use]
+    pub fn cut(&self, value_mm: f64, key: Key) -> Quantity {
+        let unit = self.units.length();
+        Self::of(unit, value_mm, decimals_as_written(value_mm / unit.mm, 4), key)
+    }
+
+    /// A whole diameter, to the step `resolution_mm` of its gauge and `more` figures beyond.
+    #[must_use]
+    pub fn diameter(&self, value_mm: f64, resolution_mm: f64, more: usize, key: Key) -> Quantity {
+        let unit = self.units.length();
+        Self::of(unit, value_mm, self.diameter_decimals(resolution_mm) + more, key)
+    }
+
+    /// Decimals of a diameter read in steps of `resolution_mm`.
+    #[must_use]
+    pub fn diameter_decimals(&self, resolution_mm: f64) -> usize {
+        let step = resolution_mm / self.units.length().mm;
+        if step.is_finite() && step > 0.0 { (-step.log10() - 1e-9).ceil().clamp(0.0, 7.0) as usize } else { 4 }
+    }
+
+    /// A number without unit to `figures` significant figures.
+    #[must_use]
+    pub fn number(&self, value: f64, figures: usize, key: Key) -> Quantity {
+        Quantity { text: significant(value, figures), unit: "", value, key }
+    }
+
+    /// A number with `decimals` decimals and a unit that does not depend on the page's units.
+    #[must_use]
+    pub fn with_unit(&self, value: f64, decimals: usize, unit: &'static str, key: Key) -> Quantity {
+        Quantity { text: fixed(value, decimals), unit, value, key }
+    }
+
+    /// A whole number.
+    #[must_use]
+    pub fn count(&self, value: usize, key: Key) -> Quantity {
+        self.with_unit(value as f64, 0, "", key)
+    }
+
+    /// Degrees of freedom: whole ones without decimals.
+    #[must_use]
+    pub fn dof(&self, value: f64, key: Key) -> Quantity {
+        let decimals = if (value - value.round()).abs() < 1e-9 { 0 } else { 1 };
+        self.with_unit(value, decimals, "", key)
+    }
+
+    /// A tail probability.
+    #[must_use]
+    pub fn probability(&self, value: f64, key: Key) -> Quantity {
+        Quantity { text: probability(value), unit: "", value, key }
+    }
+
+    /// A fraction of one as per cent.
+    #[must_use]
+    pub fn percent(&self, fraction: f64, decimals: usize, key: Key) -> Quantity {
+        Quantity { text: fixed(100.0 * fraction, decimals), unit: "%", value: fraction, key }
+    }
+}

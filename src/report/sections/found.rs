@@ -1,0 +1,231 @@
+//! What was found, in sentences with numbers and uncertainty.
+
+use crate::report::prose::Prose;
+use crate::report::quantity::{Pen, in_result};
+use crate::report::words;
+use crate::shape::{Barrel, DirectionTaper, Shape};
+use minijinja::Value;
+use serde::Serialize;
+
+/// What was found in one setting.
+#[derive(Serialize)]
+pub struct Found {
+    setting: u32,
+    lead: Value,
+    more: Vec<Value>,
+    facts: Vec<Fact>,
+}
+
+/// A line of the small table beside the sentences.
+#[derive(Serialize)]
+struct Fact {
+    term: &'static str,
+    value: Value,
+}
+
+/// The findings of `shape`, entry `place` of the result's list.
+pub fn found(shape: &Shape, place: usize, pen: Pen) -> Found {
+    let mut more: Vec<Value> = Vec::new();
+    more.extend(shape.barrel.as_ref().map(|barrel| barrel_sentence(barrel, place, pen).html()));
+    if shape.by_direction.len() > 1 {
+        more.extend(shape.by_direction.iter().enumerate().map(|(row, each)| direction_sentence(each, place, row, pen).html()));
+    }
+    more.push(robust_sentence(shape, place, pen).html());
+    more.push(outlier_sentence(shape).html());
+    Found { setting: shape.setting, lead: taper_sentence(shape, place, pen).html(), more, facts: facts(shape, place, pen) }
+}
+
+/// The first sentence of page and terminal.
+pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
+    let taper = &shape.taper;
+    let expanded = shape.expanded.value;
+    let key = |name: &str| in_result(format!("shape.{place}.{name}"));
+    let size = pen.size(taper.value, expanded, key("taper.value"));
+    let give_or_take = pen.size(expanded, expanded, key("expanded.value"));
+    let length = pen.length(shape.tested_length.length, key("tested_length.length"));
+    if words::shows_taper(shape) {
+        return Prose::new("The bar is ")
+            .number(size)
+            .strong(format!(" {}", words::larger_end(taper.value)))
+            .text(" over ")
+            .number(length)
+            .text(", give or take ")
+            .number(give_or_take)
+            .text(".");
+    }
+    let best = if taper.value == 0.0 {
+        Prose::new("No taper shows over ")
+            .number(length)
+            .text(": the bar is ")
+            .strong("parallel within what this log can see")
+            .text(". The best estimate is no difference between the ends (")
+            .number(size)
+            .text(")")
+    } else {
+        Prose::new("No taper shows over ")
+            .number(length)
+            .text(": the bar is ")
+            .strong("parallel within what this log can see")
+            .text(". The best estimate is ")
+            .number(size)
+            .text(format!(" {}", words::larger_end(taper.value)))
+    };
+    let bound = |value: f64, end: &str| pen.size(value, expanded, key(&format!("taper.interval95.{end}")));
+    best.text(", give or take ")
+        .number(give_or_take)
+        .text("; the log leaves room for anything from ")
+        .number(bound(taper.interval95.low, "0"))
+        .text(" larger at the headstock end to ")
+        .number(bound(taper.interval95.high, "1"))
+        .text(" larger at the tailstock end.")
+}
+
+/// The sentence on barrel or hourglass.
+pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
+    let half = barrel.interval95.half_width();
+    let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
+    let bound = |value: f64, end: &str| pen.difference(value, half, key(&format!("interval95.{end}")));
+    let interval = |prose: Prose| {
+        prose
+            .text(" (95 % interval ")
+            .number(bound(barrel.interval95.low, "0"))
+            .text(" to ")
+            .number(bound(barrel.interval95.high, "1"))
+            .text(").")
+    };
+    let size = pen.size(barrel.value, half, key("value"));
+    if barrel.value == 0.0 && barrel.interval95.contains(0.0) {
+        return interval(
+            Prose::new("No barrel or hourglass shows: the best estimate is that the middle lies on the straight line between the ends (")
+                .number(size)
+                .text(")"),
+        );
+    }
+    if barrel.interval95.contains(0.0) {
+        let middle = if barrel.value < 0.0 { " thinner" } else { " thicker" };
+        return interval(
+            Prose::new("No barrel or hourglass shows: the best estimate is that the middle is ")
+                .number(size)
+                .text(format!("{middle} than the straight line between the ends")),
+        );
+    }
+    let (middle, word) = if barrel.value < 0.0 { (" thinner", "an hourglass") } else { (" thicker", "a barrel") };
+    interval(Prose::new("The middle is ").number(size).text(format!("{middle} than the straight line between the ends: ")).strong(word))
+}
+
+fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen) -> Prose {
+    let half = each.interval95.half_width();
+    let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
+    let bound = |value: f64, end: &str| pen.difference(value, half, key(&format!("interval95.{end}")));
+    Prose::new(format!("Cut {} (", words::direction(each.direction)))
+        .text(words::counted(each.passes, "pass", "passes"))
+        .text("): ")
+        .number(pen.size(each.value, half, key("value")))
+        .text(format!(" {}, 95 % interval ", words::larger_end(each.value)))
+        .number(bound(each.interval95.low, "0"))
+        .text(" to ")
+        .number(bound(each.interval95.high, "1"))
+        .text(".")
+}
+
+fn robust_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
+    let value = pen.difference(shape.taper.robust.value, shape.expanded.value, in_result(format!("shape.{place}.taper.robust.value")));
+    if words::robust_agrees(shape) {
+        Prose::new("The robust fit, which gives stray readings little weight, agrees: ").number(value).text(".")
+    } else {
+        Prose::new("The robust fit, which gives stray readings little weight, ")
+            .strong("disagrees")
+            .text(": ")
+            .number(value)
+            .text(". Look at the readings that are flagged or stand out before using either value.")
+    }
+}
+
+fn outlier_sentence(shape: &Shape) -> Prose {
+    match shape.outliers.len() {
+        0 => Prose::new("No reading is flagged as an outlier."),
+        count => Prose::new(words::sentence_case(&words::counted(count, "reading is", "readings are")))
+            .text(" flagged as ")
+            .text(if count == 1 { "an outlier" } else { "outliers" })
+            .text(" and kept: ")
+            .text(
+                shape
+                    .outliers
+                    .iter()
+                    .take(5)
+                    .map(|outlier| format!("{} line {}", outlier.file, outlier.row))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            )
+            .text(if count > 5 { " and more." } else { "." }),
+    }
+}
+
+fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
+    let taper = &shape.taper;
+    let expanded = shape.expanded.value;
+    let key = |name: &str| in_result(format!("shape.{place}.{name}"));
+    let per_length = |length_mm: f64| expanded * length_mm / shape.tested_length.length;
+    let foot_decimals = crate::report::decimals_for_uncertainty(per_length(304.8) / 25.4);
+    let angle_u = crate::quantities::included_angle_arcsec(expanded, shape.tested_length.length);
+    let number = |prose: Prose| prose.html();
+    vec![
+        Fact {
+            term: "Taper on the diameter, over the tested length",
+            value: number(
+                Prose::default()
+                    .number(pen.difference(taper.value, expanded, key("taper.value")))
+                    .text(", 95 % interval ")
+                    .number(pen.difference(taper.interval95.low, expanded, key("taper.interval95.0")))
+                    .text(" to ")
+                    .number(pen.difference(taper.interval95.high, expanded, key("taper.interval95.1"))),
+            ),
+        },
+        Fact {
+            term: "Tested length",
+            value: number(
+                Prose::default()
+                    .number(pen.length(shape.tested_length.length, key("tested_length.length")))
+                    .text(", from station ")
+                    .number(pen.length(shape.tested_length.from, key("tested_length.from")))
+                    .text(" to ")
+                    .number(pen.length(shape.tested_length.to, key("tested_length.to"))),
+            ),
+        },
+        Fact {
+            term: "Expanded uncertainty of the taper",
+            value: number(
+                Prose::default()
+                    .number(pen.size(expanded, expanded, key("expanded.value")))
+                    .text(" (k = ")
+                    .number(pen.with_unit(shape.expanded.coverage_factor, 2, "", key("expanded.coverage_factor")))
+                    .text(", coverage ")
+                    .number(pen.percent(shape.expanded.coverage_probability, 0, key("expanded.coverage_probability")))
+                    .text(")"),
+            ),
+        },
+        Fact { term: "Scaled to 300 mm", value: pen.difference(taper.per_300, per_length(300.0), key("taper.per_300")).html() },
+        Fact {
+            term: "Inches of diameter per foot",
+            value: pen.with_unit(taper.per_foot_in, foot_decimals, "in/ft", key("taper.per_foot_in")).html(),
+        },
+        Fact {
+            term: "Included angle",
+            value: pen
+                .with_unit(taper.angle_arcsec, crate::report::decimals_for_uncertainty(angle_u), "″", key("taper.angle_arcsec"))
+                .html(),
+        },
+        Fact {
+            term: "Readings and passes in the fit",
+            value: number(
+                Prose::default()
+                    .number(pen.count(shape.readings, key("readings")))
+                    .text(" readings, ")
+                    .number(pen.count(shape.passes_in_shape, key("passes_in_shape")))
+                    .text(" of ")
+                    .number(pen.count(shape.passes, key("passes")))
+                    .text(if shape.passes == 1 { " pass" } else { " passes" }),
+            ),
+        },
+    ]
+}

@@ -1,0 +1,49 @@
+//! A few lines for the terminal.
+
+use super::quantity::{Pen, on_page};
+use super::sections::found::{barrel_sentence, taper_sentence};
+use super::units::Units;
+use super::words;
+use crate::analysis::Analysis;
+use crate::findings::Severity;
+
+/// What was found, in a few lines of plain text, each ended by a line end; without colour.
+#[must_use]
+pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
+    let pen = Pen { units };
+    let mut lines = Vec::new();
+    let several = analysis.shape.len() > 1;
+    for (place, shape) in analysis.shape.iter().enumerate() {
+        let length = |value: f64| pen.length(value, on_page("length")).plain();
+        let setting = if several { format!(", setting {}", shape.setting) } else { String::new() };
+        lines.push(format!(
+            "{}{setting}: {} in {}, stations {} to {}",
+            one_line(&analysis.trial.identity.name),
+            words::counted(shape.readings, "reading", "readings"),
+            words::counted(shape.passes_in_shape, "pass", "passes"),
+            length(shape.tested_length.from),
+            length(shape.tested_length.to),
+        ));
+        lines.push(format!("  {}", taper_sentence(shape, place, pen).plain()));
+        lines.extend(shape.barrel.as_ref().map(|barrel| format!("  {}", barrel_sentence(barrel, place, pen).plain())));
+        if !words::robust_agrees(shape) {
+            lines.push("  The robust fit disagrees by more than one standard uncertainty: see the page.".into());
+        }
+        if !shape.outliers.is_empty() {
+            let count = words::counted(shape.outliers.len(), "reading", "readings");
+            lines.push(format!("  {} flagged as stray and kept.", words::sentence_case(&count)));
+        }
+    }
+    let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
+    if warned > 0 {
+        lines.push(format!("  {} about the inputs: see the page.", words::sentence_case(&words::counted(warned, "warning", "warnings"))));
+    }
+    lines.extend(analysis.warnings.iter().map(|warning| format!("  {}", one_line(warning))));
+    lines.push(String::new());
+    lines.join("\n")
+}
+
+/// Text from a log without line ends and control characters, which could steer a terminal.
+fn one_line(text: &str) -> String {
+    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
+}

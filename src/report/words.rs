@@ -1,0 +1,154 @@
+//! The words of the page and the rule behind each: no adjective without one.
+
+use crate::shape::{Shape, ShapeTest};
+use crate::trial::{Direction, Holding, Material};
+use serde::Serialize;
+
+/// Tail probability below which a check counts as significant.
+pub const SIGNIFICANCE: f64 = 0.05;
+
+/// A word of the page and the rule by which it is used.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Rule {
+    /// The word or phrase.
+    pub word: &'static str,
+    /// When the page uses it.
+    pub when: &'static str,
+}
+
+/// Every judging word, with its rule.
+pub const RULES: [Rule; 9] = [
+    Rule {
+        word: "larger at the tailstock end, larger at the headstock end",
+        when: "the 95 % interval of the taper, from the whole budget, does not contain 0",
+    },
+    Rule {
+        word: "parallel within what this log can see",
+        when: "the 95 % interval of the taper contains 0. It is no proof of parallelism: the interval says how much taper the log leaves room for",
+    },
+    Rule { word: "barrel, hourglass", when: "the 95 % interval of the barrel lies wholly above 0, wholly below 0" },
+    Rule { word: "no barrel or hourglass shows", when: "the 95 % interval of the barrel contains 0. It is no proof of straightness" },
+    Rule { word: "give or take", when: "the expanded uncertainty at 95 % coverage (for the barrel: half of its 95 % interval)" },
+    Rule {
+        word: "significant, not significant",
+        when: "the tail probability p of the check is below 0.05, is not. Not significant means: not seen here",
+    },
+    Rule { word: "flagged", when: "the generalised ESD test names the reading; it stays in the fit" },
+    Rule {
+        word: "the robust fit agrees, disagrees",
+        when: "least-squares and robust taper lie within, lie more than one combined standard uncertainty apart",
+    },
+    Rule { word: "finishing cut", when: "the lightest depth and feed above 0 in the setting; heavier cuts inform causes only" },
+];
+
+/// Whether the log shows a taper: its 95 % interval excludes nought.
+#[must_use]
+pub fn shows_taper(shape: &Shape) -> bool {
+    !shape.taper.interval95.contains(0.0)
+}
+
+/// Which end is larger by the sign of a taper.
+#[must_use]
+pub fn larger_end(taper_mm: f64) -> &'static str {
+    if taper_mm < 0.0 { "larger at the headstock end" } else { "larger at the tailstock end" }
+}
+
+/// Whether robust and least-squares taper are within one combined standard uncertainty.
+#[must_use]
+pub fn robust_agrees(shape: &Shape) -> bool {
+    (shape.taper.robust.value - shape.taper.value).abs() <= shape.taper.standard_uncertainty
+}
+
+/// A direction of cut in words.
+#[must_use]
+pub fn direction(direction: Direction) -> &'static str {
+    match direction {
+        Direction::ToHeadstock => "to the headstock",
+        Direction::ToTailstock => "to the tailstock",
+    }
+}
+
+/// A way of holding in words.
+#[must_use]
+pub fn holding(holding: Holding) -> &'static str {
+    match holding {
+        Holding::Chuck => "in the chuck, free at the other end",
+        Holding::Centres => "between centres",
+        Holding::ChuckAndCentre => "in the chuck and on the tailstock centre",
+    }
+}
+
+/// A material in words.
+#[must_use]
+pub fn material(material: Material) -> &'static str {
+    match material {
+        Material::MildSteel => "mild steel",
+        Material::AlloySteel => "alloy steel",
+        Material::Stainless => "stainless steel",
+        Material::CastIron => "grey cast iron",
+        Material::Aluminium => "aluminium",
+        Material::Brass => "brass",
+    }
+}
+
+/// The question that a check answers.
+#[must_use]
+pub fn question(test: &str) -> &'static str {
+    match test {
+        "lack-of-fit" => "Does the fitted curve follow the bar?",
+        "order" => "Straight, bowed or S-shaped?",
+        "direction" => "Do the two directions of cut agree?",
+        "durbin-watson" => "Do readings taken one after the other hang together?",
+        "runs" => "Do signs of the residuals change as chance would have it?",
+        "normality" => "Is the scatter bell-shaped?",
+        "equal-spread-passes" => "Do all passes scatter alike?",
+        "equal-spread-stations" => "Do all stations scatter alike?",
+        "influence" => "Does one reading carry the result?",
+        "period" => "Is there a wave along the bar?",
+        _ => "A further check",
+    }
+}
+
+/// The name of a check in the trade of statistics.
+#[must_use]
+pub fn test_name(test: &str) -> &'static str {
+    match test {
+        "lack-of-fit" => "lack of fit against pure error (F)",
+        "order" => "order of the polynomial (F of the next term)",
+        "direction" => "difference of taper between directions",
+        "durbin-watson" => "Durbin–Watson, in cutting order",
+        "runs" => "runs, in cutting order",
+        "normality" => "normality of residuals",
+        "equal-spread-passes" => "equal spread over passes",
+        "equal-spread-stations" => "equal spread over stations",
+        "influence" => "largest Cook’s distance",
+        "period" => "periodogram of residuals",
+        _ => "check",
+    }
+}
+
+/// The outcome of a check in a word.
+#[must_use]
+pub fn outcome(test: &ShapeTest) -> &'static str {
+    match (test.statistic, test.p) {
+        (_, Some(p)) if p < SIGNIFICANCE => "significant",
+        (_, Some(_)) => "not significant",
+        (Some(_), None) => "see the sentence",
+        (None, None) => "not made",
+    }
+}
+
+/// `one`, `two` … `twelve`, else digits: for counts in sentences.
+#[must_use]
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    const WORDS: [&str; 13] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+    let noun = if count == 1 { one } else { many };
+    WORDS.get(count).map_or_else(|| format!("{count} {noun}"), |word| format!("{word} {noun}"))
+}
+
+/// `text` with its first letter large.
+#[must_use]
+pub fn sentence_case(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

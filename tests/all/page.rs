@@ -1,1 +1,0 @@
-//! The page, the result file and the terminal summary.
