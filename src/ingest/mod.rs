@@ -1,1 +1,37 @@
 //! Bytes in, a trial and findings out: the only place that reads logs, settings and criteria files.
+//!
+//! A file goes through these hands: `encoding` makes text of its bytes, `lines` makes cells of its lines, `header` and `columns`
+//! find which column is what and in which unit, `cells` reads one cell and says what is wrong with it, one file a kind of log
+//! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole.
+
+mod cells;
+mod checks;
+mod clamp;
+mod clock;
+mod collector;
+mod columns;
+mod decimal;
+mod defaults;
+mod diameters;
+mod discovery;
+mod encoding;
+mod header;
+mod indicator;
+mod levels;
+mod lines;
+mod log;
+mod moves;
+mod names;
+mod numbers;
+mod passes;
+mod read;
+mod settings;
+mod wide;
+mod words;
+
+pub use collector::Rejected;
+pub use discovery::{Discovery, FoundTrial, TrialSource, find_trials};
+pub use log::LogKind;
+pub use names::file_name_for;
+pub use read::{LogUnits, ReadOptions, read_settings, read_trial};
+pub use settings::{KEYS, Key, KeyKind, Sign};

@@ -1,0 +1,191 @@
+use super::collector::Collector;
+use super::columns::Column;
+use super::header::{Holds, Measure, unit_of};
+use super::numbers::{DecimalMark, NumberFault, parse_number};
+use crate::findings::{Finding, Severity};
+use std::borrow::Cow;
+use std::collections::HashSet;
+use std::sync::Arc;
+
+/// One line of a log: its cells, and what is wrong with them.
+pub(super) struct Row<'r, 't> {
+    pub(super) file: &'r str,
+    pub(super) number: u64,
+    pub(super) mark: DecimalMark,
+    pub(super) cells: &'r [Cow<'t, str>],
+    pub(super) collector: &'r mut Collector,
+}
+
+impl Row<'_, '_> {
+    /// The text of a cell; empty when the line is too short or has no such column.
+    pub(super) fn text(&self, column: Option<&Column>) -> &str {
+        column.and_then(|column| self.cells.get(column.index)).map_or("", |cell| cell.as_ref())
+    }
+
+    /// Adds an error about a cell.
+    pub(super) fn error(&mut self, code: &'static str, column: &str, found: impl FnOnce() -> String, help: impl FnOnce() -> String) {
+        let (file, number) = (self.file, self.number);
+        self.collector.error(|| Finding::new(code, Severity::Error, found(), help()).in_file(file).at_row(number).in_column(column));
+    }
+
+    /// The number of a cell that must have one, metric.
+    pub(super) fn needed(&mut self, column: Option<&Column>) -> Option<f64> {
+        let column = column?;
+        if self.text(Some(column)).is_empty() {
+            let help = || "write the number, or take the line out".to_owned();
+            self.error("missing-value", &column.header, || "an empty cell".to_owned(), help);
+            return None;
+        }
+        self.number(Some(column))
+    }
+
+    /// The number of a cell, metric; `None` for an empty cell, and for a fault, which is noted.
+    pub(super) fn number(&mut self, column: Option<&Column>) -> Option<f64> {
+        let column = column?;
+        let text = self.text(Some(column));
+        if text.is_empty() {
+            return None;
+        }
+        let parsed = match parse_number(text, self.mark) {
+            Err(NumberFault::NotANumber) => self.with_unit(text, column),
+            parsed => parsed,
+        };
+        match parsed {
+            Ok(number) => Some(column.measure.metric(number)),
+            Err(fault) => {
+                let text = text.to_owned();
+                let mark = self.mark;
+                self.error(fault_code(fault), &column.header, || format!("`{text}`"), || fault_help(fault, &text, mark));
+                None
+            }
+        }
+    }
+
+    /// The number of a cell that repeats its column's unit, as in `2.5"`.
+    fn with_unit(&self, text: &str, column: &Column) -> Result<f64, NumberFault> {
+        let at = text.rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',').map_or(0, |at| at + 1);
+        let (number, unit) = text.split_at(at);
+        let unit = super::header::HeaderCell::parse(unit).words.concat();
+        let known = matches!(column.holds, Holds::Length | Holds::Feed | Holds::Slope | Holds::Temperature | Holds::Degrees);
+        if known && unit_of(&unit, column.holds) == Some(column.measure) && column.measure != Measure::Divisions {
+            parse_number(number, self.mark)
+        } else {
+            Err(NumberFault::NotANumber)
+        }
+    }
+
+    /// A number above 0.
+    pub(super) fn positive(&mut self, number: f64, column: &Column) -> Option<f64> {
+        if number > 0.0 {
+            return Some(number);
+        }
+        let text = self.text(Some(column)).to_owned();
+        self.error("not-positive", &column.header, || format!("`{text}`"), || format!("a {} is above 0", column.name));
+        None
+    }
+
+    /// A number of 0 or more.
+    pub(super) fn not_negative(&mut self, number: f64, column: &Column) -> Option<f64> {
+        if number >= 0.0 {
+            return Some(number);
+        }
+        let text = self.text(Some(column)).to_owned();
+        self.error("negative", &column.header, || format!("`{text}`"), || format!("a {} is 0 or more", column.name));
+        None
+    }
+
+    /// The whole number of a cell, `default` where the log has no such column.
+    pub(super) fn whole(&mut self, column: Option<&Column>, default: u32) -> Option<u32> {
+        let Some(column) = column else { return Some(default) };
+        let number = self.needed(Some(column))?;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a whole number in range")]
+        if (0.0..=4_294_967_295.0).contains(&number) && number.fract() == 0.0 {
+            return Some(number as u32);
+        }
+        let text = self.text(Some(column)).to_owned();
+        self.error("not-whole", &column.header, || format!("`{text}`"), || "write a whole number from 0".to_owned());
+        None
+    }
+
+    /// A word of a cell by `known`; `None` for an empty cell, and for a fault, which is noted.
+    pub(super) fn word<T>(&mut self, column: Option<&Column>, known: fn(&str) -> Option<T>, words: &[&str]) -> Option<T> {
+        let column = column?;
+        let text = self.text(Some(column));
+        if text.is_empty() {
+            return None;
+        }
+        let word = known(text);
+        if word.is_none() {
+            let text = text.to_owned();
+            self.error(
+                "unknown-word",
+                &column.header,
+                || format!("`{text}`"),
+                || super::words::advice(&super::words::hyphenated(&text), words),
+            );
+        }
+        word
+    }
+}
+
+fn fault_code(fault: NumberFault) -> &'static str {
+    match fault {
+        NumberFault::NotANumber => "not-a-number",
+        NumberFault::NotFinite => "not-finite",
+        NumberFault::Thousands => "thousands-separator",
+        NumberFault::OtherMark => "mixed-decimal-marks",
+    }
+}
+
+fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark) -> String {
+    match fault {
+        NumberFault::NotFinite => "write a finite number, or take the line out".to_owned(),
+        NumberFault::Thousands => "write the number without grouping its thousands".to_owned(),
+        NumberFault::OtherMark if mark == DecimalMark::Comma => {
+            "the rest of the file has decimal commas: use one mark throughout".to_owned()
+        }
+        NumberFault::OtherMark => "the rest of the file has decimal points: use one mark throughout".to_owned(),
+        NumberFault::NotANumber => {
+            let mended: String = text
+                .chars()
+                .map(|c| {
+                    if matches!(c, 'o' | 'O') {
+                        '0'
+                    } else if matches!(c, 'l' | 'I') {
+                        '1'
+                    } else {
+                        c
+                    }
+                })
+                .collect();
+            if mended != text && parse_number(&mended, mark).is_ok() {
+                format!("perhaps {mended}: a letter stands for a digit")
+            } else if matches!(text, "-" | "\"" | "," | "?" | "n/a" | "N/A" | "na" | "NA") {
+                "write the number itself, or take the line out".to_owned()
+            } else {
+                "write a number, such as 38.012".to_owned()
+            }
+        }
+    }
+}
+
+/// Keeps one copy of each text that many rows repeat.
+#[derive(Debug, Default)]
+pub(super) struct Texts {
+    known: HashSet<Arc<str>>,
+}
+
+impl Texts {
+    /// The shared copy of `text`; `None` when it is empty.
+    pub(super) fn share(&mut self, text: &str) -> Option<Arc<str>> {
+        if text.is_empty() {
+            return None;
+        }
+        if let Some(known) = self.known.get(text) {
+            return Some(Arc::clone(known));
+        }
+        let shared: Arc<str> = Arc::from(text);
+        self.known.insert(Arc::clone(&shared));
+        Some(shared)
+    }
+}

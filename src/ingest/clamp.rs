@@ -1,0 +1,41 @@
+use super::cells::{Row, Texts};
+use super::collector::Collector;
+use super::columns::{CLAMP, Column, Columns};
+use super::log::{Log, RowShape};
+use super::read::LogUnits;
+use super::words::{FEET, foot};
+use crate::trial::{ClampReading, Foot, Place};
+
+/// Reads one file of clamp readings. Returns how many rows it has.
+pub(super) fn read(
+    log: &Log<'_>,
+    file: usize,
+    units: Option<LogUnits>,
+    readings: &mut Vec<ClampReading>,
+    collector: &mut Collector,
+) -> u64 {
+    let columns = Columns::resolve(&log.header, CLAMP, &log.place(units), collector);
+    let (foot, station, change) = (columns.get("foot"), columns.get("station"), columns.get("change"));
+    let (setting, note) = (columns.get("setting"), columns.get("note"));
+    if foot.is_none() || station.is_none() || change.is_none() {
+        return 0;
+    }
+    let mut texts = Texts::default();
+    log.rows(&RowShape::of(&columns, log), collector, |row: &mut Row<'_, '_>| {
+        let foot = needed_foot(row, foot);
+        let (station, change, setting) = (row.needed(station), row.needed(change), row.whole(setting, 0));
+        let (Some(foot), Some(station_mm), Some(change_mm), Some(setting)) = (foot, station, change, setting) else { return };
+        let place = Place { file, row: row.number };
+        readings.push(ClampReading { place, setting, foot, station_mm, change_mm, note: texts.share(row.text(note)) });
+    })
+}
+
+/// The foot that a cell must name.
+pub(super) fn needed_foot(row: &mut Row<'_, '_>, column: Option<&Column>) -> Option<Foot> {
+    if row.text(column).is_empty() {
+        let header = column.map_or("", |column| column.header.as_str());
+        row.error("missing-value", header, || "an empty cell".to_owned(), || format!("name one of {}", FEET.join(", ")));
+        return None;
+    }
+    row.word(column, foot, FEET)
+}

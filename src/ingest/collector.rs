@@ -1,0 +1,74 @@
+use crate::findings::{Finding, Severity};
+use std::fmt;
+
+/// How many errors are kept to be shown; all are counted.
+const SHOWN: usize = 20;
+
+/// An input that cannot be used, and everything that is wrong with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rejected {
+    /// The first twenty errors, and any warnings, in the order of the files.
+    pub findings: Vec<Finding>,
+    /// How many errors there are in all, those beyond the first twenty included.
+    pub errors: usize,
+}
+
+impl Rejected {
+    /// A rejection for one reason.
+    #[must_use]
+    pub fn because(finding: Finding) -> Self {
+        Self { findings: vec![finding], errors: 1 }
+    }
+}
+
+impl fmt::Display for Rejected {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let plural = if self.errors == 1 { "fault" } else { "faults" };
+        write!(formatter, "the input was rejected: {} {plural}", self.errors)
+    }
+}
+
+impl std::error::Error for Rejected {}
+
+/// Gathers findings while an input is read: keeps the first twenty errors and the first twenty remarks, counts all.
+#[derive(Debug, Default)]
+pub(super) struct Collector {
+    kept: Vec<Finding>,
+    errors: usize,
+    remarks: usize,
+}
+
+impl Collector {
+    /// Adds a finding.
+    pub(super) fn add(&mut self, finding: Finding) {
+        let count = if finding.severity == Severity::Error { &mut self.errors } else { &mut self.remarks };
+        *count += 1;
+        if *count <= SHOWN {
+            self.kept.push(finding);
+        }
+    }
+
+    /// Adds an error whose text is only made when it will be shown.
+    pub(super) fn error(&mut self, make: impl FnOnce() -> Finding) {
+        if self.errors < SHOWN {
+            self.add(make());
+        } else {
+            self.errors += 1;
+        }
+    }
+
+    /// How many errors there are so far.
+    pub(super) fn errors(&self) -> usize {
+        self.errors
+    }
+
+    /// The findings kept, when none is an error; otherwise the rejection.
+    pub(super) fn finish(self) -> Result<Vec<Finding>, Rejected> {
+        if self.errors == 0 { Ok(self.kept) } else { Err(Rejected { findings: self.kept, errors: self.errors }) }
+    }
+
+    /// The rejection, whatever was gathered.
+    pub(super) fn reject(self) -> Rejected {
+        Rejected { findings: self.kept, errors: self.errors }
+    }
+}

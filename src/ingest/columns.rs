@@ -1,0 +1,236 @@
+use super::collector::Collector;
+use super::header::{HeaderCell, Holds, Measure, Unit, default_measure};
+use super::read::LogUnits;
+use super::words::nearest;
+use crate::findings::{Finding, Severity};
+
+/// A column that a kind of log may have.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ColumnSpec {
+    /// Its name in the contract.
+    pub(super) name: &'static str,
+    holds: Holds,
+    needed: bool,
+    /// Other spellings, words joined by `_`.
+    aliases: &'static [&'static str],
+}
+
+const fn needed(name: &'static str, holds: Holds, aliases: &'static [&'static str]) -> ColumnSpec {
+    ColumnSpec { name, holds, needed: true, aliases }
+}
+
+const fn optional(name: &'static str, holds: Holds, aliases: &'static [&'static str]) -> ColumnSpec {
+    ColumnSpec { name, holds, needed: false, aliases }
+}
+
+const STATION: &[&str] = &["z", "stn", "stations", "position", "pos", "distance", "dist", "place", "location"];
+const SETTING: ColumnSpec = optional("setting", Holds::Whole, &["set", "setting_no", "setting_number"]);
+const NOTE: ColumnSpec = optional("note", Holds::Text, &["notes", "remark", "remarks", "comment", "comments"]);
+
+/// Columns of `diameters`.
+pub(super) static DIAMETERS: &[ColumnSpec] = &[
+    needed("station", Holds::Length, STATION),
+    needed("diameter", Holds::Length, &["dia", "d", "diam", "diameters", "ø", "⌀", "measured_diameter", "diameter_measured", "size"]),
+    SETTING,
+    optional("pass", Holds::Whole, &["cut", "pass_no", "pass_nr", "pass_number", "cut_no"]),
+    optional("direction", Holds::Text, &["dir", "direction_of_cut", "cut_direction", "cutting_direction"]),
+    optional("repeat", Holds::Whole, &["rep", "repeat_no", "repetition", "reading_no"]),
+    optional("angle", Holds::Degrees, &["angular_position", "bar_angle"]),
+    optional("depth", Holds::Length, &["depth_of_cut", "doc", "radial_depth", "depth_radial"]),
+    optional("feed", Holds::Feed, &["feed_rate", "feedrate"]),
+    optional("edge", Holds::Text, &["insert", "tool_edge", "cutting_edge", "corner"]),
+    optional("time", Holds::Text, &["cut_at", "cut_time", "time_cut", "time_of_cut", "time_of_cutting"]),
+    optional("measured_at", Holds::Text, &["measured", "time_measured", "time_of_measurement"]),
+    optional("tool_shift", Holds::Length, &["shift", "top_slide_shift"]),
+    optional("temperature", Holds::Temperature, &["temp", "bar_temperature", "bar_temp"]),
+    optional("operator", Holds::Text, &["measured_by", "by"]),
+    optional("gauge", Holds::Text, &["gage", "instrument", "micrometer"]),
+    optional("exclude", Holds::Text, &["excluded", "reject", "rejected"]),
+    NOTE,
+];
+
+/// Columns of `levels`.
+pub(super) static LEVELS: &[ColumnSpec] = &[
+    needed("station", Holds::Length, STATION),
+    needed("roll", Holds::Slope, &["level", "level_reading", "roll_reading"]),
+    SETTING,
+    optional("reversed", Holds::Text, &["turned", "end_for_end"]),
+    optional("reference_roll", Holds::Slope, &["reference", "ref_roll", "headstock_roll"]),
+    NOTE,
+];
+
+/// Columns of `indicator`.
+pub(super) static INDICATOR: &[ColumnSpec] = &[
+    needed("station", Holds::Length, STATION),
+    needed("reading", Holds::Length, &["indicator", "indicator_reading", "dial", "dti"]),
+    SETTING,
+    optional("spindle", Holds::Degrees, &["spindle_angle"]),
+    optional("plane", Holds::Text, &[]),
+    NOTE,
+];
+
+/// Columns of `clamp`.
+pub(super) static CLAMP: &[ColumnSpec] = &[
+    needed("foot", Holds::Text, &["feet", "foot_tightened"]),
+    needed("station", Holds::Length, STATION),
+    needed("change", Holds::Length, &["change_of_reading", "delta", "movement"]),
+    SETTING,
+    NOTE,
+];
+
+/// Columns of `moves`.
+pub(super) static MOVES: &[ColumnSpec] = &[
+    needed("from_setting", Holds::Whole, &["from", "setting_from", "setting_before"]),
+    needed("to_setting", Holds::Whole, &["to", "setting_to", "setting_after"]),
+    needed("foot", Holds::Text, &["foot_moved"]),
+    optional("raise", Holds::Length, &["raised", "raised_by", "lift"]),
+    optional("turns", Holds::Turns, &["turn", "screw_turns"]),
+    NOTE,
+];
+
+/// A column of a log: where it is, what it holds, how its numbers become metric.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Column {
+    pub(super) index: usize,
+    /// As the header writes it.
+    pub(super) header: String,
+    pub(super) name: &'static str,
+    pub(super) holds: Holds,
+    pub(super) measure: Measure,
+}
+
+/// The columns that a header has.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Columns {
+    found: Vec<Column>,
+}
+
+/// What a header's cell is among the columns of one kind.
+pub(super) fn identify(cell: &HeaderCell, specs: &'static [ColumnSpec]) -> Option<(&'static ColumnSpec, Unit)> {
+    (1..=cell.words.len()).rev().find_map(|named| {
+        let name = cell.words.get(..named)?.join("_");
+        let spec = specs.iter().find(|spec| spec.name == name || spec.aliases.contains(&name.as_str()))?;
+        Some((spec, cell.unit(named, spec.holds)?))
+    })
+}
+
+/// Where a header stands and how its gaps are filled.
+pub(super) struct HeaderPlace<'h> {
+    pub(super) file: &'h str,
+    pub(super) row: u64,
+    pub(super) units: Option<LogUnits>,
+}
+
+impl HeaderPlace<'_> {
+    pub(super) fn error(&self, code: &'static str, column: &str, found: String, help: String) -> Finding {
+        Finding::new(code, Severity::Error, found, help).in_file(self.file).at_row(self.row).in_column(column)
+    }
+
+    /// The measure of a length column, or an error when it has none.
+    pub(super) fn measure(&self, cell: &HeaderCell, holds: Holds, unit: Unit, collector: &mut Collector) -> Measure {
+        let wanted = match holds {
+            Holds::Slope => "mm/m, in/ft, in/10in, arcsec or div",
+            Holds::Temperature => "C or F",
+            Holds::Feed => "mm/rev or in/rev",
+            Holds::Degrees => "deg",
+            _ => "mm, um, cm, m, in or thou",
+        };
+        match unit {
+            Unit::Known(measure) => return measure,
+            Unit::Missing => {
+                if let Some(measure) = self.units.and_then(|units| default_measure(holds, units)) {
+                    return measure;
+                }
+                let help = match holds {
+                    Holds::Length | Holds::Feed => format!("write the unit in the header, as in `{} (mm)`, or give --log-units", cell.text),
+                    _ => format!("write the unit in the header: {wanted}"),
+                };
+                collector.add(self.error("missing-unit", &cell.text, format!("`{}` without a unit", cell.text), help));
+            }
+            Unit::Unknown(text) => {
+                let found = format!("unit `{text}` in `{}`", cell.text);
+                collector.add(self.error("unknown-unit", &cell.text, found, format!("use {wanted}")));
+            }
+        }
+        Measure::Times(1.0)
+    }
+}
+
+impl Columns {
+    /// Finds the columns of `specs` in a header; faults go to `collector`.
+    pub(super) fn resolve(header: &[HeaderCell], specs: &'static [ColumnSpec], place: &HeaderPlace<'_>, collector: &mut Collector) -> Self {
+        let mut columns = Self::default();
+        for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+            let Some((spec, unit)) = identify(cell, specs) else {
+                unknown_column(cell, specs, place, collector);
+                continue;
+            };
+            if let Some(first) = columns.get(spec.name) {
+                let found = format!("`{}` and `{}` are both {}", first.header, cell.text, spec.name);
+                collector.add(place.error("duplicate-column", &cell.text, found, "keep one of them, or rename the other".to_owned()));
+                continue;
+            }
+            let measure = place.measure(cell, spec.holds, unit, collector);
+            columns.found.push(Column { index, header: cell.text.clone(), name: spec.name, holds: spec.holds, measure });
+        }
+        for spec in specs.iter().filter(|spec| spec.needed && columns.get(spec.name).is_none()) {
+            let header: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
+            let found = format!("no column `{}` in `{}`", spec.name, header.join(" | "));
+            let finding = place.error("missing-column", spec.name, found, format!("add a column `{}`", example(spec)));
+            collector.add(finding);
+        }
+        columns
+    }
+
+    /// The column of that name, if the header has it.
+    pub(super) fn get(&self, name: &str) -> Option<&Column> {
+        self.found.iter().find(|column| column.name == name)
+    }
+
+    /// All columns, to be changed.
+    pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Column> {
+        self.found.iter_mut()
+    }
+
+    /// Cells up to the last column that may not be left out at the end of a line.
+    pub(super) fn least_cells(&self) -> usize {
+        let may_end = |column: &&Column| !matches!(column.name, "note" | "exclude" | "measured_at" | "operator");
+        self.found.iter().filter(may_end).map(|column| column.index + 1).max().unwrap_or(0)
+    }
+
+    /// Indexes of the columns that hold numbers.
+    pub(super) fn numeric(&self) -> Vec<usize> {
+        self.found.iter().filter(|column| column.holds != Holds::Text).map(|column| column.index).collect()
+    }
+
+    /// Whether the last of `width` columns holds text.
+    pub(super) fn ends_in_text(&self, width: usize) -> bool {
+        self.found.iter().any(|column| column.index + 1 == width && column.holds == Holds::Text)
+    }
+}
+
+fn example(spec: &ColumnSpec) -> String {
+    match spec.holds {
+        Holds::Length => format!("{}_mm", spec.name),
+        Holds::Slope => format!("{}_mm_per_m", spec.name),
+        _ => spec.name.to_owned(),
+    }
+}
+
+fn unknown_column(cell: &HeaderCell, specs: &'static [ColumnSpec], place: &HeaderPlace<'_>, collector: &mut Collector) {
+    let first = cell.words.first().map_or("", String::as_str);
+    let joined = cell.words.join("_");
+    let names = || specs.iter().map(|spec| spec.name).filter(|name| name.len() > 3);
+    let near = nearest(&joined, names()).or_else(|| if first.len() > 3 { nearest(first, names()) } else { None });
+    let known: Vec<&str> = specs.iter().map(|spec| spec.name).collect();
+    let found = format!("column `{}`", cell.text);
+    match near {
+        Some(name) => collector.add(place.error("unknown-column", &cell.text, found, format!("perhaps `{name}`"))),
+        None => collector.add(
+            Finding::new("unread-column", Severity::Warning, found, format!("it is not read; known are {}", known.join(", ")))
+                .in_file(place.file)
+                .at_row(place.row)
+                .in_column(cell.text.clone()),
+        ),
+    }
+}

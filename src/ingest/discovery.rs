@@ -1,0 +1,216 @@
+use super::encoding::decode;
+use super::log::{Log, LogKind};
+use super::names::file_name_for;
+use super::settings::peek_name;
+use crate::findings::{Finding, Severity};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// Where a trial comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TrialSource {
+    /// A folder with `trial.toml` or a log of a known name.
+    Folder,
+    /// One log.
+    LoneLog,
+    /// One log from standard input.
+    StandardInput,
+}
+
+/// A trial that was found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FoundTrial {
+    /// Folder or log; `-` for standard input.
+    pub path: PathBuf,
+    /// What it is.
+    pub source: TrialSource,
+    /// The name under which its files are written; no two trials of a batch share one, case ignored.
+    pub name: String,
+}
+
+/// The trials below some paths, in their order, and what is wrong with the paths.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Discovery {
+    /// Trials to read.
+    pub trials: Vec<FoundTrial>,
+    /// Paths that hold no trial, trials whose names cannot be told apart, files left out.
+    pub findings: Vec<Finding>,
+}
+
+/// Finds the trials of `paths`: trial folders, lone logs, folders of those at any depth.
+///
+/// Hidden folders, links and `out_dir` are not searched. Trials come in the order of the paths, within a folder by name.
+#[must_use]
+pub fn find_trials(paths: &[PathBuf], out_dir: Option<&Path>) -> Discovery {
+    let out = out_dir.and_then(|dir| dir.canonicalize().ok());
+    let mut search = Search { out, found: Vec::new(), seen: BTreeSet::new(), findings: Vec::new() };
+    for path in paths {
+        search.path(path);
+    }
+    name_trials(search.found, search.findings)
+}
+
+struct Search {
+    out: Option<PathBuf>,
+    found: Vec<(PathBuf, TrialSource, String)>,
+    seen: BTreeSet<PathBuf>,
+    findings: Vec<Finding>,
+}
+
+impl Search {
+    fn fault(&mut self, code: &'static str, path: &Path, found: &str, help: &str) {
+        self.findings.push(Finding::new(code, Severity::Error, found, help).in_file(slashed(path)));
+    }
+
+    fn path(&mut self, path: &Path) {
+        if path == Path::new("-") {
+            self.add(path, TrialSource::StandardInput, "standard-input".to_owned());
+        } else if path.is_dir() {
+            let before = self.found.len();
+            self.folder(path);
+            if self.found.len() == before {
+                let help = "give a trial folder (with trial.toml or diameters.csv), a log, or a folder of those";
+                self.fault("no-trial", path, "a folder without a trial", help);
+            }
+        } else if path.is_file() && path.file_name().is_some_and(|name| name == "trial.toml") {
+            self.trial_folder(path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")));
+        } else if path.is_file() {
+            self.lone_log(path);
+        } else {
+            self.fault("missing-file", path, "no such file or folder", "mend the path");
+        }
+    }
+
+    fn add(&mut self, path: &Path, source: TrialSource, name: String) {
+        let key = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+        if self.seen.insert(key) {
+            self.found.push((path.to_owned(), source, name));
+        }
+    }
+
+    fn lone_log(&mut self, path: &Path) {
+        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+        self.add(path, TrialSource::LoneLog, stem);
+    }
+
+    fn trial_folder(&mut self, path: &Path) {
+        let stated = std::fs::read(path.join("trial.toml")).ok().and_then(|bytes| peek_name(&decode(&bytes).ok()?));
+        self.add(path, TrialSource::Folder, stated.unwrap_or_else(|| folder_name(path)));
+    }
+
+    fn folder(&mut self, path: &Path) {
+        if self.out.is_some() && path.canonicalize().ok() == self.out {
+            return;
+        }
+        let entries = match std::fs::read_dir(path) {
+            Ok(entries) => entries,
+            Err(error) => {
+                self.fault("unreadable", path, &error.to_string(), "make the folder readable");
+                return;
+            }
+        };
+        let mut inside: Vec<PathBuf> = entries.filter_map(Result::ok).map(|entry| entry.path()).collect();
+        inside.sort();
+        inside.retain(|path| !is_hidden(path) && !path.is_symlink());
+        if is_trial_folder(&inside) {
+            self.trial_folder(path);
+            return;
+        }
+        for path in inside {
+            if path.is_dir() {
+                self.folder(&path);
+            } else if has_log_ending(&path) {
+                self.log_in_folder(&path);
+            }
+        }
+    }
+
+    /// A log in a searched folder is a trial when its header is a log's; anything else is left out, with a note.
+    fn log_in_folder(&mut self, path: &Path) {
+        let text = std::fs::read(path).map_err(|error| error.to_string());
+        let kind = text.map(|bytes| {
+            let text = decode(&bytes).ok()?;
+            LogKind::of_header(&Log::open(&text, "").ok()?.header)
+        });
+        match kind {
+            Ok(Some(LogKind::Diameters)) => self.lone_log(path),
+            Ok(_) => {
+                let help = "it is left out: a lone log has columns station and diameter";
+                self.findings.push(Finding::new("file-left-out", Severity::Note, "not a log of diameters", help).in_file(slashed(path)));
+            }
+            Err(error) => self.fault("unreadable", path, &error, "make the file readable"),
+        }
+    }
+}
+
+/// Gives every trial a name of its own: names that agree, case ignored, become `<parent>-<name>`; what still agrees is rejected.
+fn name_trials(found: Vec<(PathBuf, TrialSource, String)>, mut findings: Vec<Finding>) -> Discovery {
+    let first: Vec<String> = found.iter().map(|(_, _, name)| file_name_for(name)).collect();
+    let counts = count_names(&first);
+    let second: Vec<String> = found
+        .iter()
+        .zip(&first)
+        .map(|((path, _, name), plain)| match counts.get(&plain.to_lowercase()) {
+            Some(1) | None => plain.clone(),
+            Some(_) => file_name_for(&format!("{}-{name}", parent_name(path))),
+        })
+        .collect();
+    let counts = count_names(&second);
+    let mut trials = Vec::new();
+    for ((path, source, _), name) in found.into_iter().zip(second) {
+        if counts.get(&name.to_lowercase()).is_some_and(|count| *count > 1) {
+            let help =
+                "give each trial another `name` in [trial], rename a folder or file, or report them one at a time with another --out";
+            let found = format!("more than one trial would be written as `{name}`");
+            findings.push(Finding::new("same-name", Severity::Error, found, help).in_file(slashed(&path)));
+        } else {
+            trials.push(FoundTrial { path, source, name });
+        }
+    }
+    Discovery { trials, findings }
+}
+
+fn count_names(names: &[String]) -> BTreeMap<String, usize> {
+    let mut counts = BTreeMap::new();
+    for name in names {
+        *counts.entry(name.to_lowercase()).or_insert(0) += 1;
+    }
+    counts
+}
+
+/// The name of a folder, also of `.` and `..`.
+pub(super) fn folder_name(path: &Path) -> String {
+    let named = path.file_name().map(ToOwned::to_owned).or_else(|| path.canonicalize().ok()?.file_name().map(ToOwned::to_owned));
+    named.map_or_else(|| "trial".to_owned(), |name| name.to_string_lossy().into_owned())
+}
+
+fn parent_name(path: &Path) -> String {
+    let whole = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    whole.parent().and_then(Path::file_name).map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+}
+
+fn is_hidden(path: &Path) -> bool {
+    path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'))
+}
+
+pub(super) fn has_log_ending(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| matches!(ending.to_string_lossy().to_lowercase().as_str(), "csv" | "tsv" | "txt"))
+}
+
+pub(super) fn is_spreadsheet(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| matches!(ending.to_string_lossy().to_lowercase().as_str(), "xlsx" | "ods" | "xls"))
+}
+
+/// The kind of log that a file's name tells, if it is a log or a sheet of a known name.
+pub(super) fn kind_by_name(path: &Path) -> Option<LogKind> {
+    let kind = LogKind::of_stem(&path.file_stem()?.to_string_lossy())?;
+    (has_log_ending(path) || is_spreadsheet(path)).then_some(kind)
+}
+
+fn is_trial_folder(inside: &[PathBuf]) -> bool {
+    inside.iter().any(|path| path.is_file() && (path.file_name().is_some_and(|name| name == "trial.toml") || kind_by_name(path).is_some()))
+}
+
+pub(super) fn slashed(path: &Path) -> String {
+    path.to_string_lossy().replace('\\', "/")
+}

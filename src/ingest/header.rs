@@ -1,0 +1,179 @@
+use super::read::LogUnits;
+use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
+
+/// A cell of a header line, taken apart: `Diameter (mm)`, `dia_in`, `D [thou]`, `Roll mm/m`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct HeaderCell {
+    /// As written.
+    pub(super) text: String,
+    /// Its words outside brackets, lower case; `"` is `in`, `/` is `per`, `°` is `deg`.
+    pub(super) words: Vec<String>,
+    /// What stands in brackets, each as one word.
+    brackets: Vec<String>,
+}
+
+/// What the cells of a column hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    Length,
+    Feed,
+    Slope,
+    Temperature,
+    Degrees,
+    Whole,
+    Turns,
+    Text,
+}
+
+/// How a number of a column becomes metric.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Measure {
+    /// Times a factor.
+    Times(f64),
+    /// From degrees Fahrenheit.
+    Fahrenheit,
+    /// Times the level's division, mm/m.
+    Divisions,
+}
+
+impl Measure {
+    /// The number in mm, mm/rev, mm/m, °C or degrees. Divisions stay divisions.
+    pub(super) fn metric(self, number: f64) -> f64 {
+        match self {
+            Self::Times(factor) => number * factor,
+            Self::Fahrenheit => celsius_from_fahrenheit(number),
+            Self::Divisions => number,
+        }
+    }
+
+    /// Factor of a step in the last digit.
+    pub(super) fn step(self) -> f64 {
+        match self {
+            Self::Times(factor) => factor,
+            Self::Fahrenheit => 5.0 / 9.0,
+            Self::Divisions => 1.0,
+        }
+    }
+}
+
+/// The unit of a header cell.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Unit {
+    Known(Measure),
+    Missing,
+    Unknown(String),
+}
+
+impl HeaderCell {
+    pub(super) fn parse(text: &str) -> Self {
+        let (mut outside, mut brackets, mut inside) = (String::new(), Vec::new(), None::<String>);
+        for character in text.chars() {
+            match character {
+                '(' | '[' | '{' if inside.is_none() => inside = Some(String::new()),
+                ')' | ']' | '}' if inside.is_some() => brackets.push(words(&inside.take().unwrap_or_default()).concat()),
+                _ => inside.as_mut().unwrap_or(&mut outside).push(character),
+            }
+        }
+        outside.push(' ');
+        outside.push_str(&inside.unwrap_or_default());
+        Self { text: text.trim().to_owned(), words: words(&outside), brackets }
+    }
+
+    /// Whether it is empty.
+    pub(super) fn is_empty(&self) -> bool {
+        self.text.is_empty()
+    }
+
+    /// The unit in brackets or in the words after the first `named`; `None` when those words are no unit and the column has none.
+    pub(super) fn unit(&self, named: usize, holds: Holds) -> Option<Unit> {
+        let rest = self.words.get(named..).unwrap_or_default().concat();
+        if matches!(holds, Holds::Text | Holds::Whole | Holds::Turns) {
+            return rest.is_empty().then_some(Unit::Known(Measure::Times(1.0)));
+        }
+        let mut candidates = std::iter::once(&rest).chain(&self.brackets).filter(|text| !text.is_empty());
+        if let Some(measure) = candidates.clone().find_map(|text| unit_of(text, holds)) {
+            return Some(Unit::Known(measure));
+        }
+        Some(match candidates.next() {
+            Some(text) => Unit::Unknown(text.clone()),
+            None if holds == Holds::Degrees => Unit::Known(Measure::Times(1.0)),
+            None => Unit::Missing,
+        })
+    }
+}
+
+/// The measure that `--log-units` gives a column without a unit.
+pub(super) fn default_measure(holds: Holds, units: LogUnits) -> Option<Measure> {
+    match (holds, units) {
+        (Holds::Length | Holds::Feed, LogUnits::Millimetre) => Some(Measure::Times(LengthUnit::Millimetre.mm())),
+        (Holds::Length | Holds::Feed, LogUnits::Inch) => Some(Measure::Times(LengthUnit::Inch.mm())),
+        (Holds::Slope, LogUnits::Millimetre) => Some(Measure::Times(1.0)),
+        _ => None,
+    }
+}
+
+/// The measure written as `text`, words joined: `mm`, `inperft`, `degf`.
+pub(super) fn unit_of(text: &str, holds: Holds) -> Option<Measure> {
+    let length = |text: &str| LengthUnit::parse(text).map(LengthUnit::mm);
+    match holds {
+        Holds::Length => length(text).map(Measure::Times),
+        Holds::Feed => match text {
+            "ipr" => Some(Measure::Times(LengthUnit::Inch.mm())),
+            _ => {
+                let per = ["perrevolution", "perrev", "perr", "perturn"].iter().find_map(|tail| text.strip_suffix(tail));
+                length(per.unwrap_or(text)).map(Measure::Times)
+            }
+        },
+        Holds::Slope => Some(match text {
+            "mmperm" | "mmpermetre" | "mmpermeter" | "mrad" => Measure::Times(1.0),
+            "umperm" | "µmperm" | "μmperm" | "urad" | "µrad" | "μrad" => Measure::Times(1e-3),
+            "inperft" | "inperfoot" | "inchperft" | "inchesperfoot" | "inchperfoot" | "inperf" => Measure::Times(1000.0 / 12.0),
+            "inper10in" | "inper10" | "inchper10inch" | "inper10inches" | "inchesper10inches" => Measure::Times(100.0),
+            "thouperft" | "thouperfoot" => Measure::Times(1.0 / 12.0),
+            "thouper10in" => Measure::Times(0.1),
+            "arcsec" | "arcsecs" | "arcs" | "arcsecond" | "arcseconds" | "secondsofarc" => Measure::Times(1000.0 / ARCSEC_PER_RADIAN),
+            "div" | "divs" | "division" | "divisions" => Measure::Divisions,
+            _ => return None,
+        }),
+        Holds::Temperature => match text {
+            "c" | "degc" | "celsius" | "degcelsius" | "degreesc" => Some(Measure::Times(1.0)),
+            "f" | "degf" | "fahrenheit" | "degfahrenheit" | "degreesf" => Some(Measure::Fahrenheit),
+            _ => None,
+        },
+        Holds::Degrees => matches!(text, "deg" | "degree" | "degrees").then_some(Measure::Times(1.0)),
+        Holds::Whole | Holds::Turns | Holds::Text => None,
+    }
+}
+
+fn words(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    let mut word = String::new();
+    let mut before = ' ';
+    let flush = |word: &mut String, out: &mut Vec<String>| {
+        if !word.is_empty() {
+            out.push(std::mem::take(word));
+        }
+    };
+    for character in text.chars() {
+        let named = match character {
+            '"' | '″' | '”' | '“' => Some("in"),
+            '/' => Some("per"),
+            '°' => Some("deg"),
+            _ => None,
+        };
+        if let Some(named) = named {
+            flush(&mut word, &mut out);
+            out.push(named.to_owned());
+        } else if character.is_alphanumeric() || character == '⌀' {
+            if before.is_lowercase() && character.is_uppercase() {
+                flush(&mut word, &mut out);
+            }
+            word.extend(character.to_lowercase());
+        } else {
+            flush(&mut word, &mut out);
+        }
+        before = character;
+    }
+    flush(&mut word, &mut out);
+    out
+}

@@ -1,0 +1,33 @@
+use super::cells::{Row, Texts};
+use super::collector::Collector;
+use super::columns::{Columns, INDICATOR};
+use super::log::{Log, RowShape};
+use super::read::LogUnits;
+use super::words::plane;
+use crate::trial::{IndicatorReading, Place, Plane};
+
+/// Reads one file of indicator readings. Returns how many rows it has.
+pub(super) fn read(
+    log: &Log<'_>,
+    file: usize,
+    units: Option<LogUnits>,
+    readings: &mut Vec<IndicatorReading>,
+    collector: &mut Collector,
+) -> u64 {
+    let columns = Columns::resolve(&log.header, INDICATOR, &log.place(units), collector);
+    let (station, reading, setting) = (columns.get("station"), columns.get("reading"), columns.get("setting"));
+    let (spindle, side_or_top, note) = (columns.get("spindle"), columns.get("plane"), columns.get("note"));
+    if station.is_none() || reading.is_none() {
+        return 0;
+    }
+    let mut texts = Texts::default();
+    log.rows(&RowShape::of(&columns, log), collector, |row: &mut Row<'_, '_>| {
+        let (station, reading, setting) = (row.needed(station), row.needed(reading), row.whole(setting, 0));
+        let spindle_deg = row.number(spindle).unwrap_or(0.0);
+        let plane = row.word(side_or_top, plane, &["side", "top"]).unwrap_or(Plane::Side);
+        let (Some(station_mm), Some(reading_mm), Some(setting)) = (station, reading, setting) else { return };
+        let place = Place { file, row: row.number };
+        let note = texts.share(row.text(note));
+        readings.push(IndicatorReading { place, setting, station_mm, reading_mm, spindle_deg, plane, note });
+    })
+}

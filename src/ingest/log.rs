@@ -1,0 +1,232 @@
+use super::cells::Row;
+use super::collector::Collector;
+use super::columns::{CLAMP, ColumnSpec, Columns, DIAMETERS, HeaderPlace, INDICATOR, LEVELS, MOVES, identify};
+use super::decimal::decimal_mark;
+use super::header::HeaderCell;
+use super::lines::{Lines, Separator, split_cells};
+use super::numbers::DecimalMark;
+use super::read::LogUnits;
+use super::wide;
+use crate::findings::{Finding, Severity};
+use std::borrow::Cow;
+
+/// The kinds of log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LogKind {
+    /// Diameters along the bar.
+    Diameters,
+    /// Levels along the bed.
+    Levels,
+    /// An indicator along a test bar.
+    Indicator,
+    /// What an indicator did while feet were tightened.
+    Clamp,
+    /// Moves of the feet.
+    Moves,
+}
+
+impl LogKind {
+    const ALL: [Self; 5] = [Self::Diameters, Self::Levels, Self::Indicator, Self::Clamp, Self::Moves];
+
+    /// The stem of its file's name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Diameters => "diameters",
+            Self::Levels => "levels",
+            Self::Indicator => "indicator",
+            Self::Clamp => "clamp",
+            Self::Moves => "moves",
+        }
+    }
+
+    /// The kind that a file's stem names: `diameters`, `diameters-2`, `diameters-monday`; case-blind.
+    #[must_use]
+    pub fn of_stem(stem: &str) -> Option<Self> {
+        let stem = stem.to_lowercase();
+        Self::ALL.into_iter().find(|kind| stem.strip_prefix(kind.name()).is_some_and(|rest| rest.is_empty() || rest.starts_with('-')))
+    }
+
+    pub(super) fn specs(self) -> &'static [ColumnSpec] {
+        match self {
+            Self::Diameters => DIAMETERS,
+            Self::Levels => LEVELS,
+            Self::Indicator => INDICATOR,
+            Self::Clamp => CLAMP,
+            Self::Moves => MOVES,
+        }
+    }
+
+    /// The kind that a header tells: the columns that only one kind needs.
+    pub(super) fn of_header(header: &[HeaderCell]) -> Option<Self> {
+        let has =
+            |kind: Self, name: &str| header.iter().any(|cell| identify(cell, kind.specs()).is_some_and(|(spec, _)| spec.name == name));
+        if has(Self::Moves, "from_setting") && has(Self::Moves, "to_setting") {
+            Some(Self::Moves)
+        } else if has(Self::Clamp, "foot") && has(Self::Clamp, "change") {
+            Some(Self::Clamp)
+        } else if has(Self::Diameters, "diameter") {
+            Some(Self::Diameters)
+        } else if has(Self::Levels, "roll") {
+            Some(Self::Levels)
+        } else if has(Self::Indicator, "reading") {
+            Some(Self::Indicator)
+        } else {
+            wide::is_wide(header).then_some(Self::Diameters)
+        }
+    }
+}
+
+/// The text of a log with its header taken apart.
+#[derive(Debug)]
+pub(super) struct Log<'t> {
+    pub(super) file: String,
+    pub(super) header: Vec<HeaderCell>,
+    header_row: u64,
+    separator: Separator,
+    rest: Lines<'t>,
+    body: &'t str,
+}
+
+impl<'t> Log<'t> {
+    /// Finds the header of a text.
+    ///
+    /// # Errors
+    /// `no-header`, `empty-file`, `unclosed-quote`.
+    pub(super) fn open(text: &'t str, file: &str) -> Result<Self, Box<Finding>> {
+        let mut rest = Lines::new(text);
+        let error = |code, row: u64, found: String, help: &str| {
+            Box::new(Finding::new(code, Severity::Error, found, help).in_file(file).at_row(row))
+        };
+        let help = "give a header line, such as station_mm,diameter_mm, above the readings";
+        let mut first = rest.next_row();
+        if first.is_some_and(|(_, line)| line.trim().len() <= 6 && line.trim().to_lowercase().starts_with("sep=")) {
+            first = rest.next_row();
+        }
+        let Some((row, line)) = first else {
+            return Err(Box::new(Finding::new("empty-file", Severity::Error, "nothing but blank lines and comments", help).in_file(file)));
+        };
+        let separator = Separator::of_header(line);
+        let mut cells: Vec<Cow<'_, str>> = Vec::new();
+        if split_cells(line, separator, &mut cells).is_err() {
+            // an inch mark that stands alone is no quote
+            cells = vec![Cow::Borrowed(line.trim())];
+            if line.matches('"').count() % 2 == 1 && separator != Separator::Blanks {
+                return Err(error(
+                    "unclosed-quote",
+                    row,
+                    format!("a quote that is not closed in `{line}`"),
+                    "close the quote, or take it out",
+                ));
+            }
+        }
+        if cells.iter().all(|cell| cell.is_empty() || cell.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.')) {
+            return Err(error("no-header", row, format!("`{}` where the header should be", line.trim()), help));
+        }
+        let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
+        let header = texts.iter().map(|text| HeaderCell::parse(text)).collect();
+        let body = text.get(text.len() - rest.remaining()..).unwrap_or("");
+        Ok(Self { file: file.to_owned(), header, header_row: row, separator, rest, body })
+    }
+
+    /// Where the header stands.
+    pub(super) fn place(&self, units: Option<LogUnits>) -> HeaderPlace<'_> {
+        HeaderPlace { file: &self.file, row: self.header_row, units }
+    }
+
+    /// The decimal mark, from the cells of the columns that hold numbers.
+    pub(super) fn decimal_mark(&self, numeric: &[usize]) -> DecimalMark {
+        decimal_mark(&self.rest, self.body, self.separator, numeric)
+    }
+
+    /// Gives every line below the header to `each`; lines of the wrong length are noted and left out. Returns how many lines there are.
+    pub(super) fn rows(&self, shape: &RowShape, collector: &mut Collector, mut each: impl FnMut(&mut Row<'_, 't>)) -> u64 {
+        let mut lines = self.rest.clone();
+        let mut cells: Vec<Cow<'t, str>> = Vec::new();
+        let (mut count, mut commas_said) = (0, false);
+        let width = self.header.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
+        while let Some((number, line)) = lines.next_row() {
+            let split = split_cells(line, self.separator, &mut cells);
+            if split.is_ok() && cells.iter().all(|cell| cell.is_empty()) {
+                continue; // nothing but separators
+            }
+            count += 1;
+            while cells.len() > width && cells.last().is_some_and(|cell| cell.is_empty()) {
+                cells.pop();
+            }
+            let mut row = Row { file: &self.file, number, mark: shape.mark, cells: &cells, collector };
+            if let Err(quote) = split {
+                let column = self.header.get(quote.cell - 1).map_or_else(|| quote.cell.to_string(), |cell| cell.text.clone());
+                let found = || "a quote that its line does not close".to_owned();
+                row.error("unclosed-quote", &column, found, || "close the quote; a cell stays on one line".to_owned());
+                continue;
+            }
+            if cells.len() > width {
+                if self.separator == Separator::Blanks && shape.ends_in_text {
+                    let tail = cells.split_off(width.saturating_sub(1)).join(" ");
+                    cells.push(Cow::Owned(tail));
+                    row = Row { file: &self.file, number, mark: shape.mark, cells: &cells, collector };
+                } else {
+                    if self.separator == Separator::Comma && is_comma_twice(line, &cells) {
+                        if !std::mem::replace(&mut commas_said, true) {
+                            let found = || format!("`{}`: commas between cells and inside numbers", line.trim());
+                            let help = || "use a semicolon or tab between cells, or put numbers with a decimal comma in quotes".to_owned();
+                            row.error("comma-twice", &(width + 1).to_string(), found, help);
+                        }
+                        continue;
+                    }
+                    let found = || format!("{} cells under a header of {width}: `{}`", cells.len(), line.trim());
+                    row.error("row-too-long", &(width + 1).to_string(), found, || "put a text with separators in quotes".to_owned());
+                    continue;
+                }
+            } else if cells.len() < shape.least_cells {
+                let found = || format!("{} cells under a header of {width}: `{}`", cells.len(), line.trim());
+                let help = || "write every cell, empty ones too, with its separator".to_owned();
+                row.error("row-too-short", &(cells.len() + 1).to_string(), found, help);
+                continue;
+            }
+            each(&mut row);
+        }
+        count
+    }
+}
+
+/// How long a log's lines may be and how their numbers are written.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct RowShape {
+    pub(super) least_cells: usize,
+    pub(super) ends_in_text: bool,
+    pub(super) mark: DecimalMark,
+}
+
+impl RowShape {
+    pub(super) fn of(columns: &Columns, log: &Log<'_>) -> Self {
+        Self {
+            least_cells: columns.least_cells(),
+            ends_in_text: columns.ends_in_text(log.header.len()),
+            mark: log.decimal_mark(&columns.numeric()),
+        }
+    }
+}
+
+/// In a header separated by blanks a unit or bracket belongs to the word before it.
+fn join_units(cells: &[Cow<'_, str>]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for cell in cells {
+        let unit = cell.starts_with(['(', '[', '{']) || crate::quantities::LengthUnit::parse(cell).is_some();
+        match out.last_mut() {
+            Some(last) if unit || last.matches(['(', '[']).count() > last.matches([')', ']']).count() => {
+                last.push(' ');
+                last.push_str(cell);
+            }
+            _ => out.push(cell.to_string()),
+        }
+    }
+    out
+}
+
+/// Whether a line has only whole numbers between its commas, so that some commas may be decimal marks.
+fn is_comma_twice(line: &str, cells: &[Cow<'_, str>]) -> bool {
+    let whole = |cell: &&Cow<'_, str>| !cell.is_empty() && cell.bytes().all(|byte| byte.is_ascii_digit() || byte == b'-' || byte == b'+');
+    !line.contains('"') && !cells.iter().any(|cell| cell.contains('.')) && cells.iter().filter(whole).count() >= 3
+}

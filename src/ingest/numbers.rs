@@ -1,0 +1,71 @@
+/// Which mark stands between whole and fraction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum DecimalMark {
+    Point,
+    Comma,
+}
+
+/// Why a cell is no number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum NumberFault {
+    /// Not written as a number.
+    NotANumber,
+    /// Infinite, not-a-number, or too large.
+    NotFinite,
+    /// Digits grouped in thousands.
+    Thousands,
+    /// The other decimal mark than the rest of the file uses.
+    OtherMark,
+}
+
+/// The number that `text` writes, without a unit.
+///
+/// Blanks around it, a leading `+` and the typographic minus sign are forgiven.
+pub(super) fn parse_number(text: &str, mark: DecimalMark) -> Result<f64, NumberFault> {
+    let text = text.trim();
+    let plain = text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+' | b'e' | b'E'));
+    if plain && (mark == DecimalMark::Point || !text.contains('.')) {
+        return parse_plain(text);
+    }
+    parse_untidy(text, mark)
+}
+
+fn parse_plain(text: &str) -> Result<f64, NumberFault> {
+    let value = lexical_core::parse::<f64>(text.as_bytes()).map_err(|_| NumberFault::NotANumber)?;
+    if value.is_finite() { Ok(value) } else { Err(NumberFault::NotFinite) }
+}
+
+fn parse_untidy(text: &str, mark: DecimalMark) -> Result<f64, NumberFault> {
+    let lower = text.to_lowercase();
+    if matches!(lower.trim_start_matches(['+', '-', '−']), "inf" | "infinity" | "nan" | "∞" | "#nan" | "1.#inf" | "1.#ind") {
+        return Err(NumberFault::NotFinite);
+    }
+    let tidy: String = text.chars().map(|c| if c == '−' || c == '–' { '-' } else { c }).collect();
+    let commas = tidy.matches(',').count();
+    let points = tidy.matches('.').count();
+    if is_grouped(&tidy) || (commas > 0 && points > 0) || commas > 1 {
+        let digits: String = tidy.chars().filter(|c| c.is_ascii_digit() || *c == '-').collect();
+        return Err(if parse_plain(&digits).is_ok() && !tidy.chars().any(char::is_alphabetic) {
+            NumberFault::Thousands
+        } else {
+            NumberFault::NotANumber
+        });
+    }
+    let wrong_mark = match mark {
+        DecimalMark::Point => commas > 0,
+        DecimalMark::Comma => points > 0,
+    };
+    let value = parse_plain(&tidy.replace(',', "."))?;
+    if wrong_mark { Err(NumberFault::OtherMark) } else { Ok(value) }
+}
+
+/// Whether digits are grouped by blanks or apostrophes, as in `1 234` or `1'234`.
+fn is_grouped(text: &str) -> bool {
+    text.contains(|c: char| c.is_whitespace() || c == '\'' || c == '’') && text.starts_with(|c: char| c.is_ascii_digit() || c == '-')
+}
+
+/// Digits after the decimal mark: 3 for `38.012`. `None` for a number with an exponent.
+pub(super) fn decimals(text: &str) -> Option<u32> {
+    let digits = text.trim().split_once(['.', ',']).map_or("", |(_, fraction)| fraction);
+    if digits.bytes().all(|byte| byte.is_ascii_digit()) { u32::try_from(digits.len()).ok() } else { None }
+}

@@ -1,0 +1,275 @@
+use super::clock::minutes;
+use super::collector::{Collector, Rejected};
+use super::diameters::{DiameterRows, RowCount};
+use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
+use super::encoding::{decode, spreadsheet};
+use super::log::{Log, LogKind};
+use super::settings::{Document, Stated, build};
+use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
+use crate::findings::{Finding, Severity};
+use crate::quantities::REFERENCE_TEMPERATURE_C;
+use crate::trial::{InputFile, Trial};
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+
+/// The unit of columns whose header names none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LogUnits {
+    /// Millimetres.
+    Millimetre,
+    /// Inches.
+    Inch,
+}
+
+/// What the user chooses about reading.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct ReadOptions {
+    /// The unit of length columns without a unit; `None`: such a column is an error.
+    pub log_units: Option<LogUnits>,
+}
+
+/// Reads a trial: a folder (or the `trial.toml` in it), a lone log, or `-` for a log from standard input.
+///
+/// Lengths come back in millimetres and what nobody stated is filled in and listed in `assumed`. Diameters are brought to 20 °C
+/// where the bar's temperature is logged: `d/(1 + α(T − 20 °C))`.
+///
+/// # Errors
+/// [`Rejected`] with every fault of every file (the first twenty, and their count).
+pub fn read_trial(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
+    let mut reading = Reading::new(options);
+    let stated = if path == Path::new("-") {
+        let mut bytes = Vec::new();
+        if let Err(error) = std::io::stdin().lock().read_to_end(&mut bytes) {
+            return Err(unreadable("standard input", &error));
+        }
+        reading.lone("standard-input", "standard-input", &bytes)
+    } else if path.is_dir() {
+        reading.folder(path)
+    } else if path.file_name().is_some_and(|name| name == "trial.toml") {
+        reading.folder(parent_of(path))
+    } else {
+        let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+        let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
+        let stated = reading.lone(&file, &stem, &bytes);
+        if parent_of(path).join("trial.toml").is_file() {
+            let help = format!("give the folder {} to have it read", slashed(parent_of(path)));
+            reading.collector.add(
+                Finding::new("settings-not-read", Severity::Warning, "a trial.toml beside the log, which is not read", help).in_file(file),
+            );
+        }
+        stated
+    };
+    reading.finish(stated)
+}
+
+/// Reads the settings alone, for planning and simulating: a `trial.toml` or its folder. The bar must be stated.
+///
+/// # Errors
+/// [`Rejected`] as for [`read_trial`]; `missing-key` where the bar's diameter or length is not stated.
+pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
+    let mut reading = Reading::new(options);
+    let (file, folder) = if path.is_dir() { (path.join("trial.toml"), path) } else { (path.to_owned(), parent_of(path)) };
+    let bytes = std::fs::read(&file).map_err(|error| unreadable(&slashed(&file), &error))?;
+    let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    let document = reading.settings(&name, &bytes);
+    let stated = build(&document, &folder_name(folder), &mut reading.collector);
+    for (missing, key) in [(stated.diameter_missing, "bar.diameter_mm"), (stated.length_missing, "bar.length_mm")] {
+        if missing {
+            let help = format!("state `{}` in [bar]: without readings nothing else tells it", key.trim_start_matches("bar."));
+            reading.collector.add(document.error("missing-key", key, format!("no `{}`", key.trim_start_matches("bar.")), help));
+        }
+    }
+    let mut trial = defaults::fill(stated, &reading.rows);
+    trial.inputs = reading.inputs;
+    trial.findings = reading.collector.finish()?;
+    Ok(trial)
+}
+
+fn parent_of(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+fn unreadable(file: &str, error: &std::io::Error) -> Rejected {
+    let (code, help) = match error.kind() {
+        std::io::ErrorKind::NotFound => ("missing-file", "mend the path"),
+        _ => ("unreadable", "make the file readable"),
+    };
+    Rejected::because(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file))
+}
+
+/// A trial while its files are read.
+struct Reading<'o> {
+    options: &'o ReadOptions,
+    collector: Collector,
+    inputs: Vec<InputFile>,
+    rows: DiameterRows,
+    counts: Vec<(usize, RowCount)>,
+}
+
+impl<'o> Reading<'o> {
+    fn new(options: &'o ReadOptions) -> Self {
+        Self { options, collector: Collector::default(), inputs: Vec::new(), rows: DiameterRows::default(), counts: Vec::new() }
+    }
+
+    /// Notes a file with its hash; returns its index.
+    fn input(&mut self, file: &str, bytes: &[u8]) -> usize {
+        let mut sha256 = String::with_capacity(64);
+        for byte in Sha256::digest(bytes) {
+            let _ = write!(sha256, "{byte:02x}");
+        }
+        self.inputs.push(InputFile { file: file.to_owned(), sha256, bytes: bytes.len() as u64, rows: 0, used: 0, flagged: 0, excluded: 0 });
+        self.inputs.len() - 1
+    }
+
+    fn settings(&mut self, file: &str, bytes: &[u8]) -> Document {
+        self.input(file, bytes);
+        match decode(bytes) {
+            Ok(text) => Document::read(&text, file, &mut self.collector),
+            Err(finding) if finding.code == "empty-file" => Document::default(),
+            Err(finding) => {
+                self.collector.add(finding.in_file(file));
+                Document::default()
+            }
+        }
+    }
+
+    fn lone(&mut self, file: &str, stem: &str, bytes: &[u8]) -> Stated {
+        let mut stated = build(&Document::default(), stem, &mut self.collector);
+        self.log(file, None, bytes, &mut stated.trial);
+        stated
+    }
+
+    fn folder(&mut self, folder: &Path) -> Stated {
+        let mut files: Vec<PathBuf> = Vec::new();
+        match std::fs::read_dir(folder) {
+            Ok(entries) => files.extend(entries.filter_map(Result::ok).map(|entry| entry.path()).filter(|path| path.is_file())),
+            Err(error) => self
+                .collector
+                .add(Finding::new("unreadable", Severity::Error, error.to_string(), "make the folder readable").in_file(slashed(folder))),
+        }
+        let settings = folder.join("trial.toml");
+        let document = match std::fs::read(&settings) {
+            Ok(bytes) => self.settings("trial.toml", &bytes),
+            Err(error) => {
+                if error.kind() != std::io::ErrorKind::NotFound {
+                    self.collector.add(
+                        Finding::new("unreadable", Severity::Error, error.to_string(), "make the file readable").in_file("trial.toml"),
+                    );
+                }
+                Document::default()
+            }
+        };
+        let mut stated = build(&document, &folder_name(folder), &mut self.collector);
+        files.sort_by_cached_key(|path| natural_key(path));
+        for path in files {
+            let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+            let Some(kind) = kind_by_name(&path) else {
+                if (has_log_ending(&path) || is_spreadsheet(&path)) && !file.to_lowercase().ends_with("txt") && !file.starts_with('.') {
+                    let help = "logs of a trial are called diameters, levels, indicator, clamp or moves, with -anything after it";
+                    self.collector.add(Finding::new("file-not-read", Severity::Note, "a file whose name is no log's", help).in_file(file));
+                }
+                continue;
+            };
+            match std::fs::read(&path) {
+                Ok(bytes) => self.log(&file, Some(kind), &bytes, &mut stated.trial),
+                Err(error) => self
+                    .collector
+                    .add(Finding::new("unreadable", Severity::Error, error.to_string(), "make the file readable").in_file(file)),
+            }
+        }
+        stated
+    }
+
+    /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.
+    fn log(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8], trial: &mut Trial) {
+        let index = self.input(file, bytes);
+        let decoded = if is_spreadsheet(Path::new(file)) { Err(Box::new(spreadsheet())) } else { decode(bytes) };
+        let text = match decoded {
+            Ok(text) => text,
+            Err(finding) => return self.collector.add(finding.in_file(file)),
+        };
+        let log = match Log::open(&text, file) {
+            Ok(log) => log,
+            Err(finding) => return self.collector.add(*finding),
+        };
+        let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
+            let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
+            let help = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
+            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help.to_owned());
+            return self.collector.add(finding);
+        };
+        let (units, collector) = (self.options.log_units, &mut self.collector);
+        let rows = match kind {
+            LogKind::Diameters => diameters::read(&log, index, units, &mut self.rows, collector),
+            LogKind::Levels => {
+                let division = trial.gauge.level.division_mm_per_m;
+                count(levels::read(&log, index, units, division, &mut trial.levels, collector))
+            }
+            LogKind::Indicator => count(indicator::read(&log, index, units, &mut trial.indicator, collector)),
+            LogKind::Clamp => count(clamp::read(&log, index, units, &mut trial.clamp, collector)),
+            LogKind::Moves => count(moves::read(&log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
+        };
+        self.counts.push((index, rows));
+    }
+
+    fn finish(mut self, mut stated: Stated) -> Result<Trial, Rejected> {
+        for (index, count) in &self.counts {
+            if let Some(input) = self.inputs.get_mut(*index) {
+                input.rows = count.rows;
+                input.excluded = count.excluded;
+                input.used = count.rows.saturating_sub(count.excluded);
+            }
+        }
+        stated.trial.inputs = self.inputs;
+        match minutes(&self.rows.moments) {
+            Ok(times) => {
+                for (reading, time) in self.rows.readings.iter_mut().zip(times) {
+                    reading.time_min = time;
+                }
+            }
+            Err(index) => {
+                if let Some(reading) = self.rows.readings.get(index) {
+                    let help = "write all times with a date, or none; all with an offset, or none";
+                    let found = "a time of another kind than those above".to_owned();
+                    self.collector
+                        .add(passes::at("mixed-times", Severity::Error, reading, &stated.trial.inputs, found, help).in_column("time"));
+                }
+            }
+        }
+        stated.trial.diameters = passes::settle(&mut self.rows, &mut stated.trial, &mut self.collector);
+        let expansion = stated.trial.bar.expansion_um_per_m_k * 1e-6;
+        for reading in &mut stated.trial.diameters {
+            if let Some(temperature) = reading.temperature_c {
+                reading.diameter_mm = reading.read_mm / (1.0 + expansion * (temperature - REFERENCE_TEMPERATURE_C));
+            }
+        }
+        checks::check(&stated, &mut self.collector);
+        let mut trial = defaults::fill(stated, &self.rows);
+        if self.collector.errors() > 0 {
+            return Err(self.collector.reject());
+        }
+        trial.findings = self.collector.finish()?;
+        Ok(trial)
+    }
+}
+
+fn count(rows: u64) -> RowCount {
+    RowCount { rows, excluded: 0 }
+}
+
+/// Orders files by their stems, numbers in them by size: `diameters`, `diameters-2`, `diameters-10`.
+fn natural_key(path: &Path) -> (Vec<(String, u64)>, PathBuf) {
+    let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().to_lowercase());
+    let mut parts = Vec::new();
+    let mut rest = stem.as_str();
+    while !rest.is_empty() {
+        let (word, tail) = rest.split_at(rest.find(|c: char| c.is_ascii_digit()).unwrap_or(rest.len()));
+        let (digits, tail) = tail.split_at(tail.find(|c: char| !c.is_ascii_digit()).unwrap_or(tail.len()));
+        parts.push((word.to_owned(), digits.parse().unwrap_or(0)));
+        rest = tail;
+    }
+    (parts, path.to_owned())
+}

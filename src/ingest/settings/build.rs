@@ -1,0 +1,495 @@
+use super::super::collector::Collector;
+use super::document::Document;
+use crate::trial::{
+    Acceptance, Assumption, Bar, Conditions, Cutting, DiameterGauge, Direction, Feet, Foot, Gauges, Holding, Identity, IndicatorGauge,
+    LevelGauge, Limit, Machine, Material, PlanRequest, Prior, Quantity, ScrewSense, Sense, SimulatedMove, SimulationRequest, TestBar,
+    Trial, Truth,
+};
+use serde_json::json;
+use std::collections::BTreeMap;
+
+/// What a settings file states as a trial without readings, with the gaps that only the readings can fill.
+#[derive(Debug, Clone)]
+pub(crate) struct Stated {
+    /// Everything but the bar's diameter and length and the gauges' resolution, which are 0 where they are missing.
+    pub(crate) trial: Trial,
+    /// Whether the bar's diameter is missing.
+    pub(crate) diameter_missing: bool,
+    /// Whether the bar's length is missing.
+    pub(crate) length_missing: bool,
+}
+
+/// Makes the tables of a trial; what is missing is assumed, and said in `trial.assumed`.
+pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Collector) -> Stated {
+    let mut builder = Builder { document, assumed: Vec::new(), collector };
+    let identity = builder.identity(fallback_name);
+    let machine = builder.machine();
+    let bar = builder.bar();
+    let cutting = builder.cutting();
+    let gauge = builder.gauges();
+    let testbar = document.has_table("testbar").then(|| builder.testbar());
+    let conditions = builder.conditions();
+    let prior = builder.prior();
+    let acceptance = builder.acceptance();
+    let simulate = document.has_table("simulate").then(|| builder.simulate());
+    let plan = document.has_table("plan").then(|| builder.plan());
+    let assumed = builder.assumed;
+    Stated {
+        diameter_missing: document.number("bar.diameter_mm").is_none(),
+        length_missing: document.number("bar.length_mm").is_none(),
+        trial: Trial {
+            identity,
+            machine,
+            bar,
+            cutting,
+            gauge,
+            testbar,
+            conditions,
+            prior,
+            acceptance,
+            simulate,
+            plan,
+            diameters: Vec::new(),
+            levels: Vec::new(),
+            indicator: Vec::new(),
+            clamp: Vec::new(),
+            moves: Vec::new(),
+            assumed,
+            inputs: Vec::new(),
+            findings: Vec::new(),
+        },
+    }
+}
+
+struct Builder<'b> {
+    document: &'b Document,
+    assumed: Vec<Assumption>,
+    collector: &'b mut Collector,
+}
+
+impl Builder<'_> {
+    fn text(&self, key: &str) -> Option<String> {
+        self.document.text(key).filter(|text| !text.is_empty()).map(str::to_owned)
+    }
+
+    fn number(&self, key: &str) -> Option<f64> {
+        self.document.number(key)
+    }
+
+    /// The stated number, or `default`, which is then noted as assumed with its reason.
+    fn number_or(&mut self, key: &str, default: f64, why: &str) -> f64 {
+        self.number(key).unwrap_or_else(|| {
+            self.assume(key, json!(default), why);
+            default
+        })
+    }
+
+    fn assume(&mut self, key: &str, value: serde_json::Value, why: &str) {
+        self.assumed.push(Assumption { key: key.to_owned(), value, why: why.to_owned() });
+    }
+
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole keys hold a u32")]
+    fn whole_or(&self, key: &str, default: u32) -> u32 {
+        self.number(key).map_or(default, |number| number as u32)
+    }
+
+    fn missing(&mut self, key: &str, why: &str) -> f64 {
+        self.number(key).unwrap_or_else(|| {
+            let name = key.rsplit('.').next().unwrap_or(key);
+            let finding = self.document.error("missing-key", key, format!("no `{name}`"), format!("state `{name}`: {why}"));
+            self.collector.add(finding);
+            0.0
+        })
+    }
+
+    fn identity(&self, fallback_name: &str) -> Identity {
+        let purpose = self.text("trial.purpose");
+        let sale = purpose.as_deref().is_some_and(|purpose| purpose.trim().eq_ignore_ascii_case("sale"));
+        Identity {
+            name: self.text("trial.name").unwrap_or_else(|| fallback_name.to_owned()),
+            date: self.text("trial.date"),
+            paper: self.text("trial.paper").or_else(|| sale.then(|| "acceptance".to_owned())),
+            purpose,
+            measured_by: self.text("trial.measured_by"),
+            witness: self.text("trial.witness"),
+            notes: self.text("trial.notes"),
+        }
+    }
+
+    fn machine(&mut self) -> Machine {
+        let centre_height_mm = self.number("machine.centre_height_mm");
+        let roll_arm_stated = self.number("machine.roll_arm_mm");
+        let roll_arm_mm = roll_arm_stated.unwrap_or_else(|| match centre_height_mm {
+            Some(height) => {
+                self.assume("machine.roll_arm_mm", json!(height * 1.25), "centre height times 1.25");
+                height * 1.25
+            }
+            None => {
+                self.assume("machine.roll_arm_mm", json!(150.0), "no centre height stated; a small lathe's");
+                150.0
+            }
+        });
+        let (default_u, why) = if roll_arm_stated.is_none() && centre_height_mm.is_none() {
+            (40.0, "no centre height stated; a small lathe's")
+        } else {
+            (0.2 * roll_arm_mm.abs(), "20 % of the roll arm")
+        };
+        let roll_arm_u_mm = self.number_or("machine.roll_arm_u_mm", default_u, why);
+        let swing_mm = self.number("machine.swing_mm").or_else(|| {
+            let swing = centre_height_mm.map(|height| 2.0 * height);
+            if let Some(swing) = swing {
+                self.assume("machine.swing_mm", json!(swing), "twice the centre height");
+            }
+            swing
+        });
+        let feet = if self.document.has_table("machine.feet") {
+            Some(self.feet())
+        } else {
+            self.assume("machine.feet", serde_json::Value::Null, "feet unknown: no turn of a foot can be advised");
+            None
+        };
+        Machine {
+            name: self.text("machine.name"),
+            serial: self.text("machine.serial"),
+            class: self.text("machine.class"),
+            centre_height_mm,
+            swing_mm,
+            between_centres_mm: self.number("machine.between_centres_mm"),
+            roll_arm_mm,
+            roll_arm_u_mm,
+            feet,
+        }
+    }
+
+    fn feet(&mut self) -> Feet {
+        Feet {
+            spacing_along_mm: self.missing("machine.feet.spacing_along_mm", "between headstock and tailstock feet"),
+            spacing_across_mm: self.missing("machine.feet.spacing_across_mm", "between front and rear feet"),
+            headstock_feet_to_chuck_face_mm: self.number("machine.feet.headstock_feet_to_chuck_face_mm"),
+            screw_pitch_mm: self.number("machine.feet.screw_pitch_mm"),
+            clockwise: self.document.text("machine.feet.clockwise").map(|word| match word {
+                "raises" => ScrewSense::Raises,
+                _ => ScrewSense::Lowers,
+            }),
+            finest_turn_deg: self.number_or("machine.feet.finest_turn_deg", 5.0, "what a careful hand can set; common practice, no source"),
+        }
+    }
+
+    fn bar(&mut self) -> Bar {
+        let named = self.document.text("bar.material").and_then(|name| Material::ALL.into_iter().find(|material| material.name() == name));
+        let constants_stated = self.number("bar.youngs_modulus_gpa").is_some()
+            && self.number("bar.expansion_um_per_m_k").is_some()
+            && self.number("bar.k_c1_mpa").is_some();
+        let material = named.or_else(|| {
+            if constants_stated {
+                return None;
+            }
+            self.assume("bar.material", json!(Material::MildSteel.name()), "the commonest bar stock");
+            Some(Material::MildSteel)
+        });
+        let typical = material.unwrap_or(Material::MildSteel).constants();
+        let constant = |builder: &mut Self, key: &str, typical: f64| match builder.number(key) {
+            Some(stated) => stated,
+            None if material.is_none() => builder.number_or(key, typical, "not stated; that of mild steel"),
+            None => typical,
+        };
+        let youngs_modulus_gpa = constant(self, "bar.youngs_modulus_gpa", typical.youngs_modulus_gpa);
+        let expansion_um_per_m_k = constant(self, "bar.expansion_um_per_m_k", typical.expansion_um_per_m_k);
+        let k_c1_mpa = constant(self, "bar.k_c1_mpa", typical.k_c1_mpa);
+        let kienzle_exponent = constant(self, "bar.kienzle_exponent", typical.kienzle_exponent);
+        let holding = self.document.text("bar.holding").map(holding_of).unwrap_or_else(|| {
+            self.assume("bar.holding", json!("chuck"), "the usual test");
+            Holding::Chuck
+        });
+        let (length, diameter) = (self.number("bar.length_mm"), self.number("bar.diameter_mm"));
+        let collars_mm = self.document.spans("bar.collars_mm").unwrap_or_default().to_vec();
+        if let Some(span) = length.and_then(|length| collars_mm.iter().find(|span| span[1] > length * (1.0 + 1e-9))) {
+            let found = format!("a collar from {} to {} mm", span[0], span[1]);
+            self.collector.add(self.document.error("collar-outside-bar", "bar.collars_mm", found, "keep collars within length_mm"));
+        }
+        if collars_mm.windows(2).any(|pair| matches!(pair, [a, b] if a[1] > b[0])) {
+            let found = "collars that overlap or are out of order";
+            self.collector.add(self.document.error("collar-order", "bar.collars_mm", found, "list collars from the chuck outwards"));
+        }
+        let relief_diameter_mm = self.number("bar.relief_diameter_mm");
+        if let (Some(relief), Some(diameter)) = (relief_diameter_mm, diameter)
+            && relief > diameter
+        {
+            let found = format!("a relief of {relief} mm on a bar of {diameter} mm");
+            let help = "the relief lies between the collars and is the smaller diameter";
+            self.collector.add(self.document.error("relief-above-bar", "bar.relief_diameter_mm", found, help));
+        }
+        Bar {
+            material,
+            youngs_modulus_gpa,
+            expansion_um_per_m_k,
+            k_c1_mpa,
+            kienzle_exponent,
+            diameter_mm: diameter.unwrap_or(0.0),
+            length_mm: length.unwrap_or(0.0),
+            collars_mm,
+            relief_diameter_mm,
+            holding,
+        }
+    }
+
+    fn cutting(&mut self) -> Cutting {
+        Cutting {
+            depth_mm: self.number_or("cutting.depth_mm", 0.1, "a light finishing cut"),
+            feed_mm_per_rev: self.number_or("cutting.feed_mm_per_rev", 0.1, "a fine feed"),
+            rpm: self.number("cutting.rpm"),
+            nose_radius_mm: self.number_or("cutting.nose_radius_mm", 0.4, "a common finishing insert"),
+            tool_height_u_mm: self.number_or("cutting.tool_height_u_mm", 0.3, "a tool set by eye against a centre"),
+            tool_height_mm: self.number("cutting.tool_height_mm"),
+        }
+    }
+
+    fn diameter_gauge(&mut self, table: &str, inherit: Option<&DiameterGauge>) -> DiameterGauge {
+        let key = |name: &str| format!("{table}.{name}");
+        let (u, calibration, why) = match inherit {
+            Some(gauge) => (gauge.u_mm, gauge.calibration_u_mm, "as the first diameter gauge"),
+            None => (0.002, 0.001, "a good micrometer in a careful hand; common practice, no source"),
+        };
+        DiameterGauge {
+            name: self.text(&key("name")),
+            serial: self.text(&key("serial")),
+            calibrated: self.text(&key("calibrated")),
+            certificate: self.text(&key("certificate")),
+            resolution_mm: self.number(&key("resolution_mm")).unwrap_or(0.0),
+            u_mm: self.number_or(&key("u_mm"), u, why),
+            calibration_u_mm: self.number_or(&key("calibration_u_mm"), calibration, why),
+        }
+    }
+
+    fn gauges(&mut self) -> Gauges {
+        let diameter = self.diameter_gauge("gauge.diameter", None);
+        let mut diameter_named = BTreeMap::new();
+        for name in self.document.tables_below("gauge.diameter") {
+            let gauge = self.diameter_gauge(&format!("gauge.diameter.{name}"), Some(&diameter));
+            diameter_named.insert(name, gauge);
+        }
+        let level = LevelGauge {
+            name: self.text("gauge.level.name"),
+            serial: self.text("gauge.level.serial"),
+            calibrated: self.text("gauge.level.calibrated"),
+            certificate: self.text("gauge.level.certificate"),
+            u_mm_per_m: self.number_or("gauge.level.u_mm_per_m", 0.010, "half a division of a 0.02 mm/m level"),
+            division_mm_per_m: self.number("gauge.level.division_mm_per_m"),
+        };
+        let indicator = IndicatorGauge {
+            name: self.text("gauge.indicator.name"),
+            serial: self.text("gauge.indicator.serial"),
+            calibrated: self.text("gauge.indicator.calibrated"),
+            certificate: self.text("gauge.indicator.certificate"),
+            u_mm: self.number_or("gauge.indicator.u_mm", 0.001, "a lever indicator of 0.001 or 0.002 mm; common practice, no source"),
+        };
+        Gauges { diameter, diameter_named, level, indicator }
+    }
+
+    fn testbar(&mut self) -> TestBar {
+        let holding = self.document.text("testbar.holding").map(holding_of).unwrap_or_else(|| {
+            self.assume("testbar.holding", json!("chuck"), "the usual run");
+            Holding::Chuck
+        });
+        TestBar {
+            taper_um: self.number_or("testbar.taper_um", 0.0, "no certificate stated: taken as parallel"),
+            u_um: self.number_or("testbar.u_um", 1.0, "no certificate stated"),
+            length_mm: self.number_or("testbar.length_mm", 200.0, "no certificate stated"),
+            holding,
+            turned_here: self.document.flag("testbar.turned_here").unwrap_or(false),
+        }
+    }
+
+    fn conditions(&mut self) -> Conditions {
+        Conditions {
+            temperature_c: self.number_or("conditions.temperature_c", 20.0, "the reference temperature of ISO 1"),
+            temperature_spread_c: self.number_or("conditions.temperature_spread_c", 2.0, "a bar left to cool for a while"),
+        }
+    }
+
+    fn prior(&mut self) -> Prior {
+        let typical = Prior::default();
+        let get = |name: &str, default: f64| self.document.number(&format!("prior.{name}")).unwrap_or(default);
+        let prior = Prior {
+            yaw_mm_per_m: get("yaw_mm_per_m", typical.yaw_mm_per_m),
+            twist_mm_per_m_per_m: get("twist_mm_per_m_per_m", typical.twist_mm_per_m_per_m),
+            wear_um_per_m: get("wear_um_per_m", typical.wear_um_per_m),
+            force_factor: get("force_factor", typical.force_factor),
+            chuck_tilt_urad_per_nm: get("chuck_tilt_urad_per_nm", typical.chuck_tilt_urad_per_nm),
+            centre_compliance_um_per_n: get("centre_compliance_um_per_n", typical.centre_compliance_um_per_n),
+            gauge_noise_factor: get("gauge_noise_factor", typical.gauge_noise_factor),
+            fresh_edge_um: get("fresh_edge_um", typical.fresh_edge_um),
+            fresh_edge_m: get("fresh_edge_m", typical.fresh_edge_m),
+            offset_mm: get("offset_mm", typical.offset_mm),
+            way_wear_um: get("way_wear_um", typical.way_wear_um),
+            way_wear_length_mm: get("way_wear_length_mm", typical.way_wear_length_mm),
+            thermal_drift_um_per_min: get("thermal_drift_um_per_min", typical.thermal_drift_um_per_min),
+            free_twist_mm_per_m_per_m: get("free_twist_mm_per_m_per_m", typical.free_twist_mm_per_m_per_m),
+            move_gain: get("move_gain", typical.move_gain),
+            move_gain_factor: get("move_gain_factor", typical.move_gain_factor),
+            presence: get("presence", typical.presence),
+        };
+        if prior == typical {
+            self.assume("prior", json!("defaults"), "common practice, no source");
+        }
+        prior
+    }
+
+    fn acceptance(&mut self) -> Acceptance {
+        let mut limit = Vec::new();
+        for index in 0..self.document.count("acceptance.limit") {
+            limit.extend(self.limit(&format!("acceptance.limit[{index}]")));
+        }
+        Acceptance { criteria: self.text("acceptance.criteria"), decision_rule: None, limit }
+    }
+
+    fn limit(&mut self, table: &str) -> Option<Limit> {
+        let key = |name: &str| format!("{table}.{name}");
+        let limit_mm = self.missing(&key("limit_mm"), "the largest deviation allowed");
+        let Some(quantity) = self.document.text(&key("quantity")).and_then(quantity_of) else {
+            let finding =
+                self.document.error("missing-key", &key("quantity"), "no usable `quantity`", "state what is limited, such as \"taper\"");
+            self.collector.add(finding);
+            return None;
+        };
+        let sense = self.document.text(&key("sense")).and_then(sense_of).unwrap_or(Sense::Either);
+        let fits = senses_of(quantity);
+        if !fits.contains(&sense) {
+            let found = format!("sense \"{}\" for this quantity", self.document.text(&key("sense")).unwrap_or_default());
+            let known: Vec<&str> =
+                super::super::words::SENSES.iter().copied().filter(|word| sense_of(word).is_some_and(|s| fits.contains(&s))).collect();
+            self.collector.add(self.document.error("sense-does-not-fit", &key("sense"), found, format!("use {}", known.join(", "))));
+        }
+        if matches!(quantity, Quantity::AdjacentBands | Quantity::LevelVariation) && self.document.in_inches(&key("limit_mm")) {
+            let found = "`limit_in` for a quantity that is no length";
+            let help = "state `limit_mm`: for adjacent-bands a ratio, for level-variation mm/m";
+            self.collector.add(self.document.error("no-inch-twin", &key("limit_mm"), found, help));
+        }
+        Some(Limit {
+            quantity,
+            limit_mm,
+            over_mm: self.number(&key("over_mm")),
+            sense,
+            floor_mm: self.number(&key("floor_mm")).unwrap_or(0.005),
+            clause: None,
+            source: None,
+            provenance: None,
+            swing_from_mm: None,
+            swing_to_mm: None,
+        })
+    }
+
+    fn simulate(&mut self) -> SimulationRequest {
+        let directions =
+            self.document.words("simulate.directions").map_or_else(Vec::new, |words| words.iter().map(|word| direction_of(word)).collect());
+        let mut moves = Vec::new();
+        for index in 0..self.document.count("simulate.moves") {
+            let key = |name: &str| format!("simulate.moves[{index}].{name}");
+            let raise_mm = self.missing(&key("raise_mm"), "how far the foot is raised");
+            let foot = self.document.text(&key("foot")).and_then(|name| Foot::ALL.into_iter().find(|foot| foot.name() == name));
+            let Some(foot) = foot else {
+                self.collector.add(self.document.error("missing-key", &key("foot"), "no usable `foot`", "state which foot is moved"));
+                continue;
+            };
+            let from_setting = self.whole_or(&key("from_setting"), u32::try_from(index).unwrap_or(0));
+            moves.push(SimulatedMove {
+                from_setting,
+                to_setting: self.whole_or(&key("to_setting"), from_setting.saturating_add(1)),
+                foot,
+                raise_mm,
+            });
+        }
+        let truth = |name: &str| self.document.number(&format!("simulate.truth.{name}"));
+        SimulationRequest {
+            logs: self.document.words("simulate.logs").map_or_else(|| vec!["diameters".to_owned()], <[String]>::to_vec),
+            settings: self.whole_or("simulate.settings", 1),
+            passes: self.whole_or("simulate.passes", 1),
+            directions: if directions.is_empty() { vec![Direction::ToHeadstock] } else { directions },
+            repeats: self.whole_or("simulate.repeats", 1),
+            stations_mm: self.document.numbers("simulate.stations_mm").unwrap_or_default().to_vec(),
+            noise_factor: self.number("simulate.noise_factor").unwrap_or(1.0),
+            moves,
+            truth: Truth {
+                yaw_mm_per_m: truth("yaw_mm_per_m"),
+                twist_mm_per_m_per_m: truth("twist_mm_per_m_per_m"),
+                wear_um_per_m: truth("wear_um_per_m"),
+                force_factor: truth("force_factor"),
+                chuck_tilt_urad_per_nm: truth("chuck_tilt_urad_per_nm"),
+                centre_compliance_um_per_n: truth("centre_compliance_um_per_n"),
+                gauge_noise_factor: truth("gauge_noise_factor"),
+                fresh_edge_um: truth("fresh_edge_um"),
+                fresh_edge_m: truth("fresh_edge_m"),
+                offset_mm: truth("offset_mm"),
+                way_wear_um: truth("way_wear_um"),
+                way_wear_length_mm: truth("way_wear_length_mm"),
+                thermal_drift_um_per_min: truth("thermal_drift_um_per_min"),
+                free_twist_mm_per_m_per_m: truth("free_twist_mm_per_m_per_m"),
+                move_gain: truth("move_gain"),
+            },
+        }
+    }
+
+    fn plan(&self) -> PlanRequest {
+        PlanRequest {
+            settle: self.document.words("plan.settle").unwrap_or_default().to_vec(),
+            target_expanded_mm: self.number("plan.target_expanded_mm"),
+            minutes_per_pass: self.number("plan.minutes_per_pass"),
+            minutes_per_reading: self.number("plan.minutes_per_reading"),
+            minutes_per_setup: self.number("plan.minutes_per_setup"),
+        }
+    }
+}
+
+fn holding_of(word: &str) -> Holding {
+    match word {
+        "centres" => Holding::Centres,
+        "chuck-and-centre" => Holding::ChuckAndCentre,
+        _ => Holding::Chuck,
+    }
+}
+
+fn direction_of(word: &str) -> Direction {
+    if word == "to-tailstock" { Direction::ToTailstock } else { Direction::ToHeadstock }
+}
+
+fn quantity_of(word: &str) -> Option<Quantity> {
+    Some(match word {
+        "taper" => Quantity::Taper,
+        "barrel" => Quantity::Barrel,
+        "diameter-consistency" => Quantity::DiameterConsistency,
+        "adjacent-bands" => Quantity::AdjacentBands,
+        "roundness" => Quantity::Roundness,
+        "spindle-parallelism-horizontal" => Quantity::SpindleParallelismHorizontal,
+        "spindle-parallelism-vertical" => Quantity::SpindleParallelismVertical,
+        "level-variation" => Quantity::LevelVariation,
+        "tailstock-height" => Quantity::TailstockHeight,
+        "tailstock-offset" => Quantity::TailstockOffset,
+        _ => return None,
+    })
+}
+
+fn sense_of(word: &str) -> Option<Sense> {
+    Some(match word {
+        "either" => Sense::Either,
+        "larger-at-headstock" => Sense::LargerAtHeadstock,
+        "larger-at-tailstock" => Sense::LargerAtTailstock,
+        "barrel" => Sense::Barrel,
+        "hourglass" => Sense::Hourglass,
+        "towards-tool" => Sense::TowardsTool,
+        "away-from-tool" => Sense::AwayFromTool,
+        "upwards" => Sense::Upwards,
+        "downwards" => Sense::Downwards,
+        _ => return None,
+    })
+}
+
+/// The senses that mean something for a quantity.
+fn senses_of(quantity: Quantity) -> &'static [Sense] {
+    match quantity {
+        Quantity::Taper => &[Sense::Either, Sense::LargerAtHeadstock, Sense::LargerAtTailstock],
+        Quantity::Barrel => &[Sense::Either, Sense::Barrel, Sense::Hourglass],
+        Quantity::SpindleParallelismHorizontal | Quantity::TailstockOffset => &[Sense::Either, Sense::TowardsTool, Sense::AwayFromTool],
+        Quantity::SpindleParallelismVertical | Quantity::TailstockHeight => &[Sense::Either, Sense::Upwards, Sense::Downwards],
+        Quantity::DiameterConsistency | Quantity::AdjacentBands | Quantity::Roundness | Quantity::LevelVariation => &[Sense::Either],
+    }
+}

@@ -1,0 +1,101 @@
+//! The wide sheet of diameters: first the station, then a column a pass.
+
+use super::collector::Collector;
+use super::columns::{Column, DIAMETERS, identify};
+use super::diameters::{DiameterRows, RowCount, bare_reading};
+use super::header::{HeaderCell, Holds, Unit};
+use super::log::{Log, RowShape};
+use super::passes::StatedCut;
+use super::read::LogUnits;
+use super::words::direction;
+use crate::trial::{DiameterReading, Direction, Place};
+
+/// A pass column: `[pass ]N[ to-headstock|to-tailstock][ (unit)]`.
+struct PassColumn {
+    pass: u32,
+    direction: Option<Direction>,
+    /// How many words come before the unit.
+    named: usize,
+}
+
+/// Whether a header is that of a wide sheet: a station, then passes and perhaps notes, and no diameter.
+pub(super) fn is_wide(header: &[HeaderCell]) -> bool {
+    let mut cells = header.iter().filter(|cell| !cell.is_empty());
+    let names = |cell: &HeaderCell| identify(cell, DIAMETERS).map(|(spec, _)| spec.name);
+    let starts = cells.next().is_some_and(|cell| names(cell) == Some("station"));
+    let (passes, others): (Vec<_>, Vec<_>) = cells.partition(|cell| pass_column(cell).is_some());
+    starts && !passes.is_empty() && others.iter().all(|cell| names(cell) == Some("note"))
+}
+
+fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
+    let words: Vec<&str> = cell.words.iter().map(String::as_str).collect();
+    let (first, mut named) = match words.as_slice() {
+        ["pass" | "cut" | "p", number, ..] => (*number, 2),
+        [number, ..] => (number.strip_prefix("pass").or_else(|| number.strip_prefix('p')).unwrap_or(number), 1),
+        [] => return None,
+    };
+    if first.len() > 9 || !first.bytes().all(|byte| byte.is_ascii_digit()) {
+        return None;
+    }
+    let pass = first.parse().ok()?;
+    let rest = words.get(named..).unwrap_or_default();
+    let longest = (1..=rest.len()).rev().find_map(|count| Some((count, direction(&rest.get(..count)?.join("-"))?)));
+    let direction = longest.map(|(count, direction)| {
+        named += count;
+        direction
+    });
+    match cell.unit(named, Holds::Length)? {
+        Unit::Unknown(_) if words.len() > named => None,
+        _ => Some(PassColumn { pass, direction, named }),
+    }
+}
+
+/// Reads a wide sheet; an empty cell was not measured.
+pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &mut DiameterRows, collector: &mut Collector) -> RowCount {
+    let place = log.place(units);
+    let (mut station, mut note) = (None::<Column>, None::<Column>);
+    let mut passes: Vec<(Column, PassColumn)> = Vec::new();
+    for (index, cell) in log.header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+        let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure };
+        let Some(pass) = pass_column(cell) else {
+            match identify(cell, DIAMETERS) {
+                Some((spec, unit)) if spec.name == "station" && station.is_none() => {
+                    let measure = place.measure(cell, Holds::Length, unit, collector);
+                    station = Some(column("station", Holds::Length, measure));
+                }
+                _ => note = Some(column("note", Holds::Text, super::header::Measure::Times(1.0))),
+            }
+            continue;
+        };
+        let measure = match cell.unit(pass.named, Holds::Length) {
+            Some(Unit::Missing) | None => station.as_ref().map_or(super::header::Measure::Times(1.0), |station| station.measure),
+            Some(unit) => place.measure(cell, Holds::Length, unit, collector),
+        };
+        if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {
+            let finding = crate::findings::Finding::new(
+                "duplicate-column",
+                crate::findings::Severity::Error,
+                format!("`{}` and `{}` are both pass {}", first.header, cell.text, pass.pass),
+                "give each column a pass number of its own",
+            );
+            collector.add(finding.in_file(place.file).at_row(place.row).in_column(cell.text.clone()));
+        }
+        passes.push((column("diameter", Holds::Length, measure), pass));
+    }
+    let numeric: Vec<usize> = station.iter().map(|column| column.index).chain(passes.iter().map(|(column, _)| column.index)).collect();
+    let shape = RowShape { least_cells: 1, ends_in_text: note.is_some(), mark: log.decimal_mark(&numeric) };
+    let count = log.rows(&shape, collector, |row| {
+        let station_mm = row.needed(station.as_ref());
+        let note = rows.texts.share(row.text(note.as_ref()));
+        for (column, pass) in &passes {
+            let Some(read_mm) = row.number(Some(column)).and_then(|number| row.positive(number, column)) else { continue };
+            let Some(station_mm) = station_mm else { continue };
+            rows.note_step(None, row.text(Some(column)), column.measure.step());
+            let bare = bare_reading(Place { file, row: row.number }, station_mm, read_mm);
+            rows.readings.push(DiameterReading { pass: pass.pass, note: note.clone(), ..bare });
+            rows.cuts.push(StatedCut { direction: pass.direction, ..StatedCut::default() });
+            rows.moments.push(None);
+        }
+    });
+    RowCount { rows: count, excluded: 0 }
+}
