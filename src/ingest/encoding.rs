@@ -18,12 +18,12 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Box<Finding>> {
     };
     let (text, had_errors) = encoding.decode_without_bom_handling(body);
     if had_errors || text.contains('\0') {
-        return Err(Finding::new(
+        return Err(Box::new(Finding::new(
             "not-text",
             Severity::Error,
             format!("bytes that are not text in {}", encoding.name()),
             "give a text file (CSV) in UTF-8, UTF-16 or Latin-1",
-        ));
+        )));
     }
     if text.trim().is_empty() {
         return Err(Box::new(Finding::new(

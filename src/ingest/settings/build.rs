@@ -399,6 +399,7 @@ impl Builder<'_> {
                 raise_mm,
             });
         }
+        let list = |name: &str| self.document.numbers(&format!("simulate.{name}")).unwrap_or_default().to_vec();
         let truth = |name: &str| self.document.number(&format!("simulate.truth.{name}"));
         SimulationRequest {
             logs: self.document.words("simulate.logs").map_or_else(|| vec!["diameters".to_owned()], <[String]>::to_vec),
@@ -406,7 +407,13 @@ impl Builder<'_> {
             passes: self.whole_or("simulate.passes", 1),
             directions: if directions.is_empty() { vec![Direction::ToHeadstock] } else { directions },
             repeats: self.whole_or("simulate.repeats", 1),
-            stations_mm: self.document.numbers("simulate.stations_mm").unwrap_or_default().to_vec(),
+            stations_mm: list("stations_mm"),
+            depths_mm: list("depths_mm"),
+            feeds_mm_per_rev: list("feeds_mm_per_rev"),
+            fresh_edges: self.document.flag("simulate.fresh_edges").unwrap_or(false),
+            level_stations_mm: list("level_stations_mm"),
+            levels_reversed: self.document.flag("simulate.levels_reversed").unwrap_or(false),
+            spindle_deg: list("spindle_deg"),
             noise_factor: self.number("simulate.noise_factor").unwrap_or(1.0),
             moves,
             truth: Truth {
@@ -425,6 +432,11 @@ impl Builder<'_> {
                 thermal_drift_um_per_min: truth("thermal_drift_um_per_min"),
                 free_twist_mm_per_m_per_m: truth("free_twist_mm_per_m_per_m"),
                 move_gain: truth("move_gain"),
+                between_pass_um: truth("between_pass_um"),
+                to_tailstock_force_factor: truth("to_tailstock_force_factor"),
+                level_zero_mm_per_m: truth("level_zero_mm_per_m"),
+                run_out_mm: truth("run_out_mm"),
+                vertical_mm_per_m: truth("vertical_mm_per_m"),
             },
         }
     }

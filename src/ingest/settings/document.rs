@@ -318,11 +318,13 @@ fn convert(key: &Key, inch: bool, value: &DeValue<'_>) -> Result<Value, Fault> {
             let stated = signed(number(value)?, Sign::Positive)?;
             Value::Number(if inch { MM_PER_INCH / stated } else { stated })
         }
-        KeyKind::Lengths => Value::Numbers(lengths(value, inch, "a list of lengths, such as [5.0, 100.0, 195.0]")?),
+        KeyKind::Numbers(sign) => Value::Numbers(numbers(value, false, sign, "a list of numbers, such as [0.0, 180.0]")?),
+        KeyKind::Lengths(sign) => Value::Numbers(numbers(value, inch, sign, "a list of lengths, such as [5.0, 100.0, 195.0]")?),
+        KeyKind::Feeds(sign) => Value::Numbers(numbers(value, inch, sign, "a list of feeds, such as [0.1, 0.2]")?),
         KeyKind::Spans => {
             let wanted = "a list of pairs, such as [[5.0, 25.0], [190.0, 210.0]]";
             let array = value.as_array().ok_or_else(|| wrong_type(wanted))?;
-            let spans = array.iter().map(|item| match lengths(item.get_ref(), inch, wanted)?.as_slice() {
+            let spans = array.iter().map(|item| match numbers(item.get_ref(), inch, Sign::NotNegative, wanted)?.as_slice() {
                 [from, to] if from < to => Ok([*from, *to]),
                 [_, _] => Err(("span-order", "write each pair as [from, to], the smaller first".to_owned())),
                 _ => Err(wrong_type(wanted)),
@@ -337,10 +339,10 @@ fn convert(key: &Key, inch: bool, value: &DeValue<'_>) -> Result<Value, Fault> {
     })
 }
 
-fn lengths(value: &DeValue<'_>, inch: bool, wanted: &str) -> Result<Vec<f64>, Fault> {
+fn numbers(value: &DeValue<'_>, inch: bool, sign: Sign, wanted: &str) -> Result<Vec<f64>, Fault> {
     let factor = if inch { MM_PER_INCH } else { 1.0 };
     let array = value.as_array().ok_or_else(|| wrong_type(wanted))?;
-    array.iter().map(|item| Ok(signed(number(item.get_ref())?, Sign::NotNegative)? * factor)).collect()
+    array.iter().map(|item| Ok(signed(number(item.get_ref())?, sign)? * factor)).collect()
 }
 
 fn text(value: &DeValue<'_>, wanted: &str) -> Result<String, Fault> {

@@ -45,8 +45,12 @@ pub enum KeyKind {
     TemperatureDifference,
     /// A screw's pitch: `screw_pitch_mm`, twin `screw_threads_per_inch`.
     Pitch,
+    /// A list of numbers without a twin.
+    Numbers(Sign),
     /// A list of lengths: `_mm`, twin `_in`.
-    Lengths,
+    Lengths(Sign),
+    /// A list of feeds: `_mm_per_rev`, twin `_in_per_rev`.
+    Feeds(Sign),
     /// A list of `[from, to]` pairs of lengths: `_mm`, twin `_in`.
     Spans,
     /// One of these words.
@@ -71,7 +75,8 @@ const fn key(path: &'static str, kind: KeyKind, about: &'static str) -> Key {
 }
 
 use KeyKind::{
-    Date, Feed, Flag, Length, Lengths, Number, Pitch, Slope, Spans, Temperature, TemperatureDifference, Text, Whole, Word, Words,
+    Date, Feed, Feeds, Flag, Length, Lengths, Number, Numbers, Pitch, Slope, Spans, Temperature, TemperatureDifference, Text, Whole, Word,
+    Words,
 };
 use Sign::{Any, Factor, Fraction, NotNegative, Positive};
 
@@ -174,8 +179,14 @@ pub static KEYS: &[Key] = &[
     key("simulate.passes", Whole { least: 1 }, "passes per setting and direction"),
     key("simulate.directions", Words(DIRECTIONS), "directions cut"),
     key("simulate.repeats", Whole { least: 1 }, "readings at each station"),
-    key("simulate.stations_mm", Lengths, "stations"),
+    key("simulate.stations_mm", Lengths(NotNegative), "stations"),
     key("simulate.noise_factor", Number(NotNegative), "noise as a multiple of the data sheets"),
+    key("simulate.depths_mm", Lengths(NotNegative), "radial depth of each pass in turn"),
+    key("simulate.feeds_mm_per_rev", Feeds(Positive), "feed of each pass in turn"),
+    key("simulate.fresh_edges", Flag, "whether every pass has an edge of its own"),
+    key("simulate.level_stations_mm", Lengths(Any), "places on the bed at which levels are read"),
+    key("simulate.levels_reversed", Flag, "whether levels are read a second time, turned end for end"),
+    key("simulate.spindle_deg", Numbers(Any), "angles of the spindle at which the indicator runs"),
     key("simulate.moves[].from_setting", Whole { least: 0 }, "setting before"),
     key("simulate.moves[].to_setting", Whole { least: 0 }, "setting after"),
     key("simulate.moves[].foot", Word(FEET), "foot moved"),
@@ -195,6 +206,11 @@ pub static KEYS: &[Key] = &[
     key("simulate.truth.thermal_drift_um_per_min", Number(Any), "thermal drift"),
     key("simulate.truth.free_twist_mm_per_m_per_m", Number(Any), "twist of the free bed"),
     key("simulate.truth.move_gain", Number(Any), "gain of a move"),
+    key("simulate.truth.between_pass_um", Number(NotNegative), "standard deviation between passes of the taper over the tested length"),
+    key("simulate.truth.to_tailstock_force_factor", Number(NotNegative), "factor on the cutting force of a pass to the tailstock"),
+    key("simulate.truth.level_zero_mm_per_m", Number(Any), "zero error of the level"),
+    key("simulate.truth.run_out_mm", Number(Any), "run-out of the test bar near the chuck"),
+    key("simulate.truth.vertical_mm_per_m", Number(Any), "vertical misalignment, positive = free end up"),
     key("plan.settle", Words(CAUSES), "causes that must be settled"),
     key("plan.target_expanded_mm", Length(Positive), "wanted expanded uncertainty; default a quarter of the limit"),
     key("plan.minutes_per_pass", Number(Positive), "minutes that one pass takes"),
@@ -220,12 +236,12 @@ impl Key {
     pub fn inch_twin(&self) -> Option<String> {
         let swap = |metric: &str, inch: &str| self.name().strip_suffix(metric).map(|stem| format!("{stem}{inch}"));
         match self.kind {
-            Length(_) | Lengths | Spans => swap("_mm", "_in"),
-            Feed(_) => swap("_mm_per_rev", "_in_per_rev"),
+            Length(_) | Lengths(_) | Spans => swap("_mm", "_in"),
+            Feed(_) | Feeds(_) => swap("_mm_per_rev", "_in_per_rev"),
             Slope(_) => swap("_mm_per_m", "_in_per_ft"),
             Temperature | TemperatureDifference => swap("_c", "_f"),
             Pitch => Some("screw_threads_per_inch".to_owned()),
-            Text | Date | Flag | Whole { .. } | Number(_) | Word(_) | Words(_) => None,
+            Text | Date | Flag | Whole { .. } | Number(_) | Numbers(_) | Word(_) | Words(_) => None,
         }
     }
 }
