@@ -1,5 +1,7 @@
 //! Simulated logs: hand formulas without noise, moments of the noise, same seed same bytes.
 
+mod reading_back;
+
 use crate::physics::published::close;
 use crate::physics::trial_of_a_bar::trial;
 use std::collections::BTreeMap;
