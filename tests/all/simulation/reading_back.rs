@@ -96,5 +96,5 @@ fn the_notebook_keeps_its_slip_and_leaves_out_what_it_struck_out() {
     assert_eq!(excluded, ["swarf under the anvil"]);
     let slip = trial.diameters.iter().find(|reading| reading.pass == 1 && (reading.station_mm - 165.1).abs() < 1e-9).unwrap();
     assert!((slip.read_mm - 1.4986 * 25.4).abs() < 1e-9 && slip.excluded.is_none());
-    assert!(trial.bar.diameter_mm == 38.1 && (trial.gauge.diameter.resolution_mm - 0.00254).abs() < 1e-12);
+    assert!((trial.bar.diameter_mm - 38.1).abs() < 1e-9 && (trial.gauge.diameter.resolution_mm - 0.00254).abs() < 1e-12);
 }
