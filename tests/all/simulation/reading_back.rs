@@ -35,9 +35,8 @@ fn first_difference(read: &Trial, simulated: &Trial) -> Option<&'static str> {
     let levels = |trial: &Trial| {
         trial.levels.iter().map(|r| (r.setting, r.station_mm, r.roll_mm_per_m, r.reversed, r.reference_roll_mm_per_m)).collect::<Vec<_>>()
     };
-    let indicator = |trial: &Trial| {
-        trial.indicator.iter().map(|r| (r.setting, r.station_mm, r.reading_mm, r.spindle_deg, r.plane)).collect::<Vec<_>>()
-    };
+    let indicator =
+        |trial: &Trial| trial.indicator.iter().map(|r| (r.setting, r.station_mm, r.reading_mm, r.spindle_deg, r.plane)).collect::<Vec<_>>();
     let clamp = |trial: &Trial| trial.clamp.iter().map(|r| (r.setting, r.foot, r.station_mm, r.change_mm)).collect::<Vec<_>>();
     let moves = |trial: &Trial| trial.moves.iter().map(|r| (r.from_setting, r.to_setting, r.foot, r.raise_mm)).collect::<Vec<_>>();
     [
