@@ -11,11 +11,13 @@ mod nature;
 mod readings;
 mod request;
 mod truth_file;
+mod worn_ways;
 
 pub use chance::Chance;
 pub use contributions::{TrueContribution, true_contributions};
 pub use design::laid_out;
 pub use logs::log_files;
-pub use nature::{Nature, Spread, WornWays};
+pub use nature::{Nature, Spread};
 pub use readings::{TrueDiameter, read_off, true_diameters};
 pub use request::{SimulatedFile, SimulatedLogs, simulate};
+pub use worn_ways::WornWays;

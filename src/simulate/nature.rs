@@ -1,12 +1,18 @@
 //! What is true in a simulated workshop.
 
-use super::Chance;
+use super::{Chance, WornWays};
 use crate::physics::moves;
-use crate::physics::{Compliances, ForceFactors, Support, way_wear};
+use crate::physics::support::{MM_PER_N_OF_UM_PER_N, RAD_PER_NMM_OF_URAD_PER_NM};
+use crate::physics::{Compliances, ForceFactors, Support};
 use crate::trial::{Foot, Holding, Trial, Truth};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+/// A negligible cause has this share of the scale of a present one.
+const NEGLIGIBLE: f64 = 0.05;
+/// Factor of the log-normal by which a pass to the tailstock has another radial force (common practice, no source).
+const TRAILING_EDGE_FACTOR: f64 = 1.3;
 
 /// The true parameters of everything that shapes the readings of one trial.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,46 +74,6 @@ pub struct Spread {
     pub between_pass_barrel_um: f64,
     /// Of the cross slide's setting from pass to pass, mm of diameter.
     pub infeed_mm: f64,
-}
-
-/// The true curve of worn ways.
-#[derive(Debug, Clone, PartialEq)]
-pub enum WornWays {
-    /// No wear.
-    None,
-    /// `A·e^(−Z/ℓ)`: A in µm of diameter, ℓ in mm.
-    Exponential {
-        /// At its worst place, µm of diameter.
-        worst_um: f64,
-        /// Length over which it falls, mm.
-        length_mm: f64,
-    },
-    /// Places on the bed (mm, rising) and diameters there (mm), straight lines between, constant outside.
-    Tabulated(Vec<[f64; 2]>),
-}
-
-impl WornWays {
-    /// Change of diameter at a place on the bed, mm.
-    #[must_use]
-    pub fn diameter_mm(&self, bed_mm: f64) -> f64 {
-        match self {
-            Self::None => 0.0,
-            Self::Exponential { worst_um, length_mm } => way_wear::exponential_mm(bed_mm, *worst_um, *length_mm),
-            Self::Tabulated(table) => {
-                let mut before: Option<[f64; 2]> = None;
-                for &[place, value] in table {
-                    if bed_mm <= place {
-                        return match before {
-                            Some([low, from]) if place > low => from + (value - from) * (bed_mm - low) / (place - low),
-                            _ => value,
-                        };
-                    }
-                    before = Some([place, value]);
-                }
-                before.map_or(0.0, |[_, value]| value)
-            }
-        }
-    }
 }
 
 impl Nature {
@@ -175,40 +141,48 @@ impl Nature {
 
     /// Nature drawn from the priors of a laid-out trial: what the joint estimate believes before it sees a reading.
     ///
-    /// Yaw, first twist, each setting's offset and drift are normal, the wear of each edge half-normal; each of these is negligible (1/20 of its
-    /// scale) with probability `1 − presence`. Force, gain and the noise of each instrument are log-normal, the roll arm normal. Later twists follow the
-    /// moves. Compliances are at their prior scale. Worn ways, fresh edge and spread between passes are left out: set the fields.
+    /// Yaw, first twist, each setting's offset, drift and worn ways are normal, wear half-normal for each edge; each cause is negligible (1/20 of its scale)
+    /// with probability `1 − presence`, all edges together. Compliances are half-normal; force, gain, the force factor to the tailstock (1.3) and the noise of each
+    /// instrument log-normal; the roll arm normal. Later twists follow the moves. Fresh edge and spread between passes are left out: set the fields.
     #[must_use]
     pub fn drawn(trial: &Trial, chance: &mut Chance) -> Self {
         let prior = &trial.prior;
-        let size = |scale: f64, chance: &mut Chance| if chance.uniform() < prior.presence { scale } else { scale / 20.0 };
-        let mut signed = |scale: f64| size(scale, chance) * chance.normal();
-        let yaw_mm_per_m = signed(prior.yaw_mm_per_m);
-        let first_twist = signed(prior.twist_mm_per_m_per_m);
-        let thermal_drift_um_per_min = signed(prior.thermal_drift_um_per_min);
-        let offset_mm = settings(trial).into_iter().map(|setting| (setting, signed(prior.offset_mm))).collect();
+        let yaw_mm_per_m = prior.yaw_mm_per_m * presence(prior.presence, chance) * chance.normal();
+        let first_twist = prior.twist_mm_per_m_per_m * presence(prior.presence, chance) * chance.normal();
+        let thermal_drift_um_per_min = prior.thermal_drift_um_per_min * presence(prior.presence, chance) * chance.normal();
+        let offset_mm = settings(trial)
+            .into_iter()
+            .map(|setting| (setting, prior.offset_mm * presence(prior.presence, chance) * chance.normal()))
+            .collect();
+        let wear_scale = prior.wear_um_per_m * presence(prior.presence, chance);
+        let wear_um_per_m = edges(trial).into_iter().map(|edge| (edge, wear_scale * chance.half_normal())).collect();
+        let ways_scale = presence(prior.presence, chance);
+        let worn_ways = WornWays::drawn(trial, ways_scale, chance);
         let free_twist = prior.free_twist_mm_per_m_per_m * chance.normal();
         let move_gain = prior.move_gain * chance.log_normal(prior.move_gain_factor);
-        let wear_um_per_m = edges(trial).into_iter().map(|edge| (edge, size(prior.wear_um_per_m, chance) * chance.half_normal())).collect();
-        let roll_arm_mm = trial.machine.roll_arm_mm + trial.machine.roll_arm_u_mm * chance.normal();
+        let centre = prior.centre_compliance_um_per_n * MM_PER_N_OF_UM_PER_N;
         Self {
-            roll_arm_mm,
+            roll_arm_mm: trial.machine.roll_arm_mm + trial.machine.roll_arm_u_mm * chance.normal(),
             yaw_mm_per_m,
             twist_mm_per_m_per_m: twists(trial, first_twist, move_gain),
             offset_mm,
             wear_um_per_m,
             fresh_edge_um: 0.0,
             fresh_edge_m: prior.fresh_edge_m,
-            force: ForceFactors { all: chance.log_normal(prior.force_factor), to_tailstock: 1.0 },
-            compliances: Compliances::from_prior_units(prior.chuck_tilt_urad_per_nm, prior.centre_compliance_um_per_n),
+            force: ForceFactors { all: chance.log_normal(prior.force_factor), to_tailstock: chance.log_normal(TRAILING_EDGE_FACTOR) },
+            compliances: Compliances {
+                chuck_tilt_rad_per_nmm: prior.chuck_tilt_urad_per_nm * RAD_PER_NMM_OF_URAD_PER_NM * chance.half_normal(),
+                headstock_centre_mm_per_n: centre * chance.half_normal(),
+                tailstock_centre_mm_per_n: centre * chance.half_normal(),
+            },
             firmness: None,
             thermal_drift_um_per_min,
-            worn_ways: WornWays::None,
+            worn_ways,
             free_twist_mm_per_m_per_m: free_twist,
             clamp_twist: clamp_twists(first_twist - free_twist, chance),
             move_gain,
             vertical_mm_per_m: 0.0,
-            level_zero_mm_per_m: trial.gauge.level.u_mm_per_m * chance.normal(),
+            level_zero_mm_per_m: 0.05 * chance.normal(),
             run_out_mm: 0.005 * chance.half_normal(),
             test_bar_taper_um: trial.testbar.as_ref().map_or(0.0, |bar| bar.taper_um + bar.u_um * chance.normal()),
             spread: Spread {
@@ -243,6 +217,11 @@ impl Nature {
     pub fn offset(&self, setting: u32) -> f64 {
         self.offset_mm.get(&setting).copied().unwrap_or(0.0)
     }
+}
+
+/// 1 where a cause is present, else the share of its scale that is negligible.
+fn presence(probability: f64, chance: &mut Chance) -> f64 {
+    if chance.uniform() < probability { 1.0 } else { NEGLIGIBLE }
 }
 
 /// All settings that any reading or move of the trial names, rising.

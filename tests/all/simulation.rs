@@ -6,6 +6,7 @@ use crate::physics::published::close;
 use crate::physics::trial_of_a_bar::trial;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
+use taperwright::physics::way_wear::straight_end_difference;
 use taperwright::simulate::{Chance, Nature, SimulatedLogs, laid_out, read_off, simulate, true_diameters};
 use taperwright::trial::*;
 
@@ -290,6 +291,13 @@ fn drawn_natures_have_the_moments_of_the_priors() {
         (root_mean_square(&|n| n.thermal_drift_um_per_min), 0.2),
     ] {
         assert!((seen / scale / mixture - 1.0).abs() < 0.05, "{seen} for {scale}");
+    }
+    // Worn ways: no mean and no straight part over the bar, which count as yaw and twist; but some size.
+    let stations: Vec<f64> = empty.diameters.iter().map(|reading| reading.station_mm).collect();
+    for nature in draws.iter().take(50) {
+        let curve: Vec<f64> = stations.iter().map(|z| nature.worn_ways.diameter_mm(*z)).collect();
+        assert!(straight_end_difference(&stations, &curve).expect("stations").abs() < 1e-12);
+        assert!(curve.iter().sum::<f64>().abs() < 1e-12 && curve.iter().any(|mm| mm.abs() > 1e-8));
     }
     assert!(draws.iter().all(|n| n.wear_um_per_m.values().all(|wear| *wear >= 0.0)));
     let logs: Vec<f64> = draws.iter().map(|n| n.force.all.ln() / 2f64.ln()).collect();
