@@ -89,17 +89,6 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     text
 }
 
-/// `value` to `figures` significant figures; very large or small values as a power of ten.
-#[must_use]
-pub fn significant(value: f64, figures: usize) -> String {
-    let size = value.abs();
-    if value.is_finite() && size > 0.0 && !(1e-6..1e7).contains(&size) {
-        let exponent = size.log10().floor();
-        return format!("{}\u{202f}×\u{202f}10^{}", fixed(value / 10f64.powf(exponent), figures.saturating_sub(1)), fixed(exponent, 0));
-    }
-    fixed(value, decimals_for_figures(value, figures))
-}
-
 /// A tail probability: two significant figures, `< 0.001` below a thousandth.
 #[must_use]
 pub fn probability(p: f64) -> String {

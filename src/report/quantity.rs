@@ -1,6 +1,7 @@
 //! A number ready to be shown: its text, its unit, and where the result file keeps it.
 
-use super::number::{decimals_as_written, decimals_for_uncertainty, fixed, probability, significant};
+use super::number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
+use super::sentence::in_inches;
 use super::units::{ShownUnit, Units};
 use minijinja::Value;
 use std::fmt::Write as _;
@@ -105,6 +106,15 @@ pub struct Pen {
 }
 
 impl Pen {
+    /// A sentence of the analysis, which is written in millimetres: on a page in inches its lengths are rewritten.
+    #[must_use]
+    pub fn sentence(&self, text: &str) -> String {
+        match self.units {
+            Units::Millimetre => text.to_owned(),
+            Units::Inch => in_inches(text),
+        }
+    }
+
     fn of(unit: ShownUnit, value_mm: f64, decimals: usize, key: Key) -> Quantity {
         Quantity { text: fixed(value_mm / unit.mm, decimals), unit: unit.symbol, value: value_mm, key }
     }
@@ -179,10 +189,10 @@ impl Pen {
         if step.is_finite() && step > 0.0 { (-step.log10() - 1e-9).ceil().clamp(0.0, 7.0) as usize } else { 4 }
     }
 
-    /// A number without unit to `figures` significant figures.
+    /// The statistic of a check: three significant figures, at most three decimals.
     #[must_use]
-    pub fn number(&self, value: f64, figures: usize, key: Key) -> Quantity {
-        Quantity { text: significant(value, figures), unit: "", value, key }
+    pub fn statistic(&self, value: f64, key: Key) -> Quantity {
+        self.with_unit(value, decimals_for_figures(value, 3).min(3), "", key)
     }
 
     /// A number with `decimals` decimals and a unit that does not depend on the page's units.

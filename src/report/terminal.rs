@@ -26,19 +26,12 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
         ));
         lines.push(format!("  {}", taper_sentence(shape, place, pen).plain()));
         lines.extend(shape.barrel.as_ref().map(|barrel| format!("  {}", barrel_sentence(barrel, place, pen).plain())));
-        if !words::robust_agrees(shape) {
-            lines.push("  The robust fit disagrees by more than one standard uncertainty: see the page.".into());
-        }
-        if !shape.outliers.is_empty() {
-            let count = words::counted(shape.outliers.len(), "reading", "readings");
-            lines.push(format!("  {} flagged as stray and kept.", words::sentence_case(&count)));
-        }
     }
     let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
     if warned > 0 {
         lines.push(format!("  {} about the inputs: see the page.", words::sentence_case(&words::counted(warned, "warning", "warnings"))));
     }
-    lines.extend(analysis.warnings.iter().map(|warning| format!("  {}", one_line(warning))));
+    lines.extend(words::warnings(analysis, pen).iter().map(|warning| format!("  {}", one_line(warning))));
     lines.push(String::new());
     lines.join("\n")
 }

@@ -1,5 +1,7 @@
 //! The words of the page and the rule behind each: no adjective without one.
 
+use super::quantity::Pen;
+use crate::analysis::Analysis;
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -51,6 +53,12 @@ pub fn shows_taper(shape: &Shape) -> bool {
 #[must_use]
 pub fn larger_end(taper_mm: f64) -> &'static str {
     if taper_mm < 0.0 { "larger at the headstock end" } else { "larger at the tailstock end" }
+}
+
+/// Whether a robust fit was made.
+#[must_use]
+pub fn has_robust(shape: &Shape) -> bool {
+    shape.taper.robust.method != "none"
 }
 
 /// Whether robust and least-squares taper are within one combined standard uncertainty.
@@ -135,6 +143,33 @@ pub fn outcome(test: &ShapeTest) -> &'static str {
         (_, Some(_)) => "not significant",
         (Some(_), None) => "see the sentence",
         (None, None) => "not made",
+    }
+}
+
+/// The sentences for the top; where there is one setting they need not name it.
+#[must_use]
+pub fn warnings(analysis: &Analysis, pen: Pen) -> Vec<String> {
+    let prefix = match analysis.shape.as_slice() {
+        [only] => format!("Setting {}: ", only.setting),
+        _ => String::new(),
+    };
+    let without = |warning: &String| sentence_case(warning.strip_prefix(&prefix).unwrap_or(warning));
+    analysis.warnings.iter().map(|warning| pen.sentence(&without(warning))).collect()
+}
+
+/// A component of the budget in words; one that is not known stands as it is.
+#[must_use]
+pub fn component(code: &str) -> &str {
+    match code {
+        "repeatability" => "scatter of the readings",
+        "between-pass" => "spread from pass to pass",
+        "resolution" => "step of the gauge",
+        "calibration" => "calibration of the gauge",
+        "temperature-gradient" => "bar’s ends unlike in temperature",
+        "hand-warmed-gauge" => "gauge warmed by the hand",
+        "station-scale" => "error of the station positions",
+        "vertical-misalignment" => "vertical misalignment",
+        other => other,
     }
 }
 

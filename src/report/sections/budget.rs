@@ -55,8 +55,8 @@ pub fn budget(shape: &Shape, place: usize, pen: Pen) -> Result<Budget, CannotDra
         .iter()
         .enumerate()
         .map(|(row, part)| Row {
-            component: part.component.clone(),
-            how: part.how.clone(),
+            component: words::component(&part.component).to_owned(),
+            how: pen.sentence(&part.how),
             uncertainty: pen.fine(part.standard_uncertainty, u, key(format!("budget.{row}.standard_uncertainty"))).cell(),
             dof: part.dof.map(|dof| pen.dof(dof, key(format!("budget.{row}.dof"))).cell()),
             share: pen.percent(part.share, 1, key(format!("budget.{row}.share"))).html(),
@@ -121,7 +121,11 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: None,
             low: carlo_low,
             high: carlo_high,
-            note: if shape.monte_carlo.is_some() { "the same budget, propagated as distributions" } else { "not made" },
+            note: if shape.monte_carlo.is_some() {
+                "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u"
+            } else {
+                "not made"
+            },
         },
         IntervalRow {
             name: "Fit alone".into(),
@@ -147,12 +151,14 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
         },
         IntervalRow {
             name: format!("Robust fit ({})", taper.robust.method),
-            value: value("taper.robust.value", taper.robust.value),
+            value: value("taper.robust.value", taper.robust.value).filter(|_| words::has_robust(shape)),
             uncertainty: None,
             dof: None,
             low: None,
             high: None,
-            note: if words::robust_agrees(shape) {
+            note: if !words::has_robust(shape) {
+                "not made"
+            } else if words::robust_agrees(shape) {
                 "stray readings have little weight; agrees within one standard uncertainty"
             } else {
                 "stray readings have little weight; disagrees by more than one standard uncertainty"
@@ -218,7 +224,7 @@ fn picture(shape: &Shape, place: usize, pen: Pen) -> Result<String, CannotDraw> 
     let sheet = Sheet::new(720, (count * STEP + 16).unsigned_abs());
     let root = sheet.clone().into_drawing_area();
     let letters = ("sans-serif", 12.5 * f64::from(SCALE)).into_font().color(&Ink::Text.colour());
-    let parts = shape.budget.iter().map(|part| (part.component.as_str(), part.standard_uncertainty, Ink::Bar));
+    let parts = shape.budget.iter().map(|part| (words::component(&part.component), part.standard_uncertainty, Ink::Bar));
     let total = std::iter::once(("combined standard uncertainty", combined, Ink::Total));
     let longest = shape.budget.iter().map(|part| part.standard_uncertainty).fold(combined, f64::max);
     for (row, (name, uncertainty, ink)) in (0..).zip(parts.chain(total)) {

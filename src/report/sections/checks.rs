@@ -70,10 +70,10 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
             question: words::question(test.name),
             name: words::test_name(test.name),
             outcome: words::outcome(test),
-            statistic: test.statistic.map(|value| pen.number(value, 3, result(format!("tests.{row}.statistic"))).cell()),
+            statistic: test.statistic.map(|value| pen.statistic(value, result(format!("tests.{row}.statistic"))).cell()),
             p: test.p.map(|value| pen.probability(value, result(format!("tests.{row}.p"))).cell()),
             p_word: p_word(test.p),
-            sentence: test.interpretation.clone(),
+            sentence: pen.sentence(&test.interpretation),
         })
         .collect();
     let orders = shape
@@ -87,7 +87,7 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
                 2 => "bowed: taper and barrel",
                 _ => "S-shaped: with a cubic part",
             },
-            f: candidate.f.map(|value| pen.number(value, 3, page(format!("orders.{row}.f"))).cell()),
+            f: candidate.f.map(|value| pen.statistic(value, page(format!("orders.{row}.f"))).cell()),
             dof2: candidate.dof2.map(|value| pen.dof(value, page(format!("orders.{row}.dof2"))).cell()),
             p: candidate.p.map(|value| pen.probability(value, page(format!("orders.{row}.p"))).cell()),
             aicc: candidate.aicc.map(|value| pen.with_unit(value, 2, "", page(format!("orders.{row}.aicc"))).cell()),
@@ -112,7 +112,7 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
         orders,
         order: pen.count(shape.order, result("order".into())).cell(),
         lack_of_fit: shape.lack_of_fit.as_ref().map(|fit| LackOfFit {
-            f: pen.number(fit.f, 3, result("lack_of_fit.f".into())).cell(),
+            f: pen.statistic(fit.f, result("lack_of_fit.f".into())).cell(),
             dof1: pen.dof(fit.dof1, result("lack_of_fit.dof1".into())).cell(),
             dof2: pen.dof(fit.dof2, result("lack_of_fit.dof2".into())).cell(),
             p: pen.probability(fit.p, result("lack_of_fit.p".into())).cell(),

@@ -87,6 +87,11 @@ pub fn looks(shape: &Shape) -> Vec<(&PassSummary, Look)> {
     drawn().enumerate().map(|(place, pass)| (pass, look_of(place, count, pass.direction, shape.points.len() >= MANY))).collect()
 }
 
+/// Whether `point` was read after `pass`: passes cut either way may carry one number.
+pub fn belongs(point: &FittedReading, pass: &PassSummary) -> bool {
+    point.pass == pass.pass && point.direction == pass.direction
+}
+
 /// Stations are counted from here.
 pub fn held_from(trial: &Trial) -> &'static str {
     if trial.bar.holding == Holding::Centres { "the headstock centre" } else { "the chuck face" }
@@ -108,8 +113,8 @@ pub fn diameters(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result
 fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<String, CannotDraw> {
     let (length, fine) = (pen.units.length(), pen.units.fine());
     let looks = looks(shape);
-    let level = |pass: u32| looks.iter().find(|(summary, _)| summary.pass == pass).map(|(summary, _)| summary.level_mm);
-    let at = |point: &FittedReading| level(point.pass).map(|level| (point.station_mm / length.mm, (point.diameter_mm - level) / fine.mm));
+    let level = |point: &FittedReading| looks.iter().find(|(pass, _)| belongs(point, pass)).map(|(pass, _)| pass.level_mm);
+    let at = |point: &FittedReading| level(point).map(|level| (point.station_mm / length.mm, (point.diameter_mm - level) / fine.mm));
     let curve: Vec<(f64, f64)> = shape.curve.iter().map(|point| (point.station_mm / length.mm, point.deviation_mm / fine.mm)).collect();
     let low: Vec<(f64, f64)> = shape.curve.iter().map(|point| (point.station_mm / length.mm, point.band.low / fine.mm)).collect();
     let high: Vec<(f64, f64)> = shape.curve.iter().map(|point| (point.station_mm / length.mm, point.band.high / fine.mm)).collect();
@@ -147,11 +152,11 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
         draw_line(chart, vec![(from, 0.0), (to, 0.0)], Ink::Zero, 1.0)?;
         sheet.close_group();
         for (pass, look) in &looks {
-            let points: Vec<_> = shape.points.iter().filter(|point| point.pass == pass.pass).filter_map(at).collect();
+            let points: Vec<_> = shape.points.iter().filter(|point| belongs(point, pass)).filter_map(at).collect();
             sheet.open_group("pass", &format!("Pass {}, cut {}", pass.pass, words::direction(pass.direction)));
             draw_markers(chart, &points, *look)?;
             sheet.close_group();
-            let flagged: Vec<_> = shape.points.iter().filter(|point| point.pass == pass.pass && point.outlier).filter_map(at).collect();
+            let flagged: Vec<_> = shape.points.iter().filter(|point| belongs(point, pass) && point.outlier).filter_map(at).collect();
             if !flagged.is_empty() {
                 sheet.open_group("flagged", &format!("Flagged readings of pass {}", pass.pass));
                 draw_markers(chart, &flagged, ring(*look))?;

@@ -30,7 +30,9 @@ pub fn found(shape: &Shape, place: usize, pen: Pen) -> Found {
     if shape.by_direction.len() > 1 {
         more.extend(shape.by_direction.iter().enumerate().map(|(row, each)| direction_sentence(each, place, row, pen).html()));
     }
-    more.push(robust_sentence(shape, place, pen).html());
+    if words::has_robust(shape) {
+        more.push(robust_sentence(shape, place, pen).html());
+    }
     more.push(outlier_sentence(shape).html());
     Found { setting: shape.setting, lead: taper_sentence(shape, place, pen).html(), more, facts: facts(shape, place, pen) }
 }

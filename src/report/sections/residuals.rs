@@ -1,14 +1,14 @@
 //! Residuals against station, cutting order, fitted value and normal quantiles.
 
-use super::diameters::{held_from, looks, ring};
+use super::diameters::{belongs, held_from, looks, ring};
 use crate::report::drawing::{CannotDraw, Ink, Look, Plot, draw_line, draw_markers, range_of};
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
 use crate::shape::{FittedReading, Shape};
+use crate::statistics::distributions::normal_quantile;
 use crate::trial::Trial;
 use minijinja::Value;
 use serde::Serialize;
-use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Residuals below this are rounding in the last figures of the fit, mm.
 const NEGLIGIBLE_MM: f64 = 1e-9;
@@ -64,10 +64,6 @@ pub fn normal_positions(points: &[FittedReading]) -> Vec<Option<f64>> {
         }
     }
     positions
-}
-
-fn normal_quantile(p: f64) -> Option<f64> {
-    Normal::new(0.0, 1.0).ok().map(|normal| normal.inverse_cdf(p))
 }
 
 /// The residuals of `shape`, entry `place` of the result's list.
@@ -164,13 +160,13 @@ impl Canvas<'_> {
                 sheet.close_group();
             }
             for (pass, look) in looks(shape) {
-                let of_pass = |row: usize| shape.points.get(row).is_some_and(|point| point.pass == pass.pass);
+                let of_pass = |row: usize| shape.points.get(row).is_some_and(|point| belongs(point, pass));
                 let own: Vec<_> = points.iter().filter(|point| of_pass(point.0)).map(|point| (point.1, point.2)).collect();
                 sheet.open_group("pass", &format!("Pass {}, cut {}", pass.pass, words::direction(pass.direction)));
                 let look = Look { radius: 0.8 * look.radius, aside: if self.id == "station" { look.aside } else { 0.0 }, ..look };
                 draw_markers(chart, &own, look)?;
                 sheet.close_group();
-                let flagged = |row: usize| shape.points.get(row).is_some_and(|point| point.outlier && point.pass == pass.pass);
+                let flagged = |row: usize| shape.points.get(row).is_some_and(|point| point.outlier && belongs(point, pass));
                 let marked: Vec<_> = points.iter().filter(|point| flagged(point.0)).map(|point| (point.1, point.2)).collect();
                 if !marked.is_empty() {
                     sheet.open_group("flagged", &format!("Flagged readings of pass {}", pass.pass));

@@ -14,8 +14,15 @@ pub struct CannotTell {
 }
 
 /// One entry a setting.
-pub fn cannot_tell(analysis: &Analysis) -> Vec<CannotTell> {
-    analysis.shape.iter().map(|shape| CannotTell { setting: shape.setting, sentences: shape.cannot_tell.clone() }).collect()
+pub fn cannot_tell(analysis: &Analysis, pen: Pen) -> Vec<CannotTell> {
+    analysis
+        .shape
+        .iter()
+        .map(|shape| CannotTell {
+            setting: shape.setting,
+            sentences: shape.cannot_tell.iter().map(|sentence| pen.sentence(sentence)).collect(),
+        })
+        .collect()
 }
 
 /// A test that the user could still make.
@@ -43,7 +50,7 @@ pub fn next_tests(analysis: &Analysis, pen: Pen) -> Vec<NextTestRow> {
                 before: pen.micrometres(test.uncertainty_before_um, key("uncertainty_before_um")).cell(),
                 after: pen.micrometres(test.uncertainty_after_um, key("uncertainty_after_um")).cell(),
                 minutes: pen.with_unit(test.minutes, 0, "", key("minutes")).cell(),
-                why: test.why.clone(),
+                why: pen.sentence(&test.why),
             }
         })
         .collect()

@@ -3,20 +3,21 @@
 use super::frozen;
 use scraper::{ElementRef, Html, Selector};
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 use taperwright::analysis::Analysis;
 use taperwright::report::{PageOptions, Units, page_html};
 
-fn pages() -> Vec<(String, Html)> {
-    let analyses: [Analysis; 5] =
-        [frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::all_equal(), frozen::two_settings()];
-    analyses
-        .iter()
-        .flat_map(|analysis| [Units::Millimetre, Units::Inch].map(|units| page_html(analysis, &PageOptions { units }).unwrap()))
-        .map(|html| {
-            let page = Html::parse_document(&html);
-            (html, page)
-        })
-        .collect()
+/// The pages, made once: millimetres and inches in turn.
+fn pages() -> Vec<(&'static str, Html)> {
+    static MADE: OnceLock<Vec<String>> = OnceLock::new();
+    let made = MADE.get_or_init(|| {
+        let mut analyses: Vec<Analysis> =
+            vec![frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::all_equal(), frozen::two_settings()];
+        analyses.extend(frozen::all_live());
+        let units = [Units::Millimetre, Units::Inch].into_iter().cycle();
+        analyses.iter().zip(units).map(|(analysis, units)| page_html(analysis, &PageOptions { units }).unwrap()).collect()
+    });
+    made.iter().map(|html| (html.as_str(), Html::parse_document(html))).collect()
 }
 
 fn all<'a>(page: &'a Html, selector: &str) -> Vec<ElementRef<'a>> {

@@ -4,7 +4,7 @@
 //! through each pass, not from the program's own fit.
 
 use std::collections::BTreeMap;
-use taperwright::analysis::Analysis;
+use taperwright::analysis::{Analysis, Options, analyse};
 use taperwright::causes::{CauseKind, NextTest, NextTestKind};
 use taperwright::findings::{Finding, Severity};
 use taperwright::quantities::{Interval, included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
@@ -499,4 +499,27 @@ pub fn two_settings() -> Analysis {
         "Setting 1: the robust fit differs from least squares by more than one standard uncertainty.".into(),
     ];
     two
+}
+
+/// What the program itself makes of the readings of `recipe`: for properties that hold whatever the numbers are.
+pub fn live(recipe: &Recipe) -> Analysis {
+    analyse(trial(recipe, readings(recipe)), Options { seed: 1, monte_carlo_draws: 2_000 })
+}
+
+/// Live analyses of unlike trials.
+pub fn all_live() -> Vec<Analysis> {
+    let one = Recipe { name: "live-one-pass".into(), directions: vec![Direction::ToHeadstock], repeats: 1, ..Recipe::default() };
+    let two = Recipe { name: "live-two-collars".into(), stations_mm: vec![15.0, 200.0], scatter_mm: 0.0, ..one.clone() };
+    let equal = Recipe { name: "live-all-equal".into(), taper_mm: 0.0, barrel_mm: 0.0, scatter_mm: 0.0, ..one.clone() };
+    let many = Recipe {
+        name: "live-six-passes".into(),
+        stations_mm: (0..9).map(|place| 20.0 + 100.0 * f64::from(place)).collect(),
+        directions: vec![Direction::ToHeadstock; 6],
+        taper_mm: -0.0143,
+        barrel_mm: 0.0068,
+        stray: Some(37),
+        ..one.clone()
+    };
+    let both = Recipe { name: "live-both-ways".into(), ..Recipe::default() };
+    [one, two, equal, many, both].iter().map(live).collect()
 }

@@ -3,7 +3,7 @@
 use super::frozen;
 use scraper::{Html, Selector};
 use serde_json::Value;
-use taperwright::report::{PageOptions, Units, decimals_for_uncertainty, fixed, page_html, probability, result_json, significant};
+use taperwright::report::{PageOptions, Units, decimals_for_uncertainty, fixed, in_inches, page_html, probability, result_json};
 
 /// Numbers of `html` that differ from `file`, and how many were compared.
 fn differences(html: &str, file: &Value) -> (Vec<String>, usize) {
@@ -25,7 +25,9 @@ fn differences(html: &str, file: &Value) -> (Vec<String>, usize) {
 
 #[test]
 fn every_number_with_a_key_agrees_with_the_result_file() {
-    for analysis in [frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::all_equal()] {
+    let mut analyses = vec![frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::two_settings()];
+    analyses.extend(frozen::all_live());
+    for analysis in analyses {
         let file: Value = serde_json::from_str(&result_json(&analysis)).unwrap();
         for units in [Units::Millimetre, Units::Inch] {
             let html = page_html(&analysis, &PageOptions { units }).unwrap();
@@ -103,8 +105,21 @@ fn numbers_are_written_with_a_proper_minus_and_no_signed_zero() {
     assert_eq!(fixed(9_999.0, 0), "9999");
     assert_eq!(fixed(1_234_567.25, 1), "1\u{202f}234\u{202f}567.2");
     assert_eq!(fixed(f64::NAN, 2), "–");
-    assert_eq!(significant(0.000_123_4, 2), "0.00012");
-    assert_eq!(significant(1.25e-9, 2), "1.2\u{202f}×\u{202f}10^\u{2212}9");
     assert_eq!(probability(0.000_4), "<\u{202f}0.001");
     assert_eq!(probability(0.25), "0.25");
+}
+
+#[test]
+fn a_page_in_inches_has_no_millimetres_in_its_sentences() {
+    assert_eq!(in_inches("rounding to 0.001 mm, on 38 mm of steel"), "rounding to 0.000039 in, on 1.5 in of steel");
+    assert_eq!(in_inches("by 0.08 mm/m, at 20 °C, 3 mm² and 7 passes"), "by 0.00096 in/ft, at 20 °C, 3 mm² and 7 passes");
+    assert_eq!(in_inches("ends. 5"), "ends. 5");
+    let millimetres = |units: Units| {
+        let page = Html::parse_document(&page_html(&frozen::all_live()[4], &PageOptions { units }).unwrap());
+        let sections = "#checks, #budget, #unknown, #diameters, #residuals, #found .lead, #found > p";
+        let text: String = page.select(&Selector::parse(sections).unwrap()).flat_map(|section| section.text()).collect();
+        text.split(|letter: char| !letter.is_alphabetic()).filter(|word| matches!(*word, "mm" | "µm")).count()
+    };
+    assert!(millimetres(Units::Millimetre) > 20);
+    assert_eq!(millimetres(Units::Inch), 0);
 }

@@ -83,7 +83,7 @@ fn the_same_analysis_makes_the_same_bytes() {
 fn write_pages() {
     let folder = std::path::PathBuf::from(std::env::var_os("PAGES_INTO").expect("PAGES_INTO names a folder"));
     let analyses = [frozen::both_ways(), frozen::two_collars(), frozen::all_equal(), frozen::long_bar(), frozen::two_settings()];
-    for analysis in analyses {
+    for analysis in analyses.into_iter().chain(frozen::all_live()) {
         for units in [Units::Millimetre, Units::Inch] {
             let html = page_html(&analysis, &PageOptions { units }).unwrap();
             std::fs::write(folder.join(format!("{}-{units:?}.html", analysis.trial.identity.name)), html).unwrap();

@@ -1,0 +1,55 @@
+//! Lengths inside sentences that the analysis wrote in millimetres, for a page in inches.
+
+use super::number::{decimals_for_figures, fixed};
+use crate::quantities::MM_PER_INCH;
+
+/// Units that are rewritten: as written, as shown, and how many of the first make one of the second.
+const REWRITTEN: [(&str, &str, f64); 3] = [("mm/m", "in/ft", 1000.0 / 12.0), ("mm", "in", MM_PER_INCH), ("µm", "thou", MM_PER_INCH)];
+
+/// `text` with every `number mm`, `number µm` and `number mm/m` as inches, thou and inches per foot, to as many figures as were written.
+///
+/// Numbers with other units, or none, stay. A number keeps its sign.
+///
+/// ```
+/// # use taperwright::report::in_inches;
+/// assert_eq!(in_inches("may be ±0.5 mm wrong at 20 °C"), "may be ±0.020 in wrong at 20 °C");
+/// assert_eq!(in_inches("14.2 µm over 254 mm"), "0.559 thou over 10.0 in");
+/// ```
+#[must_use]
+pub fn in_inches(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(start) = rest.find(|letter: char| letter.is_ascii_digit()) {
+        let (before, from_number) = rest.split_at(start);
+        out.push_str(before);
+        let end = from_number.find(|letter: char| !letter.is_ascii_digit() && letter != '.').unwrap_or(from_number.len());
+        let (number, after) = from_number.split_at(end);
+        rest = match rewritten(number, after) {
+            Some((shown, after)) => {
+                out.push_str(&shown);
+                after
+            }
+            None => {
+                out.push_str(number);
+                after
+            }
+        };
+    }
+    out.push_str(rest);
+    out
+}
+
+/// The length that `number` begins, rewritten, and what follows its unit.
+fn rewritten<'a>(number: &str, after: &'a str) -> Option<(String, &'a str)> {
+    let value: f64 = number.parse().ok()?;
+    let gap = after.chars().next().filter(|letter| matches!(letter, ' ' | '\u{a0}' | '\u{202f}'))?;
+    let unit_on = after.strip_prefix(gap)?;
+    let (unit, (_, shown, factor)) = REWRITTEN.iter().find_map(|entry| unit_on.strip_prefix(entry.0).map(|behind| (behind, *entry)))?;
+    if unit.starts_with(|letter: char| letter.is_alphanumeric() || matches!(letter, '/' | '²' | '³')) {
+        return None;
+    }
+    let figures = number.bytes().filter(u8::is_ascii_digit).count()
+        - number.bytes().take_while(|byte| matches!(byte, b'0' | b'.')).filter(u8::is_ascii_digit).count();
+    let converted = value / factor;
+    Some((format!("{}{gap}{shown}", fixed(converted, decimals_for_figures(converted, figures.max(2)))), unit))
+}
