@@ -2,10 +2,30 @@
 
 pub mod distributions;
 mod doubled;
+mod durbin_watson;
+mod equal_spread;
+mod influence;
+mod lack_of_fit;
 pub mod least_squares;
 mod legendre;
 pub mod mixed;
+mod normality;
+mod outliers;
+mod robust;
+mod runs;
+mod summary;
+mod variance_analysis;
 
 pub use doubled::{Doubled, doubled_sum};
+pub use durbin_watson::{DurbinWatson, durbin_watson};
+pub use equal_spread::brown_forsythe;
+pub use influence::{Influence, influence};
+pub use lack_of_fit::{FTest, aicc, lack_of_fit, lack_of_fit_by_group, nested_f_test, pure_error};
 pub use least_squares::{Fit, FitError, least_squares, weighted_least_squares};
 pub use legendre::{LegendreRange, legendre_values};
+pub use normality::{Normality, anderson_darling, shapiro_wilk};
+pub use outliers::{Esd, EsdStep, Grubbs, generalised_esd, grubbs, rosner_from_studentised};
+pub use robust::{RobustFit, RobustMethod, robust_from, robust_regression};
+pub use runs::{Runs, runs_test};
+pub use summary::{Summary, median};
+pub use variance_analysis::{Nested, OneWay, RandomGroups};

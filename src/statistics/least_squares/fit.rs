@@ -15,7 +15,10 @@ pub struct Fit {
     unscaled: Vec<f64>,
     residuals: Vec<f64>,
     leverage: Vec<f64>,
+    weights: Option<Vec<f64>>,
     residual_sum_of_squares: f64,
+    /// Largest weighted reading, which bounds the rounding of a residual.
+    size: f64,
     counted: usize,
     rank: usize,
 }
@@ -62,8 +65,21 @@ pub(super) fn assemble(
     if !finite || !residual_sum_of_squares.is_finite() {
         return Err(FitError::NotFinite);
     }
+    let size =
+        response.iter().enumerate().map(|(i, y)| y.abs() * weights.and_then(|w| w.get(i)).map_or(1.0, |w| w.sqrt())).fold(0.0, f64::max);
     let counted = weights.map_or(response.len(), |w| w.iter().filter(|w| **w > 0.0).count());
-    Ok(Fit { coefficients, places, unscaled, residuals, leverage: factor.leverage(), residual_sum_of_squares, counted, rank })
+    Ok(Fit {
+        coefficients,
+        places,
+        unscaled,
+        residuals,
+        leverage: factor.leverage(),
+        weights: weights.map(<[f64]>::to_vec),
+        residual_sum_of_squares,
+        size,
+        counted,
+        rank,
+    })
 }
 
 impl Fit {
@@ -109,6 +125,13 @@ impl Fit {
         self.residual_sum_of_squares
     }
 
+    /// Whether the residuals are nothing but rounding: `RSS ≤ n (4 ε max|y|)²` with ε the resolution of a double. Ratios to them mean nothing then.
+    #[must_use]
+    pub fn fits_exactly(&self) -> bool {
+        let rounding = 4.0 * f64::EPSILON * self.size;
+        self.residual_sum_of_squares <= self.counted as f64 * rounding * rounding
+    }
+
     /// Residual standard deviation `√(RSS/dof)`; `None` without degrees of freedom.
     #[must_use]
     pub fn residual_sd(&self) -> Option<f64> {
@@ -125,6 +148,12 @@ impl Fit {
     #[must_use]
     pub fn leverage(&self) -> &[f64] {
         &self.leverage
+    }
+
+    /// The weights of a weighted fit; `None` for a plain one.
+    #[must_use]
+    pub fn weights(&self) -> Option<&[f64]> {
+        self.weights.as_deref()
     }
 
     /// Entry of `(XᵀWX)⁻¹`; `None` when a term is missing. Times the variance of a reading it is the covariance.

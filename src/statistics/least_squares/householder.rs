@@ -30,9 +30,9 @@ impl Factor {
         };
         let mut transformed_columns: Vec<f64> = Vec::with_capacity(limit * limit);
         let mut work = vec![0.0; rows];
-        for (index, column) in matrix.chunks_exact(rows).enumerate() {
+        for (index, column) in matrix.chunks_exact(rows.max(1)).enumerate() {
             let rank = factor.kept.len();
-            if rank == rows {
+            if rank == rows || rows == 0 {
                 break;
             }
             work.copy_from_slice(column);
@@ -91,14 +91,14 @@ impl Factor {
 
     /// `vector ← Qᵀ vector`.
     pub(super) fn apply_transpose(&self, vector: &mut [f64]) {
-        for (k, (reflection, strength)) in self.reflections.chunks_exact(self.rows).zip(&self.strengths).enumerate() {
+        for (k, (reflection, strength)) in self.reflections.chunks_exact(self.rows.max(1)).zip(&self.strengths).enumerate() {
             reflect(reflection, *strength, k, vector);
         }
     }
 
     /// `vector ← Q vector`.
     pub(super) fn apply(&self, vector: &mut [f64]) {
-        for (k, (reflection, strength)) in self.reflections.chunks_exact(self.rows).zip(&self.strengths).enumerate().rev() {
+        for (k, (reflection, strength)) in self.reflections.chunks_exact(self.rows.max(1)).zip(&self.strengths).enumerate().rev() {
             reflect(reflection, *strength, k, vector);
         }
     }

@@ -53,3 +53,28 @@ pub fn number(value: &serde_json::Value, pointer: &str) -> f64 {
     let at = value.pointer(pointer).unwrap_or_else(|| panic!("nothing at {pointer}"));
     at.as_f64().or_else(|| at.as_str().and_then(|s| s.parse().ok())).unwrap_or_else(|| panic!("{pointer} is no number: {at}"))
 }
+
+/// A reference file with the columns test, key, value.
+pub struct Reference {
+    values: std::collections::BTreeMap<(String, String), f64>,
+}
+
+impl Reference {
+    /// Reads it.
+    pub fn read(path: &str) -> Self {
+        let values = text(path)
+            .lines()
+            .skip(1)
+            .map(|line| {
+                let cells: Vec<&str> = line.split(',').collect();
+                ((cells[0].to_owned(), cells[1].to_owned()), cells[2].parse().unwrap_or_else(|_| panic!("{path}: {line}")))
+            })
+            .collect();
+        Self { values }
+    }
+
+    /// The value of one key of one test.
+    pub fn value(&self, test: &str, key: &str) -> f64 {
+        *self.values.get(&(test.to_owned(), key.to_owned())).unwrap_or_else(|| panic!("no {test} {key}"))
+    }
+}

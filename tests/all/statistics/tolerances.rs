@@ -25,6 +25,18 @@ pub const ROUND_TRIP: Tolerance = Relative(1e-12);
 pub const IDENTITY: Tolerance = Relative(1e-12);
 /// Values printed with 15 digits that the arithmetic should reach wholly.
 pub const ALL_DIGITS: Tolerance = Digits(14.0);
+/// Linear algebra against R 4.2.2, whose own rounding is about 1e-10 on the harder data.
+pub const R_LINEAR: Tolerance = Relative(1e-9);
+/// Iterated robust fits, stopped by R at 1e-13.
+pub const R_ITERATED: Tolerance = Relative(1e-9);
+/// Durbin–Watson tails against Pan's procedure as R's lmtest has it.
+pub const R_PAN: Tolerance = Absolute(1e-7);
+/// Shapiro–Wilk's W; R works with rounded constants.
+pub const R_SHAPIRO_W: Tolerance = Relative(1e-6);
+/// Its tail probability.
+pub const R_SHAPIRO_P: Tolerance = Relative(1e-4);
+/// Values printed with five significant digits.
+pub const PRINTED_5: Tolerance = Relative(1e-5);
 
 /// Matching digits of `found` and `expected`: 17 when they are equal.
 pub fn matching_digits(found: f64, expected: f64) -> f64 {

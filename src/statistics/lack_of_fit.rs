@@ -1,0 +1,119 @@
+//! Whether a model fits as well as repeated readings agree, and which of nested models to take.
+
+use super::distributions::f_sf;
+use super::least_squares::Fit;
+use super::summary::squares_about_mean;
+use nalgebra::DMatrix;
+use std::cmp::Ordering;
+
+/// An F test.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FTest {
+    /// F ratio.
+    pub f: f64,
+    /// Degrees of freedom above.
+    pub dof1: f64,
+    /// Degrees of freedom below.
+    pub dof2: f64,
+    /// Upper tail probability.
+    pub p: f64,
+}
+
+impl FTest {
+    /// `F = (ss1/dof1)/(ss2/dof2)`; `None` when a number of degrees of freedom or the lower sum of squares is not above zero.
+    #[must_use]
+    pub fn of(ss1: f64, dof1: f64, ss2: f64, dof2: f64) -> Option<Self> {
+        if !(dof1 > 0.0 && dof2 > 0.0 && ss2 > 0.0) {
+            return None;
+        }
+        let f = (ss1.max(0.0) / dof1) / (ss2 / dof2);
+        Some(Self { f, dof1, dof2, p: f_sf(f, dof1, dof2)? })
+    }
+}
+
+/// Lack of fit against pure error (Draper & Smith 1998, section 2.1; e-Handbook 4.4.4.6): readings with exactly equal rows of the design are repeats.
+///
+/// `F = [(RSS − SSₚₑ)/(g − p)]/[SSₚₑ/(n − g)]` with `g` different rows. `None` without repeats, without more different rows than terms, or when
+/// all repeats agree exactly.
+#[must_use]
+pub fn lack_of_fit(design: &DMatrix<f64>, response: &[f64], fit: &Fit) -> Option<FTest> {
+    let row_order = |a: usize, b: usize| {
+        (0..design.ncols()).map(|j| design[(a, j)].total_cmp(&design[(b, j)])).find(|o| o.is_ne()).unwrap_or(Ordering::Equal)
+    };
+    if design.nrows() != response.len() {
+        return None;
+    }
+    let mut order: Vec<usize> = (0..response.len()).collect();
+    order.sort_by(|a, b| row_order(*a, *b));
+    let mut groups = vec![0; response.len()];
+    let mut group = 0;
+    let mut before: Option<usize> = None;
+    for index in order {
+        if before.is_some_and(|b| row_order(b, index).is_ne()) {
+            group += 1;
+        }
+        if let Some(slot) = groups.get_mut(index) {
+            *slot = group;
+        }
+        before = Some(index);
+    }
+    lack_of_fit_by_group(&groups, response, fit)
+}
+
+/// As [`lack_of_fit`], with the repeats told by a group number for each reading; readings of one group must share their row of the design.
+#[must_use]
+pub fn lack_of_fit_by_group(groups: &[usize], response: &[f64], fit: &Fit) -> Option<FTest> {
+    let (pure_error, different) = pure_error(groups, response)?;
+    let dof1 = different as f64 - fit.rank() as f64;
+    let dof2 = response.len() as f64 - different as f64;
+    FTest::of(fit.residual_sum_of_squares() - pure_error, dof1, pure_error, dof2)
+}
+
+/// Sum of squares within groups of repeats, and the number of groups; `None` when the lengths differ.
+#[must_use]
+pub fn pure_error(groups: &[usize], response: &[f64]) -> Option<(f64, usize)> {
+    if groups.len() != response.len() {
+        return None;
+    }
+    let mut pairs: Vec<(usize, f64)> = groups.iter().copied().zip(response.iter().copied()).collect();
+    pairs.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let mut sum = 0.0;
+    let mut different = 0;
+    let mut values = Vec::new();
+    for part in pairs.chunk_by(|a, b| a.0 == b.0) {
+        values.clear();
+        values.extend(part.iter().map(|p| p.1));
+        sum += squares_about_mean(&values);
+        different += 1;
+    }
+    Some((sum, different))
+}
+
+/// F test of a larger model against a smaller one nested in it; `None` when the larger has no more terms, no degrees of freedom, or fits exactly.
+#[must_use]
+pub fn nested_f_test(smaller: &Fit, larger: &Fit) -> Option<FTest> {
+    let dof1 = larger.rank() as f64 - smaller.rank() as f64;
+    if larger.fits_exactly() {
+        return None;
+    }
+    FTest::of(
+        smaller.residual_sum_of_squares() - larger.residual_sum_of_squares(),
+        dof1,
+        larger.residual_sum_of_squares(),
+        larger.dof() as f64,
+    )
+}
+
+/// Corrected Akaike criterion of a fit (Hurvich & Tsai 1989): `n ln(2π RSS/n) + n + 2K + 2K(K + 1)/(n − K − 1)`, `K` = terms + 1 for the variance.
+///
+/// Smaller is better; only differences on the same readings mean anything. `None` with `n ≤ K + 1` or an exact fit.
+#[must_use]
+pub fn aicc(fit: &Fit) -> Option<f64> {
+    let n = fit.readings() as f64;
+    let k = fit.rank() as f64 + 1.0;
+    let rss = fit.residual_sum_of_squares();
+    if n - k - 1.0 <= 0.0 || fit.fits_exactly() {
+        return None;
+    }
+    Some(n * (2.0 * std::f64::consts::PI * rss / n).ln() + n + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0))
+}

@@ -1,0 +1,139 @@
+//! Whether values look normal.
+
+use super::distributions::{normal_quantile, normal_sf};
+use super::summary::Summary;
+
+/// A test of normality.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Normality {
+    /// `W` of Shapiro and Wilk, or `A*²` of Anderson and Darling.
+    pub statistic: f64,
+    /// Tail probability.
+    pub p: f64,
+}
+
+/// Shapiro–Wilk test by Royston's approximation (Royston 1995, algorithm AS R94), 3 to 5,000 values.
+///
+/// `None` outside that, when not finite, or when all values are equal.
+#[must_use]
+pub fn shapiro_wilk(values: &[f64]) -> Option<Normality> {
+    let n = values.len();
+    if !(3..=5000).contains(&n) {
+        return None;
+    }
+    let summary = Summary::of(values)?;
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let range = sorted.last()? - sorted.first()?;
+    if range <= 0.0 {
+        return None;
+    }
+    let weights = royston_weights(n)?;
+    let numerator: f64 = weights.iter().zip(&sorted).map(|(a, x)| a * ((x - summary.mean) / range)).sum();
+    let squares: f64 = sorted.iter().map(|x| ((x - summary.mean) / range) * ((x - summary.mean) / range)).sum();
+    let weight_squares: f64 = weights.iter().map(|a| a * a).sum();
+    let w = (numerator * numerator / (squares * weight_squares)).min(1.0);
+    Some(Normality { statistic: w, p: royston_p(w, n)? })
+}
+
+/// Antisymmetric weights for sorted values.
+fn royston_weights(n: usize) -> Option<Vec<f64>> {
+    let count = n as f64;
+    if n == 3 {
+        let half = std::f64::consts::FRAC_1_SQRT_2;
+        return Some(vec![-half, 0.0, half]);
+    }
+    let mut m = Vec::with_capacity(n);
+    for i in 1..=n {
+        m.push(normal_quantile((i as f64 - 0.375) / (count + 0.25))?);
+    }
+    let square: f64 = m.iter().map(|v| v * v).sum();
+    let root = square.sqrt();
+    let u = 1.0 / count.sqrt();
+    let last = polynomial(&[0.0, 0.221_157, -0.147_981, -2.071_190, 4.434_685, -2.706_056], u) + m.last()? / root;
+    let next = polynomial(&[0.0, 0.042_981, -0.293_762, -1.752_461, 5.682_633, -3.582_633], u) + m.get(n - 2)? / root;
+    let (largest, second) = (*m.last()?, *m.get(n - 2)?);
+    let ends = if n > 5 { 2 } else { 1 };
+    let scale = if n > 5 {
+        ((square - 2.0 * largest * largest - 2.0 * second * second) / (1.0 - 2.0 * last * last - 2.0 * next * next)).sqrt()
+    } else {
+        ((square - 2.0 * largest * largest) / (1.0 - 2.0 * last * last)).sqrt()
+    };
+    let mut weights: Vec<f64> = m.iter().map(|v| v / scale).collect();
+    for (k, value) in [last, next].into_iter().take(ends).enumerate() {
+        *weights.get_mut(n - 1 - k)? = value;
+        *weights.get_mut(k)? = -value;
+    }
+    Some(weights)
+}
+
+fn royston_p(w: f64, n: usize) -> Option<f64> {
+    let count = n as f64;
+    if n == 3 {
+        let p = 6.0 / std::f64::consts::PI * (w.sqrt().asin() - 0.75_f64.sqrt().asin());
+        return Some(p.clamp(0.0, 1.0));
+    }
+    let short = 1.0 - w;
+    if short <= 0.0 {
+        return Some(1.0);
+    }
+    let ln_n = count.ln();
+    let (y, mean, sd) = if n <= 11 {
+        let gamma = -2.273 + 0.459 * count;
+        let ln_short = short.ln();
+        if ln_short >= gamma {
+            return Some(1e-99);
+        }
+        (
+            -(gamma - ln_short).ln(),
+            polynomial(&[0.544, -0.399_78, 0.025_054, -6.714e-4], count),
+            polynomial(&[1.3822, -0.778_57, 0.062_767, -0.002_032_2], count).exp(),
+        )
+    } else {
+        (
+            short.ln(),
+            polynomial(&[-1.5861, -0.310_82, -0.083_751, 0.003_891_5], ln_n),
+            polynomial(&[-0.4803, -0.082_676, 0.003_030_2], ln_n).exp(),
+        )
+    };
+    normal_sf((y - mean) / sd)
+}
+
+/// Anderson–Darling test with mean and standard deviation estimated (Stephens 1974; tail probability by D'Agostino & Stephens 1986, table 4.9).
+///
+/// Statistic `A*² = A²(1 + 0.75/n + 2.25/n²)`. For any number of values from 8; `None` below, when not finite, or when all are equal.
+#[must_use]
+pub fn anderson_darling(values: &[f64]) -> Option<Normality> {
+    let n = values.len();
+    let summary = Summary::of(values)?;
+    let sd = summary.sd.filter(|sd| *sd > 0.0)?;
+    if n < 8 {
+        return None;
+    }
+    let mut z: Vec<f64> = values.iter().map(|v| (v - summary.mean) / sd).collect();
+    z.sort_by(f64::total_cmp);
+    let count = n as f64;
+    let mut sum = 0.0;
+    for (i, (low, high)) in z.iter().zip(z.iter().rev()).enumerate() {
+        let below = normal_sf(-low)?.max(f64::MIN_POSITIVE);
+        let above = normal_sf(*high)?.max(f64::MIN_POSITIVE);
+        sum += (2.0 * i as f64 + 1.0) * (below.ln() + above.ln());
+    }
+    let a = (-count - sum / count) * (1.0 + 0.75 / count + 2.25 / (count * count));
+    let p = if a < 0.2 {
+        1.0 - (-13.436 + 101.14 * a - 223.73 * a * a).exp()
+    } else if a < 0.34 {
+        1.0 - (-8.318 + 42.796 * a - 59.938 * a * a).exp()
+    } else if a < 0.6 {
+        (0.9177 - 4.279 * a - 1.38 * a * a).exp()
+    } else if a < 153.0 {
+        (1.2937 - 5.709 * a + 0.0186 * a * a).exp()
+    } else {
+        0.0
+    };
+    Some(Normality { statistic: a, p: p.clamp(0.0, 1.0) })
+}
+
+fn polynomial(coefficients: &[f64], x: f64) -> f64 {
+    coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
+}
