@@ -1,6 +1,6 @@
 use super::collector::Collector;
 use super::columns::Column;
-use super::header::{Holds, Measure, unit_of};
+use super::header::{Measure, unit_of};
 use super::numbers::{DecimalMark, NumberFault, parse_number};
 use crate::findings::{Finding, Severity};
 use std::borrow::Cow;
@@ -66,11 +66,10 @@ impl Row<'_, '_> {
         let at = text.rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',').map_or(0, |at| at + 1);
         let (number, unit) = text.split_at(at);
         let unit = super::header::HeaderCell::parse(unit).words.concat();
-        let known = matches!(column.holds, Holds::Length | Holds::Feed | Holds::Slope | Holds::Temperature | Holds::Degrees);
-        if known && unit_of(&unit, column.holds) == Some(column.measure) && column.measure != Measure::Divisions {
-            parse_number(number, self.mark)
-        } else {
-            Err(NumberFault::NotANumber)
+        match unit_of(&unit, column.holds) {
+            Some(measure) if measure == column.measure && measure != Measure::Divisions => parse_number(number, self.mark),
+            Some(_) if parse_number(number, self.mark).is_ok() => Err(NumberFault::OtherUnit),
+            _ => Err(NumberFault::NotANumber),
         }
     }
 
@@ -134,6 +133,7 @@ fn fault_code(fault: NumberFault) -> &'static str {
         NumberFault::NotFinite => "not-finite",
         NumberFault::Thousands => "thousands-separator",
         NumberFault::OtherMark => "mixed-decimal-marks",
+        NumberFault::OtherUnit => "unit-in-cell",
     }
 }
 
@@ -141,6 +141,7 @@ fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark) -> String {
     match fault {
         NumberFault::NotFinite => "write a finite number, or take the line out".to_owned(),
         NumberFault::Thousands => "write the number without grouping its thousands".to_owned(),
+        NumberFault::OtherUnit => "write every number of a column in the unit of its header, without the unit".to_owned(),
         NumberFault::OtherMark if mark == DecimalMark::Comma => {
             "the rest of the file has decimal commas: use one mark throughout".to_owned()
         }

@@ -23,7 +23,10 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     on_the_bar(stated, collector);
     enough_stations(&used, trial, collector);
     slips(&used, &trial.inputs, collector);
+    unlike_the_bar(&used, stated, collector);
+    repeated(trial, collector);
     gauges(trial, collector);
+    moved_settings(trial, collector);
 }
 
 /// A turned bar whose diameters span more than half of the largest, at stations within a hundredth of one another.
@@ -73,7 +76,8 @@ fn enough_stations(used: &[&DiameterReading], trial: &Trial, collector: &mut Col
     if trial.diameters.is_empty() {
         if collector.errors() == 0 {
             let file = trial.inputs.iter().find(|input| input.file.to_lowercase().starts_with("diameters"));
-            let finding = Finding::new("no-readings", Severity::Error, "no diameters", help);
+            let help = "add diameters.csv with columns station_mm and diameter_mm; a taper needs readings at two stations or more";
+            let finding = Finding::new("no-readings", Severity::Error, "no readings of diameters", help);
             collector.add(match file {
                 Some(input) => finding.in_file(input.file.clone()),
                 None => finding,
@@ -114,6 +118,58 @@ fn slips(used: &[&DiameterReading], inputs: &[InputFile], collector: &mut Collec
         let found = format!("a diameter of {} mm where the others are near {median} mm", reading.read_mm);
         let help = format!("perhaps {what}; it is used as logged: mend it, or exclude it with a reason");
         collector.add(at(code, Severity::Warning, reading, inputs, found, &help).in_column("diameter"));
+    }
+}
+
+/// Readings that are far from the bar's stated diameter: radius for diameter, another unit, another bar.
+fn unlike_the_bar(used: &[&DiameterReading], stated: &Stated, collector: &mut Collector) {
+    let bar = stated.trial.bar.diameter_mm;
+    let Some(first) = used.first().filter(|_| !stated.diameter_missing && bar > 0.0) else { return };
+    let mut sorted: Vec<f64> = used.iter().map(|reading| reading.read_mm).collect();
+    let middle = sorted.len() / 2;
+    let median = *sorted.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let ratio = median / bar;
+    if (0.8..=1.25).contains(&ratio) {
+        return;
+    }
+    let near = |target: f64| (ratio / target - 1.0).abs() < 0.1;
+    let why = if near(25.4) || near(1.0 / 25.4) {
+        "perhaps the header names another unit than was read"
+    } else if near(0.5) {
+        "perhaps radii were logged"
+    } else {
+        "mend diameter_mm in [bar], or look whether this is the right bar"
+    };
+    let found = format!("diameters near {median} mm on a bar stated to be {bar} mm");
+    collector.add(at("diameter-unlike-bar", Severity::Warning, first, &stated.trial.inputs, found, why).in_column("diameter"));
+}
+
+/// The same numbered repeat twice at one station of one pass.
+fn repeated(trial: &Trial, collector: &mut Collector) {
+    let mut seen = BTreeSet::new();
+    for reading in trial.diameters.iter().filter(|reading| reading.repeat.is_some()) {
+        let angle = reading.angle_deg.map(f64::to_bits);
+        let who = (reading.operator.as_deref(), reading.gauge.as_deref());
+        let fresh = seen.insert((reading.setting, reading.pass, reading.station_mm.to_bits(), reading.repeat, angle, who));
+        if !fresh {
+            let found = format!("repeat {} at station {} mm once more", reading.repeat.unwrap_or_default(), reading.station_mm);
+            let help = "both are used: number repeats upwards, or take the copy out";
+            collector.add(at("repeat-twice", Severity::Warning, reading, &trial.inputs, found, help).in_column("repeat"));
+        }
+    }
+}
+
+/// Moves to or from settings of which nothing was measured.
+fn moved_settings(trial: &Trial, collector: &mut Collector) {
+    let known: BTreeSet<u32> =
+        trial.diameters.iter().map(|reading| reading.setting).chain(trial.levels.iter().map(|level| level.setting)).collect();
+    for step in &trial.moves {
+        for setting in [step.from_setting, step.to_setting].into_iter().filter(|setting| !known.contains(setting)) {
+            let found = format!("setting {setting}, of which there is no reading");
+            let help = "a move tells most when both settings were measured: mend the number, or measure";
+            let file = super::passes::file_name(&trial.inputs, step.place.file);
+            collector.add(Finding::new("setting-not-measured", Severity::Warning, found, help).in_file(file).at_row(step.place.row));
+        }
     }
 }
 

@@ -30,7 +30,7 @@ const NOTE: ColumnSpec = optional("note", Holds::Text, &["notes", "remark", "rem
 /// Columns of `diameters`.
 pub(super) static DIAMETERS: &[ColumnSpec] = &[
     needed("station", Holds::Length, STATION),
-    needed("diameter", Holds::Length, &["dia", "d", "diam", "diameters", "ø", "⌀", "measured_diameter", "diameter_measured", "size"]),
+    needed("diameter", Holds::Length, &["dia", "d", "diam", "diameters", "ø", "⌀", "measured_diameter", "diameter_measured"]),
     SETTING,
     optional("pass", Holds::Whole, &["cut", "pass_no", "pass_nr", "pass_number", "cut_no"]),
     optional("direction", Holds::Text, &["dir", "direction_of_cut", "cut_direction", "cutting_direction"]),
@@ -97,6 +97,7 @@ pub(super) struct Column {
     pub(super) name: &'static str,
     pub(super) holds: Holds,
     pub(super) measure: Measure,
+    pub(super) needed: bool,
 }
 
 /// The columns that a header has.
@@ -171,7 +172,14 @@ impl Columns {
                 continue;
             }
             let measure = place.measure(cell, spec.holds, unit, collector);
-            columns.found.push(Column { index, header: cell.text.clone(), name: spec.name, holds: spec.holds, measure });
+            columns.found.push(Column {
+                index,
+                header: cell.text.clone(),
+                name: spec.name,
+                holds: spec.holds,
+                measure,
+                needed: spec.needed,
+            });
         }
         for spec in specs.iter().filter(|spec| spec.needed && columns.get(spec.name).is_none()) {
             let header: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
@@ -192,10 +200,9 @@ impl Columns {
         self.found.iter_mut()
     }
 
-    /// Cells up to the last column that may not be left out at the end of a line.
+    /// Cells up to the last column that every line must have; a line may leave out cells after it, which are then empty.
     pub(super) fn least_cells(&self) -> usize {
-        let may_end = |column: &&Column| !matches!(column.name, "note" | "exclude" | "measured_at" | "operator");
-        self.found.iter().filter(may_end).map(|column| column.index + 1).max().unwrap_or(0)
+        self.found.iter().filter(|column| column.needed).map(|column| column.index + 1).max().unwrap_or(0)
     }
 
     /// Indexes of the columns that hold numbers.

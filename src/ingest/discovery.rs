@@ -119,6 +119,10 @@ impl Search {
         for path in inside {
             if path.is_dir() {
                 self.folder(&path);
+            } else if is_spreadsheet(&path) {
+                let finding =
+                    Finding::new("spreadsheet", Severity::Warning, "a spreadsheet file, which is left out", "save its sheet as CSV");
+                self.findings.push(finding.in_file(slashed(&path)));
             } else if has_log_ending(&path) {
                 self.log_in_folder(&path);
             }

@@ -12,6 +12,9 @@ pub(super) struct HeaderCell {
     brackets: Vec<String>,
 }
 
+/// Words that may follow the name of a column without a unit: `Dir. of cut`, `Pass No.`, `Edge name`.
+const FILLERS: &[&str] = &["of", "the", "cut", "no", "nr", "number", "name", "id"];
+
 /// What the cells of a column hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Holds {
@@ -88,7 +91,8 @@ impl HeaderCell {
     pub(super) fn unit(&self, named: usize, holds: Holds) -> Option<Unit> {
         let rest = self.words.get(named..).unwrap_or_default().concat();
         if matches!(holds, Holds::Text | Holds::Whole | Holds::Turns) {
-            return rest.is_empty().then_some(Unit::Known(Measure::Times(1.0)));
+            let rest = self.words.get(named..).unwrap_or_default();
+            return rest.iter().all(|word| FILLERS.contains(&word.as_str())).then_some(Unit::Known(Measure::Times(1.0)));
         }
         let mut candidates = std::iter::once(&rest).chain(&self.brackets).filter(|text| !text.is_empty());
         if let Some(measure) = candidates.clone().find_map(|text| unit_of(text, holds)) {

@@ -14,6 +14,8 @@ pub(super) enum NumberFault {
     NotFinite,
     /// Digits grouped in thousands.
     Thousands,
+    /// A unit that is not the column's.
+    OtherUnit,
     /// The other decimal mark than the rest of the file uses.
     OtherMark,
 }

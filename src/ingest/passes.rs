@@ -21,35 +21,17 @@ pub(super) struct StatedCut {
 /// A pass by setting and number.
 type PassName = (u32, u32);
 
-struct Pass {
-    cut: StatedCut,
-    file: usize,
-    other_file_said: bool,
-}
-
 /// Settles direction, depth, feed, edge and shift of every reading; returns the readings.
 ///
 /// A pass number that is used for both directions names two cuts: the second gets a number of its own, and a warning says so.
 pub(super) fn settle(rows: &mut DiameterRows, trial: &mut Trial, collector: &mut Collector) -> Vec<DiameterReading> {
+    one_file_each(rows, &trial.inputs, collector);
     split_directions(rows, &trial.inputs, collector);
-    let mut passes: BTreeMap<PassName, Pass> = BTreeMap::new();
+    let mut passes: BTreeMap<PassName, StatedCut> = BTreeMap::new();
     for (reading, cut) in rows.readings.iter().zip(&rows.cuts) {
         let name = (reading.setting, reading.pass);
-        let file = reading.place.file;
-        let pass = passes.entry(name).or_insert_with(|| Pass { cut: cut.clone(), file, other_file_said: false });
-        if pass.file != file && !pass.other_file_said {
-            pass.other_file_said = true;
-            let found = format!("pass {} of setting {} is in {} too", name.1, name.0, file_name(&trial.inputs, pass.file));
-            collector.add(at(
-                "pass-in-two-files",
-                Severity::Error,
-                reading,
-                &trial.inputs,
-                found,
-                "give each pass a number of its own, or keep it in one file",
-            ));
-        }
-        for (what, clash) in merge(&mut pass.cut, cut) {
+        let known = passes.entry(name).or_insert_with(|| cut.clone());
+        for (what, clash) in merge(known, cut) {
             if clash {
                 let found = format!("another {what} than above in pass {} of setting {}", name.1, name.0);
                 let help = "a pass is one cut with the cross slide left alone: give each cut a number of its own";
@@ -61,13 +43,27 @@ pub(super) fn settle(rows: &mut DiameterRows, trial: &mut Trial, collector: &mut
     let mut readings = std::mem::take(&mut rows.readings);
     for reading in &mut readings {
         let Some(pass) = passes.get(&(reading.setting, reading.pass)) else { continue };
-        reading.direction = pass.cut.direction.unwrap_or(Direction::ToHeadstock);
-        reading.depth_mm = pass.cut.depth_mm.unwrap_or(trial.cutting.depth_mm);
-        reading.feed_mm_per_rev = pass.cut.feed_mm_per_rev.unwrap_or(trial.cutting.feed_mm_per_rev);
-        reading.edge.clone_from(&pass.cut.edge);
-        reading.tool_shift_mm = pass.cut.tool_shift_mm.unwrap_or(0.0);
+        reading.direction = pass.direction.unwrap_or(Direction::ToHeadstock);
+        reading.depth_mm = pass.depth_mm.unwrap_or(trial.cutting.depth_mm);
+        reading.feed_mm_per_rev = pass.feed_mm_per_rev.unwrap_or(trial.cutting.feed_mm_per_rev);
+        reading.edge.clone_from(&pass.edge);
+        reading.tool_shift_mm = pass.tool_shift_mm.unwrap_or(0.0);
     }
     readings
+}
+
+/// A pass is logged in one file: the same number in another is another cut, or the same readings twice.
+fn one_file_each(rows: &DiameterRows, inputs: &[InputFile], collector: &mut Collector) {
+    let mut files: BTreeMap<PassName, (usize, bool)> = BTreeMap::new();
+    for reading in &rows.readings {
+        let name = (reading.setting, reading.pass);
+        let (file, said) = files.entry(name).or_insert((reading.place.file, false));
+        if *file != reading.place.file && !std::mem::replace(said, true) {
+            let found = format!("pass {} of setting {} is in {} too", name.1, name.0, file_name(inputs, *file));
+            let help = "give each pass a number of its own, or keep it in one file";
+            collector.add(at("pass-in-two-files", Severity::Error, reading, inputs, found, help));
+        }
+    }
 }
 
 /// Fills the gaps of `known` from `stated`; names what disagrees.
@@ -128,13 +124,13 @@ fn split_directions(rows: &mut DiameterRows, inputs: &[InputFile], collector: &m
     }
 }
 
-fn assume(passes: &BTreeMap<PassName, Pass>, trial: &mut Trial) {
-    if passes.values().any(|pass| pass.cut.direction.is_none()) {
+fn assume(passes: &BTreeMap<PassName, StatedCut>, trial: &mut Trial) {
+    if passes.values().any(|pass| pass.direction.is_none()) {
         let why = "the log does not say; the usual way".to_owned();
         trial.assumed.push(crate::trial::Assumption { key: "diameters.direction".to_owned(), value: json!("to-headstock"), why });
     }
     // a log that states depth and feed of every pass leaves nothing to assume
-    let stated = |get: fn(&StatedCut) -> bool| !passes.is_empty() && passes.values().all(|pass| get(&pass.cut));
+    let stated = |get: fn(&StatedCut) -> bool| !passes.is_empty() && passes.values().all(get);
     let (depth, feed) = (stated(|cut| cut.depth_mm.is_some()), stated(|cut| cut.feed_mm_per_rev.is_some()));
     trial
         .assumed

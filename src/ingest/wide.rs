@@ -56,7 +56,7 @@ pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &m
     let (mut station, mut note) = (None::<Column>, None::<Column>);
     let mut passes: Vec<(Column, PassColumn)> = Vec::new();
     for (index, cell) in log.header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-        let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure };
+        let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure, needed: false };
         let Some(pass) = pass_column(cell) else {
             match identify(cell, DIAMETERS) {
                 Some((spec, unit)) if spec.name == "station" && station.is_none() => {

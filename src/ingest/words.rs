@@ -5,7 +5,7 @@ use crate::trial::{Direction, Foot, Plane};
 pub(super) const MATERIALS: &[&str] = &["mild-steel", "alloy-steel", "stainless", "cast-iron", "aluminium", "brass"];
 pub(super) const HOLDINGS: &[&str] = &["chuck", "centres", "chuck-and-centre"];
 pub(super) const CLOCKWISE: &[&str] = &["lowers", "raises"];
-pub(super) const PAPERS: &[&str] = &["acceptance", "working"];
+pub(super) const PAPERS: &[&str] = &["acceptance"];
 pub(super) const LOGS: &[&str] = &["diameters", "levels", "indicator", "clamp", "moves"];
 pub(super) const DIRECTIONS: &[&str] = &["to-headstock", "to-tailstock"];
 pub(super) const FEET: &[&str] = &["headstock-front", "headstock-rear", "tailstock-front", "tailstock-rear"];

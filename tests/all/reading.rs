@@ -1,5 +1,8 @@
 //! Reading logs and settings: every spelling, and one bad log for every finding.
 
 mod bench;
+mod spellings;
 mod discovery;
 mod ends;
+mod faults;
+mod properties;

@@ -1,0 +1,234 @@
+//! One small bad input for every finding, with the place and the text that it must name.
+
+use super::bench::{finding, read_bytes, read_folder, readings};
+use taperwright::findings::{Finding, Severity};
+use taperwright::ingest::ReadOptions;
+
+/// What a finding must say: code, row, column, and a part of what was found and of the advice.
+struct Expected {
+    code: &'static str,
+    row: u64,
+    column: &'static str,
+    found: &'static str,
+    help: &'static str,
+}
+
+fn says(finding: &Finding, expected: &Expected) -> Result<(), String> {
+    let place = (finding.row.unwrap_or(0), finding.column.as_deref().unwrap_or(""));
+    if place != (expected.row, expected.column) {
+        return Err(format!("{}: at {place:?}, not at {:?}", expected.code, (expected.row, expected.column)));
+    }
+    if !finding.found.contains(expected.found) || !finding.help.contains(expected.help) {
+        return Err(format!("{}: {:?}, help {:?}", expected.code, finding.found, finding.help));
+    }
+    Ok(())
+}
+
+const fn expect(code: &'static str, row: u64, column: &'static str, found: &'static str, help: &'static str) -> Expected {
+    Expected { code, row, column, found, help }
+}
+
+/// Lone logs that are rejected.
+const BAD_LOGS: &[(&str, Expected)] = &[
+    ("", expect("empty-file", 0, "", "nothing", "header")),
+    ("# only\n\n# comments\n", expect("empty-file", 0, "", "comments", "header")),
+    ("10,38.012\n20,38.014\n", expect("no-header", 1, "", "10,38.012", "station_mm,diameter_mm")),
+    ("length_mm,weight_kg\n1,2\n", expect("unknown-log", 1, "1", "length_mm | weight_kg", "station and diameter")),
+    ("station,diameter_mm\n10,38\n20,38\n", expect("missing-unit", 1, "station", "`station`", "--log-units")),
+    ("station_mm,diameter_mm,temperature\n10,38,20\n20,38,20\n", expect("missing-unit", 1, "temperature", "temperature", "C or F")),
+    ("station_furlong,diameter_mm\n10,38\n20,38\n", expect("unknown-unit", 1, "station_furlong", "furlong", "mm")),
+    ("diameter_mm,note\n38,\n38,\n", expect("missing-column", 1, "station", "diameter_mm | note", "station_mm")),
+    ("station_mm,diameter_mm,dia_in\n10,38,1\n20,38,1\n", expect("duplicate-column", 1, "dia_in", "diameter_mm", "one of them")),
+    ("station_mm,diameter_mm,direcion\n10,38,\n20,38,\n", expect("unknown-column", 1, "direcion", "direcion", "direction")),
+    ("station_mm,diameter_mm\n10,38.O12\n20,38.012\n", expect("not-a-number", 2, "diameter_mm", "38.O12", "38.012")),
+    ("station_mm,diameter_mm\n\n# chips\n10,abc\n20,38.012\n", expect("not-a-number", 4, "diameter_mm", "abc", "38.012")),
+    ("station_mm,diameter_mm\r\n10,38\r\n\r\n20,inf\r\n", expect("not-finite", 4, "diameter_mm", "inf", "finite")),
+    ("station_mm,diameter_mm\r10,38\r20,NaN\r", expect("not-finite", 3, "diameter_mm", "NaN", "finite")),
+    ("station_mm,diameter_mm\n10,38\n20,1e999\n", expect("not-finite", 3, "diameter_mm", "1e999", "finite")),
+    ("station_mm,diameter_mm\n10,-38\n20,38\n", expect("not-positive", 2, "diameter_mm", "-38", "above 0")),
+    ("station_mm,diameter_mm\n10,0\n20,38\n", expect("not-positive", 2, "diameter_mm", "0", "above 0")),
+    ("station_mm,diameter_mm,depth_mm\n10,38,-0.1\n20,38,0\n", expect("negative", 2, "depth_mm", "-0.1", "0 or more")),
+    ("station_mm,diameter_mm\n10,\n20,38\n", expect("missing-value", 2, "diameter_mm", "empty", "number")),
+    ("station_mm;diameter_mm\n10;1.038,5\n20;38\n", expect("thousands-separator", 2, "diameter_mm", "1.038,5", "grouping")),
+    ("station_mm;diameter_mm\n10;38,5\n20;38.4\n30;38,4\n", expect("mixed-decimal-marks", 3, "diameter_mm", "38.4", "commas")),
+    ("station_mm,diameter_mm\n10,38.1\n20,1.5 in\n", expect("unit-in-cell", 3, "diameter_mm", "1.5 in", "header")),
+    ("station_mm,diameter_mm\n10,5,38,012\n20,5,38,014\n", expect("comma-twice", 2, "3", "10,5,38,012", "semicolon")),
+    ("station_mm,diameter_mm\n10,38.1,chip\n20,38.1\n", expect("row-too-long", 2, "3", "3 cells", "quotes")),
+    ("pass,station_mm,diameter_mm\n1,10\n1,20,38.1\n", expect("row-too-short", 2, "3", "2 cells", "separator")),
+    ("station_mm,diameter_mm,note\n10,38,\"swarf\n20,38,\n", expect("unclosed-quote", 2, "note", "quote", "one line")),
+    ("station_mm,diameter_mm,pass\n10,38,1.5\n20,38,1\n", expect("not-whole", 2, "pass", "1.5", "whole")),
+    (
+        "station_mm,diameter_mm,direction\n10,38,to headstok\n20,38,\n",
+        expect("unknown-word", 2, "direction", "to headstok", "to-headstock"),
+    ),
+    ("station_mm,diameter_mm,time\n10,38,half past nine\n20,38,\n", expect("not-a-time", 2, "time", "half past nine", "09:30")),
+    ("station_mm,diameter_mm,time\n10,38,9:30\n20,38,2026-03-14T09:31\n", expect("mixed-times", 3, "time", "another kind", "date")),
+    ("station_mm,diameter_mm,temperature_c\n10,38,200\n20,38,20\n", expect("out-of-range", 2, "temperature_c", "200", "150")),
+    ("station_mm,diameter_mm\n-10,38\n20,38\n", expect("station-outside-bar", 2, "station", "-10", "0 or more")),
+    ("station_mm,diameter_mm\n10,38\n10,38.1\n", expect("too-few-stations", 2, "", "one station", "two stations")),
+    ("setting,station_mm,diameter_mm\n0,10,38\n0,20,38\n1,10,38\n", expect("too-few-stations", 4, "", "setting 1", "two stations")),
+    ("station_mm,diameter_mm,exclude\n10,38,x\n20,38,x\n", expect("too-few-stations", 2, "", "excluded", "two stations")),
+    ("station_mm,diameter_mm\n", expect("no-readings", 0, "", "no readings", "diameters.csv")),
+    ("station_mm,diameter_mm,depth_mm\n10,38,0.1\n20,38,0.2\n", expect("pass-not-one-cut", 3, "", "depth", "its own")),
+    ("station_mm,diameter_mm\n38.01,10\n38.02,200\n", expect("swapped-columns", 2, "", "stations", "swapped")),
+    ("station_mm,1,2,1\n10,38,38,38\n20,38,38,38\n", expect("duplicate-column", 1, "1", "pass 1", "of its own")),
+    ("station_mm,roll_mm_per_m\n10,0.1\n", expect("no-readings", 0, "", "no readings", "diameters.csv")),
+];
+
+#[test]
+fn every_fault_of_a_log_is_named_with_its_place() {
+    for (text, expected) in BAD_LOGS {
+        let rejected = read_bytes(text.as_bytes(), &ReadOptions::default()).expect_err(text);
+        let found = finding(&rejected.findings, expected.code);
+        assert!(found.is_error(), "{} is no error", expected.code);
+        if let Err(difference) = says(found, expected) {
+            panic!("{text:?}: {difference}");
+        }
+    }
+}
+
+#[test]
+fn the_comparison_of_findings_can_fail() {
+    let (text, expected) = &BAD_LOGS[10];
+    let rejected = read_bytes(text.as_bytes(), &ReadOptions::default()).expect_err(text);
+    let found = finding(&rejected.findings, expected.code);
+    assert!(says(found, expected).is_ok());
+    assert!(says(&Finding { row: Some(3), ..found.clone() }, expected).is_err());
+    assert!(says(&Finding { column: Some("1".to_owned()), ..found.clone() }, expected).is_err());
+    assert!(says(&Finding { found: "`38`".to_owned(), ..found.clone() }, expected).is_err());
+    assert!(says(&Finding { help: String::new(), ..found.clone() }, expected).is_err());
+}
+
+#[test]
+fn bytes_that_are_no_text_are_refused() {
+    for (bytes, code) in [(&b"PK\x03\x04more"[..], "spreadsheet"), (b"station_mm,diameter_mm\n1,\0\x01\n", "not-text")] {
+        finding(&read_bytes(bytes, &ReadOptions::default()).expect_err(code).findings, code);
+    }
+    let rejected = read_folder(&[("diameters.xlsx", "anything")]).expect_err("a sheet");
+    assert!(finding(&rejected.findings, "spreadsheet").help.contains("CSV"));
+}
+
+/// Remarks that leave the log in use.
+const REMARKS: &[(&str, Expected)] = &[
+    ("station_mm,diameter_mm,colour\n10,38,\n20,38,\n", expect("unread-column", 1, "colour", "colour", "not read")),
+    ("station_mm,diameter_mm\n10,38.01\n20,380.1\n30,38.01\n", expect("digit-slip", 3, "diameter", "380.1", "digit")),
+    ("station_mm,diameter_mm\n10,38.1\n20,1.5\n30,38.1\n", expect("unit-slip", 3, "diameter", "1.5", "inch")),
+    ("station_mm,diameter_mm,repeat\n10,38.1,1\n20,38.1,1\n20,38.1,1\n", expect("repeat-twice", 4, "repeat", "repeat 1", "used")),
+    (
+        "station_mm,diameter_mm,gauge\n10,38.1,mic 2\n20,38.1,mic 2\n",
+        expect("unknown-gauge", 2, "gauge", "mic 2", "[gauge.diameter.mic 2]"),
+    ),
+    (
+        "pass,direction,station_mm,diameter_mm\n1,to-headstock,10,38\n1,to-headstock,20,38\n1,to-tailstock,10,38\n",
+        expect("pass-in-both-directions", 4, "", "pass 1", "number it"),
+    ),
+];
+
+#[test]
+fn remarks_leave_a_log_in_use() {
+    for (text, expected) in REMARKS {
+        let trial = super::bench::good(text);
+        let found = finding(&trial.findings, expected.code);
+        assert_eq!(found.severity, Severity::Warning);
+        if let Err(difference) = says(found, expected) {
+            panic!("{text:?}: {difference}");
+        }
+        assert_eq!(trial.diameters.len(), text.lines().count() - 1);
+    }
+    let both = super::bench::good(REMARKS[5].0);
+    assert_eq!(readings(&both).iter().map(|reading| reading.2).collect::<Vec<_>>(), [1, 1, 2]);
+}
+
+const LOG: (&str, &str) = ("diameters.csv", "station_mm,diameter_mm\n10,38.01\n200,38.02\n");
+
+/// Settings that are rejected, beside a good log.
+const BAD_SETTINGS: &[(&str, Expected)] = &[
+    ("[bar]\ndiametre_mm = 38.0\n", expect("unknown-key", 2, "1", "`diametre_mm` in [bar]", "`diameter_mm`")),
+    ("[bar]\ncentre_height_mm = 115\n", expect("unknown-key", 2, "1", "centre_height_mm", "[machine]")),
+    ("[machin]\nname = \"x\"\n", expect("unknown-key", 1, "2", "`machin` at the top", "`machine`")),
+    ("[gauge.levle]\nu_mm_per_m = 0.01\n", expect("unknown-key", 1, "8", "levle", "`level`")),
+    ("[prior]\noffset_in = 0.05\n", expect("unknown-key", 2, "1", "offset_in", "`offset_mm`")),
+    ("[bar]\ndiameter_mm = 38.0\ndiameter_in = 1.5\n", expect("both-units", 3, "1", "diameter_in", "once")),
+    ("[bar]\ndiameter_mm = \"38.0\"\n", expect("wrong-type", 2, "15", "\"38.0\"", "without quotes")),
+    ("[bar]\ndiameter_mm = true\n", expect("wrong-type", 2, "15", "true", "number")),
+    ("bar = 3\n", expect("wrong-type", 1, "1", "bar", "[bar]")),
+    ("[[acceptance.limit]]\nquantity = \"taper\"\n", expect("missing-key", 2, "", "limit_mm", "limit_mm")),
+    ("[acceptance]\nlimit = 3\n", expect("wrong-type", 2, "1", "limit", "[[acceptance.limit]]")),
+    ("[bar]\nlength_mm = inf\n", expect("not-finite", 2, "13", "inf", "finite")),
+    ("[bar]\nlength_mm = 0\n", expect("not-positive", 2, "13", "0", "above 0")),
+    ("[cutting]\ndepth_mm = -0.1\n", expect("negative", 2, "12", "-0.1", "0 or more")),
+    ("[prior]\npresence = 1.5\n", expect("out-of-range", 2, "12", "1.5", "0 to 1")),
+    ("[prior]\nforce_factor = 0.5\n", expect("out-of-range", 2, "16", "0.5", "1 or more")),
+    ("[bar]\nmaterial = \"mildsteel\"\n", expect("unknown-word", 2, "12", "mildsteel", "perhaps mild-steel")),
+    ("[simulate]\nlogs = [\"diameter\"]\n", expect("unknown-word", 2, "8", "diameter", "diameters")),
+    ("[simulate]\npasses = 0\n", expect("not-whole", 2, "10", "0", "from 1")),
+    ("[simulate]\npasses = 1.5\n", expect("not-whole", 2, "10", "1.5", "whole")),
+    ("[trial]\ndate = \"14/03/2026\"\n", expect("not-a-date", 2, "8", "14/03/2026", "2026-03-14")),
+    ("[trial]\nname = spring\n", expect("toml-syntax", 2, "8", "name = spring", "double quotes")),
+    ("[bar]\ncollars_mm = [[25.0, 5.0]]\n", expect("span-order", 2, "14", "[[25.0, 5.0]]", "smaller first")),
+    ("[bar]\nlength_mm = 200\ncollars_mm = [[5, 25], [190, 210]]\n", expect("collar-outside-bar", 3, "14", "190", "length_mm")),
+    ("[bar]\ncollars_mm = [[5, 25], [20, 210]]\n", expect("collar-order", 2, "14", "overlap", "outwards")),
+    ("[bar]\ndiameter_mm = 38\nrelief_diameter_mm = 40\n", expect("relief-above-bar", 3, "22", "40", "smaller")),
+    ("[machine.feet]\nspacing_along_mm = 700\n", expect("missing-key", 1, "", "spacing_across_mm", "front and rear")),
+    (
+        "[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\nsense = \"upwards\"\n",
+        expect("sense-does-not-fit", 4, "9", "upwards", "larger-at-headstock"),
+    ),
+    ("[[acceptance.limit]]\nquantity = \"adjacent-bands\"\nlimit_in = 0.75\n", expect("no-inch-twin", 3, "12", "limit_in", "ratio")),
+    ("[conditions]\ntemperature_c = 293\n", expect("out-of-range", 2, "17", "293", "room")),
+];
+
+#[test]
+fn every_fault_of_a_settings_file_is_named_with_its_place() {
+    for (text, expected) in BAD_SETTINGS {
+        let rejected = read_folder(&[("trial.toml", text), LOG]).expect_err(text);
+        let found = finding(&rejected.findings, expected.code);
+        assert_eq!(found.file.as_deref(), Some("trial.toml"));
+        if let Err(difference) = says(found, expected) {
+            panic!("{text:?}: {difference}");
+        }
+    }
+}
+
+/// Faults that a folder's files show only together.
+#[test]
+fn faults_between_files_are_named() {
+    let half = "station_mm,diameter_mm\n10,38.01\n200,38.02\n";
+    let rejected = read_folder(&[("diameters.csv", half), ("diameters-2.csv", half)]).expect_err("a pass in two files");
+    let found = finding(&rejected.findings, "pass-in-two-files");
+    assert_eq!((found.file.as_deref(), found.row), (Some("diameters-2.csv"), Some(2)));
+    let rejected = read_folder(&[("trial.toml", "[bar]\nlength_mm = 150\n"), LOG]).expect_err("a station off the bar");
+    assert_eq!(finding(&rejected.findings, "station-outside-bar").row, Some(3));
+    let rejected = read_folder(&[LOG, ("levels.csv", "station_mm,roll_div\n0,1\n")]).expect_err("divisions of unknown value");
+    assert!(finding(&rejected.findings, "missing-division").help.contains("division_mm_per_m"));
+    let moves = |row: &str| format!("from_setting,to_setting,foot,raise_mm,turns\n{row}\n");
+    for (row, code) in
+        [("0,1,tailstock rear,,", "raise-or-turns"), ("1,1,tailstock rear,0.1,", "same-setting"), ("0,1,rear,0.1,", "unknown-word")]
+    {
+        let rejected = read_folder(&[LOG, ("moves.csv", &moves(row))]).expect_err(code);
+        let found = finding(&rejected.findings, code);
+        assert_eq!((found.file.as_deref(), found.row), (Some("moves.csv"), Some(2)));
+    }
+    let rejected = read_folder(&[("trial.toml", "[trial]\nname = \"empty\"\n")]).expect_err("no log");
+    finding(&rejected.findings, "no-readings");
+}
+
+#[test]
+fn remarks_between_files_leave_the_trial_in_use() {
+    let settings = "[bar]\ndiameter_mm = 76.0\nlength_mm = 220\ncollars_mm = [[5, 25], [100, 120]]\n";
+    let moves = "from_setting,to_setting,foot,raise_mm\n0,1,tailstock rear,0.1\n";
+    let trial = read_folder(&[("trial.toml", settings), LOG, ("moves.csv", moves), ("notes.csv", "a,b\n")]).expect("a trial in use");
+    assert_eq!(finding(&trial.findings, "station-off-collar").row, Some(3));
+    assert!(finding(&trial.findings, "diameter-unlike-bar").help.contains("radii"));
+    assert!(finding(&trial.findings, "setting-not-measured").found.contains("setting 1"));
+    assert_eq!(finding(&trial.findings, "file-not-read").severity, Severity::Note);
+}
+
+#[test]
+fn twenty_faults_are_shown_and_all_are_counted() {
+    let mut text = "station_mm,diameter_mm\n".to_owned();
+    text.extend((0..75).map(|row| format!("{row},x{row}\n")));
+    let rejected = read_bytes(text.as_bytes(), &ReadOptions::default()).expect_err("75 faults");
+    assert_eq!((rejected.errors, rejected.findings.len()), (75, 20));
+    assert_eq!(rejected.findings[19].row, Some(21));
+}
