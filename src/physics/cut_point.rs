@@ -2,7 +2,7 @@
 
 use super::cutting_force::{radial_force_n, radial_stiffness_n_per_mm};
 use super::cutting_path::{cutting_minutes, edge_path_m, metal_cut_mm, metal_of_pass_mm};
-use super::deflection::{Infeed, left_by_mm};
+use super::deflection::{Infeed, after_pass_mm, left_by_mm};
 use super::support::Support;
 use crate::trial::{DiameterReading, Direction, Trial};
 use std::collections::BTreeMap;
@@ -79,7 +79,58 @@ struct CutPass {
 #[must_use]
 pub fn cut_points(trial: &Trial, support: &Support, factors: ForceFactors) -> Vec<CutPoint> {
     let passes = cut_passes(trial, factors);
-    trial.diameters.iter().map(|reading| cut_point(trial, support, &passes, reading)).collect()
+    let mut in_cutting_order: Vec<usize> = (0..trial.diameters.len()).collect();
+    in_cutting_order.sort_by_key(|index| trial.diameters.get(*index).map(|reading| (reading.setting, reading.pass)));
+    let mut stations: BTreeMap<(u32, u64), StationState> = BTreeMap::new();
+    let mut points: Vec<(usize, CutPoint)> = Vec::with_capacity(in_cutting_order.len());
+    for index in in_cutting_order {
+        let Some(reading) = trial.diameters.get(index) else { continue };
+        let state = stations
+            .entry((reading.setting, reading.station_mm.to_bits()))
+            .or_insert_with(|| StationState::new(support, reading.station_mm));
+        state.cut_up_to(&passes, reading.setting, reading.pass);
+        points.push((index, cut_point(trial, state, passes.get(&(reading.setting, reading.pass)), reading)));
+    }
+    points.sort_by_key(|(index, _)| *index);
+    points.into_iter().map(|(_, point)| point).collect()
+}
+
+/// One station of one setting while its passes are taken in cutting order: each pass is looked at once, however long the log is.
+#[derive(Debug, Clone, Copy)]
+struct StationState {
+    slope_arm_mm: f64,
+    centre_share: f64,
+    compliance_mm_per_n: f64,
+    /// The last pass that has been taken.
+    pass: Option<u32>,
+    /// What it left over, mm.
+    left_mm: f64,
+}
+
+impl StationState {
+    fn new(support: &Support, z_mm: f64) -> Self {
+        Self {
+            slope_arm_mm: support.slope_arm_mm(z_mm),
+            centre_share: support.centre_share(z_mm),
+            compliance_mm_per_n: support.compliance_mm_per_n(z_mm),
+            pass: None,
+            left_mm: 0.0,
+        }
+    }
+
+    fn cut_up_to(&mut self, passes: &BTreeMap<(u32, u32), CutPass>, setting: u32, pass: u32) {
+        let first = (setting, self.pass.map_or(0, |last| last.saturating_add(1)));
+        if self.pass == Some(pass) || first > (setting, pass) {
+            return;
+        }
+        for ((_, number), cut) in passes.range(first..=(setting, pass)) {
+            self.left_mm = match self.pass {
+                None => left_by_mm(&[cut.infeed], self.compliance_mm_per_n),
+                Some(_) => after_pass_mm(cut.infeed, self.compliance_mm_per_n, self.left_mm),
+            };
+            self.pass = Some(*number);
+        }
+    }
 }
 
 fn cut_passes(trial: &Trial, factors: ForceFactors) -> BTreeMap<(u32, u32), CutPass> {
@@ -124,26 +175,22 @@ fn factor(factors: ForceFactors, direction: Direction) -> f64 {
     }
 }
 
-fn cut_point(trial: &Trial, support: &Support, passes: &BTreeMap<(u32, u32), CutPass>, reading: &DiameterReading) -> CutPoint {
+fn cut_point(trial: &Trial, state: &StationState, own: Option<&CutPass>, reading: &DiameterReading) -> CutPoint {
     let (bar, cutting) = (&trial.bar, &trial.cutting);
-    let z_mm = reading.station_mm;
-    let metal_mm = metal_cut_mm(z_mm, reading.direction, bar.length_mm, &bar.collars_mm);
-    let compliance_mm_per_n = support.compliance_mm_per_n(z_mm);
-    let own = passes.get(&(reading.setting, reading.pass));
-    let infeeds: Vec<Infeed> = passes.range((reading.setting, 0)..=(reading.setting, reading.pass)).map(|(_, pass)| pass.infeed).collect();
+    let metal_mm = metal_cut_mm(reading.station_mm, reading.direction, bar.length_mm, &bar.collars_mm);
     let timed = own.and_then(|pass| Some((reading.time_min?, pass.first_min?, pass.last_min?)));
     CutPoint {
         setting: reading.setting,
         pass: reading.pass,
         direction: reading.direction,
-        station_mm: z_mm,
-        bed_mm: z_mm - reading.tool_shift_mm,
+        station_mm: reading.station_mm,
+        bed_mm: reading.station_mm - reading.tool_shift_mm,
         roll_arm_mm: trial.machine.roll_arm_mm,
-        slope_arm_mm: support.slope_arm_mm(z_mm),
-        centre_share: support.centre_share(z_mm),
-        compliance_mm_per_n,
+        slope_arm_mm: state.slope_arm_mm,
+        centre_share: state.centre_share,
+        compliance_mm_per_n: state.compliance_mm_per_n,
         force_n: radial_force_n(bar, reading.depth_mm, reading.feed_mm_per_rev, cutting.nose_radius_mm),
-        deflection_mm: left_by_mm(&infeeds, compliance_mm_per_n),
+        deflection_mm: state.left_mm,
         metal_mm,
         feed_ratio: if reading.feed_mm_per_rev > 0.0 { cutting.feed_mm_per_rev / reading.feed_mm_per_rev } else { 0.0 },
         edge_path_m: own.map_or(0.0, |pass| pass.path_before_m) + edge_path_m(bar.diameter_mm, metal_mm, reading.feed_mm_per_rev),

@@ -8,7 +8,7 @@ use taperwright::physics::cutting_path::{cutting_minutes, edge_path_m, metal_cut
 use taperwright::physics::deflection::{Infeed, left_by_mm, share_left, steady_mm};
 use taperwright::physics::tool_wear::{fresh_edge_per_unit_mm, recession_mm};
 use taperwright::physics::{Compliances, DIAMETER_CAUSES, ForceFactors, Support, cut_points, expansion, thermal_drift, tool_wear};
-use taperwright::trial::{Direction, Holding};
+use taperwright::trial::{DiameterReading, Direction, Holding};
 
 /// Kienzle's formula with constants of the usual tables (from memory; texts scatter by 10 to 20 %).
 #[test]
@@ -73,6 +73,25 @@ fn deflection_of_a_bar_in_the_chuck_is_a_cubic() {
     assert!(close(left[1], 8.0 * left[0], 1e-12) && close(left[2], 8.0 * left[1], 1e-12));
     let by_hand = 2.0 * 9.214_85 * 220f64.powi(3) / (3.0 * 206_000.0 * std::f64::consts::PI * 38f64.powi(4) / 64.0);
     assert!(close(left[2], by_hand, 1e-5), "{} {by_hand}", left[2]);
+}
+
+/// A heavy pass, a pass that was not measured at this station, and a spring pass, whatever the order of the rows.
+#[test]
+fn a_trial_remembers_all_passes_of_its_setting() {
+    let mut trial = trial(Holding::Chuck);
+    let cuts = [(1, 0.4, 220.0), (2, 0.05, 100.0), (3, 0.0, 220.0)];
+    trial.diameters =
+        cuts.iter().rev().map(|(pass, depth_mm, z)| DiameterReading { pass: *pass, depth_mm: *depth_mm, ..reading(*z) }).collect();
+    let factors = ForceFactors { all: 2.0, to_tailstock: 1.0 };
+    let points = cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), factors);
+    let infeeds = cuts
+        .map(|(_, depth_mm, _)| Infeed { depth_mm, stiffness_n_per_mm: 2.0 * radial_stiffness_n_per_mm(&trial.bar, depth_mm, 0.1, 0.4) });
+    let passes: Vec<u32> = points.iter().map(|point| point.pass).collect();
+    assert_eq!(passes, [3, 2, 1]);
+    assert!(close(points[0].deflection_mm, left_by_mm(&infeeds, points[0].compliance_mm_per_n), 1e-12));
+    assert!(close(points[1].deflection_mm, left_by_mm(&infeeds[..2], points[1].compliance_mm_per_n), 1e-12));
+    assert!(close(points[2].deflection_mm, left_by_mm(&infeeds[..1], points[2].compliance_mm_per_n), 1e-12));
+    assert!(points[0].deflection_mm > 0.0 && points[0].deflection_mm < points[2].deflection_mm);
 }
 
 #[test]
