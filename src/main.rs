@@ -1,3 +1,7 @@
 //! The command line program: everything it does lives in the library.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    taperwright::cli::run(std::env::args_os())
+}

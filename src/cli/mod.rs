@@ -1,16 +1,57 @@
 //! Arguments, batch, progress, exit status.
 
 mod arguments;
+mod check_command;
 mod console;
 mod excerpt;
-mod names;
 mod picture;
+mod report_command;
+mod search;
 mod settings;
+mod simulate_command;
 mod status;
+mod together;
 
-pub use arguments::Arguments;
-pub use console::Console;
-pub use names::{NamedTrial, file_name, file_names};
-pub use picture::{all_drawn, drawn};
-pub use settings::{Input, Settings, Surroundings, Task, resolve};
+pub use report_command::ReportTask;
+pub use settings::{Input, Settings, Surroundings, Task};
+pub use simulate_command::SimulateTask;
 pub use status::Status;
+
+use arguments::Arguments;
+use clap::Parser;
+use console::Console;
+use std::ffi::OsString;
+use std::io::IsTerminal;
+use std::process::ExitCode;
+
+/// Runs the program with `arguments`, the first of which is its own name, and returns its exit status.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let around = Surroundings {
+        no_color: std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty()),
+        terminal: std::io::stderr().is_terminal(),
+        cores: std::thread::available_parallelism().map_or(1, usize::from),
+    };
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(told) => {
+            let _ = told.print(); // help and version to standard output, wrong usage to standard error
+            return if told.use_stderr() { Status::usage().into() } else { ExitCode::SUCCESS };
+        }
+    };
+    match settings::resolve(arguments, around) {
+        Ok(settings) => carry_out(&settings).into(),
+        Err(why) => {
+            Console::new(false, false).error(&why);
+            Status::usage().into()
+        }
+    }
+}
+
+fn carry_out(settings: &Settings) -> Status {
+    let mut console = Console::new(settings.quiet, settings.colour);
+    match &settings.task {
+        Task::Report(task) => report_command::report(task, &mut console),
+        Task::Check(input) => check_command::check(input, &mut console),
+        Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
+    }
+}

@@ -6,9 +6,6 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, So
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-/// Problems of one trial that are drawn; of the others the count is told.
-pub const DRAWN: usize = 20;
-
 #[derive(Debug)]
 struct Picture {
     code: &'static str,
@@ -54,10 +51,14 @@ impl Diagnostic for Picture {
     }
 }
 
-/// The file that a finding of the trial at `trial` (a folder or a lone log) speaks of.
-fn file_of(trial: &Path, finding: &Finding) -> Option<PathBuf> {
-    let file = finding.file.as_ref()?;
-    Some(if trial.is_dir() { trial.join(file) } else { trial.to_owned() })
+/// The file that a finding speaks of: `of` is the trial's folder or lone log, or `None` where the finding names its own path.
+fn file_of(of: Option<&Path>, finding: &Finding) -> Option<PathBuf> {
+    let file = Path::new(finding.file.as_ref()?);
+    Some(match of {
+        None => file.to_owned(),
+        Some(trial) if trial.is_dir() => trial.join(file),
+        Some(trial) => trial.to_owned(),
+    })
 }
 
 /// The first text that a finding quotes between back-quotes.
@@ -67,15 +68,15 @@ fn quoted(text: &str) -> Option<&str> {
     rest.get(..rest.find('`')?)
 }
 
-/// One finding of the trial at `trial`, drawn.
+/// One finding, drawn. `of` is the trial's folder or lone log, or `None` where the finding names its own path.
 #[must_use]
-pub fn drawn(trial: &Path, finding: &Finding, colour: bool) -> String {
-    let file = file_of(trial, finding);
+pub fn drawn(of: Option<&Path>, finding: &Finding, colour: bool) -> String {
+    let file = file_of(of, finding);
     let excerpt = match (&file, finding.row) {
         (Some(file), Some(row)) => Excerpt::read(file, row, quoted(&finding.found).or(finding.column.as_deref())),
         _ => None,
     };
-    let mut place: Vec<String> = vec![file.as_deref().unwrap_or(trial).display().to_string()];
+    let mut place: Vec<String> = file.as_deref().or(of).map(|path| path.display().to_string()).into_iter().collect();
     place.extend(finding.row.map(|row| format!("row {row}")));
     place.extend(finding.column.as_ref().map(|column| format!("column {column}")));
     let picture = Picture {
@@ -95,13 +96,8 @@ pub fn drawn(trial: &Path, finding: &Finding, colour: bool) -> String {
     text
 }
 
-/// The findings of one trial, drawn: all kinds but notes, the first [`DRAWN`] of them, then how many more there are.
+/// The findings of one trial, drawn one below the other: all kinds but notes.
 #[must_use]
-pub fn all_drawn(trial: &Path, findings: &[Finding], colour: bool) -> String {
-    let shown: Vec<&Finding> = findings.iter().filter(|finding| finding.severity != Severity::Note).collect();
-    let mut text: String = shown.iter().take(DRAWN).map(|finding| drawn(trial, finding, colour) + "\n").collect();
-    if shown.len() > DRAWN {
-        text.push_str(&format!("{}: {} findings in all; the first {DRAWN} are shown\n", trial.display(), shown.len()));
-    }
-    text
+pub fn all_drawn(of: Option<&Path>, findings: &[Finding], colour: bool) -> String {
+    findings.iter().filter(|finding| finding.severity != Severity::Note).map(|finding| drawn(of, finding, colour) + "\n").collect()
 }

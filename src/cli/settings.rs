@@ -1,7 +1,10 @@
 //! What was typed, checked once: nothing after this looks at raw arguments.
 
 use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
-use crate::quantities::LengthUnit;
+use super::report_command::ReportTask;
+use super::simulate_command::SimulateTask;
+use crate::ingest::LogUnits;
+use crate::report::{PageOptions, Units};
 use clap::ColorChoice;
 use std::path::{Path, PathBuf};
 
@@ -34,34 +37,11 @@ pub struct Settings {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Task {
     /// Write reports.
-    Report {
-        /// Where trials are.
-        input: Input,
-        /// Folder for pages and result files.
-        out: PathBuf,
-        /// Unit of pages and summaries.
-        inches: bool,
-        /// Whether anything but proven conformity gives status 1.
-        require_conformity: bool,
-        /// Seed of every random draw.
-        seed: u64,
-    },
+    Report(ReportTask),
     /// Judge logs.
-    Check {
-        /// Where trials are.
-        input: Input,
-    },
+    Check(Input),
     /// Make logs.
-    Simulate {
-        /// The trial file.
-        trial: PathBuf,
-        /// Folder for the logs.
-        out: PathBuf,
-        /// Seed of the noise.
-        seed: u64,
-        /// Whether files that exist are replaced.
-        force: bool,
-    },
+    Simulate(SimulateTask),
 }
 
 /// Where trials are and how to read them.
@@ -70,7 +50,7 @@ pub struct Input {
     /// Paths as typed, without doubles.
     pub paths: Vec<PathBuf>,
     /// Unit of length columns that state none.
-    pub log_unit: Option<LengthUnit>,
+    pub log_units: Option<LogUnits>,
     /// Trials worked on at once, at least 1.
     pub jobs: usize,
     /// Whether results go out as JSON.
@@ -90,14 +70,22 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
     let task = match arguments.command {
         Command::Report(report) => {
             let input = resolve_input(report.input, around)?;
-            let inches = report.units == UnitArgument::In;
-            keep_inputs_outside(&report.out, &input.paths)?;
-            Task::Report { input, out: report.out, inches, require_conformity: report.require_conformity, seed: report.seed }
+            let units = match report.units {
+                UnitArgument::Mm => Units::Millimetre,
+                UnitArgument::In => Units::Inch,
+            };
+            let page = PageOptions { units };
+            Task::Report(ReportTask { input, out: report.out, page, require_conformity: report.require_conformity, seed: report.seed })
         }
-        Command::Check(check) => Task::Check { input: resolve_input(check.input, around)? },
+        Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
         Command::Simulate(simulate) => {
-            let beside = simulate.trial.parent().unwrap_or(Path::new("")).to_owned();
-            Task::Simulate { out: simulate.out.unwrap_or(beside), trial: simulate.trial, seed: simulate.seed, force: simulate.force }
+            let beside = if simulate.trial.is_dir() { simulate.trial.clone() } else { simulate.trial.parent().unwrap_or(Path::new("")).to_owned() };
+            Task::Simulate(SimulateTask {
+                out: simulate.out.unwrap_or(beside),
+                trial: simulate.trial,
+                seed: simulate.seed,
+                force: simulate.force,
+            })
         }
     };
     Ok(Settings { quiet: arguments.quiet, colour, task })
@@ -118,28 +106,11 @@ fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, S
         Some(jobs) => usize::from(jobs),
         None => around.cores.max(1),
     };
-    let log_unit = input.log_units.map(|unit| match unit {
-        UnitArgument::Mm => LengthUnit::Millimetre,
-        UnitArgument::In => LengthUnit::Inch,
+    let log_units = input.log_units.map(|unit| match unit {
+        UnitArgument::Mm => LogUnits::Millimetre,
+        UnitArgument::In => LogUnits::Inch,
     });
-    Ok(Input { paths, log_unit, jobs, json: input.format == FormatArgument::Json })
-}
-
-/// The search for trials leaves the out folder alone, so a folder of trials in it (or being it) would be passed over in silence.
-fn keep_inputs_outside(out: &Path, paths: &[PathBuf]) -> Result<(), String> {
-    let Ok(out_full) = out.canonicalize() else {
-        return Ok(()); // not there yet: it holds nothing
-    };
-    for path in paths.iter().filter(|path| path.is_dir()) {
-        if path.canonicalize().is_ok_and(|full| full.starts_with(&out_full)) {
-            return Err(format!(
-                "the out folder `{}` holds the input `{}`: reports would lie among the logs; choose another folder with `--out`",
-                out.display(),
-                path.display()
-            ));
-        }
-    }
-    Ok(())
+    Ok(Input { paths, log_units, jobs, json: input.format == FormatArgument::Json })
 }
 
 #[cfg(test)]
@@ -167,20 +138,17 @@ mod tests {
     fn nonsense_is_refused() {
         assert!(settings("taperwright report - b", PLAIN).is_err());
         assert!(settings("taperwright check a --jobs 0", PLAIN).is_err());
-        assert!(settings("taperwright report src --out src", PLAIN).is_err());
-        assert!(settings("taperwright report src/cli --out src", PLAIN).is_err());
-        assert!(settings("taperwright report src --out src/cli", PLAIN).is_ok());
     }
 
     #[test]
     fn both_names_of_the_inch_are_known() {
         for unit in ["in", "inch"] {
-            let Task::Report { input, inches, .. } =
-                settings(&format!("taperwright report a a --units {unit} --log-units {unit}"), PLAIN).unwrap().task
+            let Task::Report(task) = settings(&format!("taperwright report a a --units {unit} --log-units {unit}"), PLAIN).unwrap().task
             else {
                 panic!("another task");
             };
-            assert!(inches && input.log_unit == Some(LengthUnit::Inch) && input.jobs == 3 && input.paths.len() == 1);
+            assert_eq!((task.page.units, task.input.log_units), (Units::Inch, Some(LogUnits::Inch)));
+            assert_eq!((task.input.jobs, task.input.paths.len()), (3, 1));
         }
     }
 }

@@ -1,5 +1,6 @@
 //! An analysis in, HTML, JSON and terminal text out. Computes no statistic.
 
+mod batch;
 mod drawing;
 mod number;
 mod page;
@@ -12,6 +13,7 @@ mod terminal;
 mod units;
 mod words;
 
+pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html, summary_csv};
 pub use drawing::CannotDraw;
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};

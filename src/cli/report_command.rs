@@ -1,0 +1,202 @@
+//! `report`: every trial read, analysed and written, several at once, told in their order.
+
+use super::console::Console;
+use super::picture::all_drawn;
+use super::search::{Search, read};
+use super::settings::Input;
+use super::status::Status;
+use super::together::in_order;
+use crate::analysis::{Analysis, Options, analyse};
+use crate::findings::{Finding, Severity};
+use crate::ingest::{FoundTrial, Rejected};
+use crate::output::write_whole;
+use crate::report::{BatchEntry, BatchOutcome, PageOptions, SettingLine};
+use crate::report::{index_html, page_html, result_json, result_json_line, summary_csv, terminal_summary};
+use std::path::{Path, PathBuf};
+
+/// What `report` was asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReportTask {
+    /// Where trials are.
+    pub input: Input,
+    /// Folder for pages and result files.
+    pub out: PathBuf,
+    /// What pages and summaries show.
+    pub page: PageOptions,
+    /// Whether anything but proven conformity is a no.
+    pub require_conformity: bool,
+    /// Seed of every random draw.
+    pub seed: u64,
+}
+
+/// What became of one trial: kept until its turn to be told.
+enum Told {
+    Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, written: [PathBuf; 2], judged: bool },
+    Rejected { entry: BatchEntry, rejected: Rejected },
+    NotWritten { entry: BatchEntry, why: String },
+}
+
+/// Runs the task.
+pub fn report(task: &ReportTask, console: &mut Console) -> Status {
+    let mut status = Status::default();
+    let Some(search) = search_or_tell(&task.input, Some(&task.out), console, &mut status) else {
+        return status;
+    };
+    let mut entries = Vec::new();
+    let of = search.trials.len();
+    in_order(
+        &search.trials,
+        task.input.jobs,
+        |found| report_one(found, task),
+        |found, told| {
+            match told {
+                Some(told) => entries.push(tell(found, told, task, console, &mut status)),
+                None => tell_failure(found, console, &mut status),
+            }
+            console.progress(entries.len(), of);
+        },
+    );
+    if entries.len() > 1 {
+        write_overview(&entries, task, console, &mut status);
+    }
+    status.failed |= console.failed();
+    status
+}
+
+/// Finds the trials and tells what is wrong with the paths; `None` when the command line makes no sense with them.
+pub fn search_or_tell(input: &Input, out: Option<&Path>, console: &mut Console, status: &mut Status) -> Option<Search> {
+    match Search::new(input, out) {
+        Ok(search) => {
+            let faulty = search.findings.iter().any(Finding::is_error);
+            let pictures = all_drawn(None, &search.findings, console.colour());
+            if faulty {
+                status.rejected = true;
+                console.message(&pictures);
+            } else if !pictures.is_empty() {
+                console.remark(&pictures);
+            }
+            Some(search)
+        }
+        Err(why) => {
+            console.error(&why);
+            *status = Status::usage();
+            None
+        }
+    }
+}
+
+/// A trial on which the program itself failed.
+pub fn tell_failure(found: &FoundTrial, console: &mut Console, status: &mut Status) {
+    status.failed = true;
+    console.error(&format!("{}: the program failed; please report it with this input", found.path.display()));
+}
+
+/// Reads, analyses and writes one trial: the result file first, then the page.
+fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
+    let trial = match read(found, &task.input) {
+        Ok(trial) => trial,
+        Err(rejected) => {
+            let first = rejected.findings.iter().find(|finding| finding.is_error()).map(in_words).unwrap_or_default();
+            let outcome = BatchOutcome::Rejected { errors: rejected.errors, first };
+            return Told::Rejected { entry: BatchEntry { trial: found.name.clone(), outcome }, rejected };
+        }
+    };
+    let analysis = analyse(trial, Options { seed: task.seed, ..Options::default() });
+    let outcome = BatchOutcome::Reported {
+        file: found.name.clone(),
+        settings: SettingLine::all_of(&analysis),
+        warnings: analysis.warnings.len() + analysis.findings.iter().filter(|finding| finding.severity == Severity::Warning).count(),
+    };
+    let entry = BatchEntry { trial: analysis.trial.identity.name.clone(), outcome };
+    match write_report(&analysis, &found.name, task) {
+        Ok(written) => {
+            let result =
+                if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
+            Told::Reported { entry, result, findings: analysis.findings, written, judged: false }
+        }
+        Err(why) => Told::NotWritten { entry, why },
+    }
+}
+
+/// Writes both files of a trial and returns their paths. The page is made before anything is written.
+fn write_report(analysis: &Analysis, name: &str, task: &ReportTask) -> Result<[PathBuf; 2], String> {
+    let page = page_html(analysis, &task.page).map_err(|why| format!("{name}: the page cannot be made: {why}"))?;
+    let paths = ["json", "html"].map(|ending| task.out.join(format!("{name}.{ending}")));
+    let [json, html] = &paths;
+    write_whole(json, result_json(analysis).as_bytes()).map_err(|why| why.to_string())?;
+    write_whole(html, page.as_bytes()).map_err(|why| why.to_string())?;
+    Ok(paths)
+}
+
+/// Prints what became of one trial.
+fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console, status: &mut Status) -> BatchEntry {
+    match told {
+        Told::Reported { entry, result, findings, written, judged } => {
+            let pictures = all_drawn(Some(&found.path), &findings, console.colour());
+            if !pictures.is_empty() {
+                console.remark(&pictures);
+            }
+            if task.input.json {
+                console.result(&result);
+            } else if !console.quiet() {
+                let paths: String = written.iter().map(|path| format!("  {}\n", path.display())).collect();
+                let end = if result.ends_with('\n') { "" } else { "\n" };
+                console.result(&format!("{result}{end}{paths}"));
+            }
+            if task.require_conformity && !judged {
+                status.answer_is_no = true;
+                console.error(&format!("{}: no limit is judged, so conformity is not shown", entry.trial));
+            }
+            entry
+        }
+        Told::Rejected { entry, rejected } => {
+            status.rejected = true;
+            console.message(&all_drawn(Some(&found.path), &rejected.findings, console.colour()));
+            console.message(&format!("{}: rejected, {}", found.path.display(), counted(rejected.errors)));
+            entry
+        }
+        Told::NotWritten { entry, why } => {
+            status.failed = true;
+            console.error(&why);
+            entry
+        }
+    }
+}
+
+/// `1 fault`, `2 faults`.
+pub fn counted(errors: usize) -> String {
+    format!("{errors} {}", if errors == 1 { "fault" } else { "faults" })
+}
+
+/// A finding as one sentence without its folder, for the index.
+fn in_words(finding: &Finding) -> String {
+    let mut words = String::new();
+    if let Some(file) = &finding.file {
+        words.push_str(file);
+    }
+    if let Some(row) = finding.row {
+        words.push_str(&format!(" row {row}"));
+    }
+    if let Some(column) = &finding.column {
+        words.push_str(&format!(" column {column}"));
+    }
+    let between = if words.is_empty() { "" } else { ": " };
+    format!("{}{between}{}", words.trim_start(), finding.found)
+}
+
+/// Index page and table of a batch.
+fn write_overview(entries: &[BatchEntry], task: &ReportTask, console: &mut Console, status: &mut Status) {
+    let table = summary_csv(entries).map_err(|error| error.to_string());
+    let index = index_html(entries, &task.page).map(String::into_bytes).map_err(|error| error.to_string());
+    for (name, bytes) in [("summary.csv", table), ("index.html", index)] {
+        let path = task.out.join(name);
+        match bytes.and_then(|bytes| write_whole(&path, &bytes).map_err(|why| why.to_string())) {
+            Ok(()) if !task.input.json && !console.quiet() => console.result(&format!("  {}\n", path.display())),
+            Ok(()) => {}
+            Err(why) => {
+                status.failed = true;
+                console.error(&why);
+            }
+        }
+    }
+}

@@ -1,0 +1,86 @@
+//! `simulate`: logs from stated causes, with the truth beside them.
+
+use super::console::Console;
+use super::picture::all_drawn;
+use super::status::Status;
+use crate::findings::Finding;
+use crate::ingest::{ReadOptions, read_settings};
+use crate::output::{NotWritten, write_new, write_whole};
+use crate::simulate::simulate;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Name of the settings in a trial folder.
+const SETTINGS: &str = "trial.toml";
+
+/// What `simulate` was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SimulateTask {
+    /// The trial's settings, with a `[simulate]` table.
+    pub trial: PathBuf,
+    /// Folder for the logs.
+    pub out: PathBuf,
+    /// Seed of the noise.
+    pub seed: u64,
+    /// Whether files that exist are replaced.
+    pub force: bool,
+}
+
+/// Runs the task: writes the logs, the truth, and a copy of the settings where the folder has none of its own.
+pub fn simulate_logs(task: &SimulateTask, console: &mut Console) -> Status {
+    let mut status = Status::default();
+    let made = read_settings(&task.trial, &ReadOptions::default())
+        .map_err(|rejected| rejected.findings)
+        .and_then(|trial| simulate(&trial, task.seed));
+    let logs = match made {
+        Ok(logs) => logs,
+        Err(findings) => {
+            status.rejected = true;
+            tell_faults(&task.trial, &findings, console);
+            return status;
+        }
+    };
+    let mut files: Vec<(PathBuf, Vec<u8>)> =
+        logs.files.into_iter().map(|file| (task.out.join(file.name), file.text.into_bytes())).collect();
+    let settings = if task.trial.is_dir() { task.trial.join(SETTINGS) } else { task.trial.clone() };
+    let copy = task.out.join(SETTINGS);
+    if !same_file(&settings, &copy) {
+        match fs::read(&settings) {
+            Ok(bytes) => files.insert(0, (copy, bytes)),
+            Err(error) => {
+                status.rejected = true;
+                console.error(&format!("{} cannot be read: {error}", settings.display()));
+                return status;
+            }
+        }
+    }
+    if let Err(why) = write_all(&files, task.force) {
+        status.failed = true;
+        console.error(&match why {
+            NotWritten::Exists { .. } => format!("{why}; nothing was written: choose another folder with `--out`, or replace with `--force`"),
+            _ => why.to_string(),
+        });
+    } else if !console.quiet() {
+        let paths: String = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
+        console.result(&paths);
+    }
+    status.failed |= console.failed();
+    status
+}
+
+/// Writes all files; when one exists that may not be replaced, none.
+fn write_all(files: &[(PathBuf, Vec<u8>)], force: bool) -> Result<(), NotWritten> {
+    if let Some((path, _)) = files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
+        return Err(NotWritten::Exists { path: path.clone() });
+    }
+    let write = if force { write_whole } else { write_new };
+    files.iter().try_for_each(|(path, bytes)| write(path, bytes))
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
+}
+
+fn tell_faults(trial: &Path, findings: &[Finding], console: &mut Console) {
+    console.message(&all_drawn(Some(trial), findings, console.colour()));
+}
