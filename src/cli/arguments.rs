@@ -5,52 +5,59 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  taperwright report sample-data/chuck-both-ways      one trial: reports/<trial>.html and .json
-  taperwright report monday.csv --units in            one log on its own; the page in inches
-  taperwright report trials --out pages --jobs 4      every trial below a folder, with an index
-  taperwright check trials                            what is wrong with the logs; writes nothing
-  taperwright simulate quay.toml --out demo           logs from stated causes, to learn from
+  taperwright report sample-data/chuck-both-ways    one trial: reports/<trial>.html and .json
+  taperwright report monday.csv --units in          one log on its own; the page in inches
+  taperwright report trials --out pages --jobs 4    every trial below a folder, with an index
+  taperwright check trials                          what is wrong with the logs; writes nothing
+  taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
 
-Caution: isolate the machine before touching its feet or its drive. Measure only with the spindle stopped. Keep the
-overhang within what the chuck can hold. Never loosen hold-downs under an unsupported machine. Local codes, the
-machine's own manual and licensed practice come before anything said here.
+Caution: isolate the machine before touching its feet or its drive. Measure only with the
+spindle stopped. Keep the overhang within what the chuck can hold. Never loosen hold-downs under
+an unsupported machine. Local codes, the machine's own manual and licensed practice come before
+anything said here.
 
 The program never uses the network and never changes an input.
-Exit status: 0 done; 1 the answer is no; 2 wrong usage; 3 an input was rejected or missing; 4 could not write.";
+Exit status: 0 done; 1 the answer is no; 2 wrong usage; 3 an input was rejected or is missing;
+4 the program failed or could not write.";
 
 const REPORT_HELP: &str = "\
 Examples:
-  taperwright report quay-spring                      a trial folder (trial.toml and logs)
-  taperwright report spring.csv                       one log; what it does not say is assumed, and shown
-  taperwright report trials --out pages --quiet       a folder of trials; only errors are printed
-  taperwright report - --log-units mm < spring.csv    a log from standard input
-  taperwright report quay-spring --format json | jq .shape
+  taperwright report quay-spring                    a trial folder (trial.toml and logs)
+  taperwright report spring.csv                     one log; what it does not say is assumed
+  taperwright report trials --out pages --quiet     a folder of trials; only errors are printed
+  taperwright report - --log-units mm < spring.csv  a log from standard input
+  taperwright report quay-spring --format json      the result on standard output, one line
 
-A log needs at least a column for the station (place along the bar) and one for the diameter, each with its unit:
+A log needs at least a column for the station (place along the bar) and one for the diameter,
+each with its unit:
 
   station_mm,diameter_mm,pass
   10,38.021,1
   190,38.034,1
 
-Caution: read diameters only with the spindle stopped, and isolate the machine before touching its feet or drive.";
+Caution: read diameters only with the spindle stopped, and isolate the machine before touching
+its feet or its drive.";
 
 const CHECK_HELP: &str = "\
 Example:
-  taperwright check trials     every log below the folder: file, row, column, what was found, what would be right
+  taperwright check trials     every log below the folder: file, row, column, what was found
+                               there, what would be right
 
 All problems of a log are shown at once. Nothing is written.";
 
 const SIMULATE_HELP: &str = "\
 Example:
-  taperwright simulate quay.toml --out demo && taperwright report demo
+  taperwright simulate quay.toml --out demo
+  taperwright report demo
 
-quay.toml is a trial.toml with a [simulate] table, which says what logs to make, and [simulate.truth], which says
-what is wrong with the machine. The logs go to --out, or beside the TOML file, with the truth beside them. Files
-that exist are kept unless --force is given. Simulated logs are for learning; they say nothing about a machine.";
+quay.toml is a trial.toml with a [simulate] table, which says what logs to make, and
+[simulate.truth], which says what is wrong with the machine. The logs go to --out, or beside the
+TOML file, with the truth beside them. Files that exist are kept unless --force is given.
+Simulated logs are for learning; they say nothing about a machine.";
 
 /// From diameters measured along a turned bar: does the lathe turn parallel, and how sure is that?
 #[derive(Debug, Parser)]
-#[command(name = "taperwright", version, about, after_help = EXAMPLES, arg_required_else_help = true, max_term_width = 110)]
+#[command(name = "taperwright", version, about, after_help = EXAMPLES, arg_required_else_help = true)]
 pub struct Arguments {
     /// What to do.
     #[command(subcommand)]

@@ -110,8 +110,7 @@ fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
     let entry = BatchEntry { trial: analysis.trial.identity.name.clone(), outcome };
     match write_report(&analysis, &found.name, task) {
         Ok(written) => {
-            let result =
-                if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
+            let result = if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
             Told::Reported { entry, result, findings: analysis.findings, written, judged: false }
         }
         Err(why) => Told::NotWritten { entry, why },

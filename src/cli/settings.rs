@@ -79,7 +79,8 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
         }
         Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
         Command::Simulate(simulate) => {
-            let beside = if simulate.trial.is_dir() { simulate.trial.clone() } else { simulate.trial.parent().unwrap_or(Path::new("")).to_owned() };
+            let beside =
+                if simulate.trial.is_dir() { simulate.trial.clone() } else { simulate.trial.parent().unwrap_or(Path::new("")).to_owned() };
             Task::Simulate(SimulateTask {
                 out: simulate.out.unwrap_or(beside),
                 trial: simulate.trial,

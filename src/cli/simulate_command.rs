@@ -57,7 +57,9 @@ pub fn simulate_logs(task: &SimulateTask, console: &mut Console) -> Status {
     if let Err(why) = write_all(&files, task.force) {
         status.failed = true;
         console.error(&match why {
-            NotWritten::Exists { .. } => format!("{why}; nothing was written: choose another folder with `--out`, or replace with `--force`"),
+            NotWritten::Exists { .. } => {
+                format!("{why}; nothing was written: choose another folder with `--out`, or replace with `--force`")
+            }
             _ => why.to_string(),
         });
     } else if !console.quiet() {

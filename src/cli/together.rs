@@ -10,7 +10,8 @@ const AHEAD: usize = 4;
 /// is `None` where the work panicked: the others go on.
 pub fn in_order<T: Sync, R: Send>(items: &[T], jobs: usize, work: impl Fn(&T) -> R + Sync, mut tell: impl FnMut(&T, Option<R>)) {
     let caught = |item: &T| catch_unwind(AssertUnwindSafe(|| work(item))).ok();
-    let pool = if jobs > 1 && items.len() > 1 { rayon::ThreadPoolBuilder::new().num_threads(jobs.min(items.len())).build().ok() } else { None };
+    let pool =
+        if jobs > 1 && items.len() > 1 { rayon::ThreadPoolBuilder::new().num_threads(jobs.min(items.len())).build().ok() } else { None };
     let Some(pool) = pool else {
         for item in items {
             let result = caught(item);

@@ -78,18 +78,11 @@ fn a_lone_log_becomes_a_page_and_a_result_file() {
     let taper = result["shape"][0]["taper"]["value"].as_f64().unwrap();
     assert!((0.010..0.020).contains(&taper), "about 0.015 mm by eye, not {taper}");
     assert_eq!(fs::read_to_string(place.path().join("a/spring.csv")).unwrap(), LOG, "the log must stay as it was");
-}
-
-#[cfg(unix)]
-#[test]
-fn reports_can_be_read_by_others() {
-    use std::os::unix::fs::PermissionsExt;
-    let place = TempDir::new().unwrap();
-    put(place.path(), "spring.csv", LOG);
-    assert_eq!(run(place.path(), &["report", "spring.csv", "-q"]).0, 0);
+    #[cfg(unix)]
     for name in ["spring.html", "spring.json"] {
+        use std::os::unix::fs::PermissionsExt;
         let mode = fs::metadata(place.path().join("reports").join(name)).unwrap().permissions().mode();
-        assert_eq!(mode & 0o777, 0o644, "{name}");
+        assert_eq!(mode & 0o777, 0o644, "{name} is for others to read too");
     }
 }
 
@@ -185,7 +178,7 @@ fn help_teaches_and_warns() {
     for arguments in [&["--help"][..], &["report", "--help"]] {
         let (_, out, _) = run(place.path(), arguments);
         assert!(out.contains("taperwright report") && out.contains("spindle stopped"), "{out}");
-        assert!(out.lines().all(|line| line.chars().count() <= 120), "{out}");
+        assert!(out.lines().all(|line| line.chars().count() <= 100), "{out}");
     }
 }
 
@@ -194,7 +187,7 @@ fn the_same_bytes_come_out_whatever_the_jobs_and_the_places() {
     let place = TempDir::new().unwrap();
     let other = TempDir::new().unwrap();
     for root in [place.path().to_owned(), other.path().join("deep/down")] {
-        for (index, trial) in ["a", "b", "c", "d"].iter().enumerate() {
+        for (index, trial) in ["a", "b"].iter().enumerate() {
             put(&root, &format!("trials/{trial}/diameters.csv"), &LOG.replace("38.030", &format!("38.03{index}")));
         }
         put(&root, "trials/e.csv", BAD_LOG);
@@ -205,7 +198,7 @@ fn the_same_bytes_come_out_whatever_the_jobs_and_the_places() {
         (all_files(&folder.join(out)), text)
     };
     let (first, text) = made(place.path(), &["report", "trials", "--jobs", "1", "--format", "json"], "reports");
-    assert_eq!(first.len(), 10);
+    assert_eq!(first.len(), 6);
     let absolute = other.path().join("deep/down/trials");
     let again = made(place.path(), &["report", "trials", "--jobs", "4", "--format", "json", "--out", "x/y"], "x/y");
     assert_eq!(again, (first.clone(), text.clone()), "other jobs and out folder");
@@ -241,10 +234,12 @@ fn reports_never_lie_among_or_on_the_inputs() {
     put(place.path(), "trials/a/diameters.csv", LOG);
     put(place.path(), "summary.csv", LOG);
     put(place.path(), "b.csv", LOG);
-    for out in ["trials", "trials/a", "."] {
-        let (status, _, err) = run(place.path(), &["report", "trials/a", "--out", out]);
-        assert_eq!(status, 2, "{out}: {err}");
+    for (path, out) in [("trials", "trials"), ("trials/a", "trials/a"), ("trials", "trials/a"), (".", "trials")] {
+        let (status, _, err) = run(place.path(), &["report", path, "--out", out]);
+        assert_eq!(status, 2, "{path} {out}: {err}");
+        assert!(err.contains("--out"), "{err}");
     }
+    assert_eq!(names(place.path()), ["b.csv", "summary.csv", "trials/a/diameters.csv"]);
     let (status, _, err) = run(place.path(), &["report", "summary.csv", "b.csv", "--out", "."]);
     assert_eq!(status, 2, "{err}");
     assert_eq!(fs::read_to_string(place.path().join("summary.csv")).unwrap(), LOG);
@@ -302,7 +297,7 @@ fn trials_of_one_name_get_their_parents_name() {
 fn a_reader_that_goes_away_is_no_fault() {
     use std::process::Stdio;
     let place = TempDir::new().unwrap();
-    for number in 0..6 {
+    for number in 0..3 {
         put(place.path(), &format!("t/{number}.csv"), LOG);
     }
     let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("taperwright"))
@@ -316,5 +311,5 @@ fn a_reader_that_goes_away_is_no_fault() {
     let output = child.wait_with_output().unwrap();
     assert_eq!(output.status.code(), Some(0));
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
-    assert_eq!(names(&place.path().join("reports")).len(), 14, "all reports are written all the same");
+    assert_eq!(names(&place.path().join("reports")).len(), 8, "all reports are written all the same");
 }
