@@ -164,7 +164,7 @@ impl Plot<'_> {
             .y_label_area_size(64 * SCALE)
             .build_cartesian_2d(self.x.clone(), self.y.clone())
             .map_err(CannotDraw::from_library)?;
-        let (x_count, y_count) = (usize::from(self.size.0 > 500) * 3 + 5, 6);
+        let (x_count, y_count) = (if self.size.0 > 500 { 8 } else { 4 }, 6);
         let x_decimals = tick_decimals(&self.x, x_count);
         let y_decimals = tick_decimals(&self.y, y_count);
         sheet.open_group("frame", "Axes");

@@ -45,7 +45,7 @@ struct CurveRow {
 
 /// Radius of a marker, and how far neighbouring passes stand apart, units of the picture.
 const RADIUS: f64 = 4.0;
-const APART: f64 = 2.5;
+const APART: f64 = 5.0;
 /// From so many readings on, markers are smaller and closer.
 const MANY: usize = 100;
 

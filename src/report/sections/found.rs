@@ -97,11 +97,9 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     };
     let size = pen.size(barrel.value, half, key("value"));
     if barrel.value == 0.0 && barrel.interval95.contains(0.0) {
-        return interval(
-            Prose::new("No barrel or hourglass shows: the best estimate is that the middle lies on the straight line between the ends (")
-                .number(size)
-                .text(")"),
-        );
+        return interval(Prose::new(
+            "No barrel or hourglass shows: the best estimate is that the middle lies on the straight line between the ends",
+        ));
     }
     if barrel.interval95.contains(0.0) {
         let middle = if barrel.value < 0.0 { " thinner" } else { " thicker" };
@@ -163,6 +161,18 @@ fn outlier_sentence(shape: &Shape) -> Prose {
     }
 }
 
+fn barrel_fact(barrel: &Barrel, place: usize, pen: Pen) -> Fact {
+    let half = barrel.interval95.half_width();
+    let shown = |value: f64, name: &str| pen.difference(value, half, in_result(format!("shape.{place}.barrel.{name}")));
+    let prose = Prose::default()
+        .number(shown(barrel.value, "value"))
+        .text(", 95 % interval ")
+        .number(shown(barrel.interval95.low, "interval95.0"))
+        .text(" to ")
+        .number(shown(barrel.interval95.high, "interval95.1"));
+    Fact { term: "Barrel: middle against the chord between the ends", value: prose.html() }
+}
+
 fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
     let taper = &shape.taper;
     let expanded = shape.expanded.value;
@@ -171,7 +181,7 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
     let foot_decimals = crate::report::decimals_for_uncertainty(per_length(304.8) / 25.4);
     let angle_u = crate::quantities::included_angle_arcsec(expanded, shape.tested_length.length);
     let number = |prose: Prose| prose.html();
-    vec![
+    let mut facts = vec![
         Fact {
             term: "Taper on the diameter, over the tested length",
             value: number(
@@ -229,5 +239,9 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
                     .text(if shape.passes == 1 { " pass" } else { " passes" }),
             ),
         },
-    ]
+    ];
+    if let Some(barrel) = &shape.barrel {
+        facts.insert(1, barrel_fact(barrel, place, pen));
+    }
+    facts
 }

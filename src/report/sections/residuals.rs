@@ -13,6 +13,9 @@ use serde::Serialize;
 /// Residuals below this are rounding in the last figures of the fit, mm.
 const NEGLIGIBLE_MM: f64 = 1e-9;
 
+/// Least width of a horizontal axis, in its own unit: equal fitted diameters need some room.
+const LEAST_WIDTH: f64 = 0.01;
+
 /// The four pictures of one setting and their common table.
 #[derive(Serialize)]
 pub struct Residuals {
@@ -137,7 +140,7 @@ impl Canvas<'_> {
             size: (400, 300),
             title: format!("Residuals against {}, setting {}", self.what, shape.setting),
             description: self.describe(&points),
-            x: range_of(points.iter().map(|point| point.1), 0.05, 1e-3),
+            x: range_of(points.iter().map(|point| point.1), 0.05, LEAST_WIDTH),
             y: range_of(points.iter().map(|point| point.2).chain([2.2 * spread, -2.2 * spread]), 0.06, 2e-3 / fine.mm),
             x_label: self.label.clone(),
             y_label: format!("residual, {}", fine.symbol),

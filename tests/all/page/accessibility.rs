@@ -127,3 +127,45 @@ fn points_of_a_series_are_one_path() {
     }
     assert!(html.len() < 400_000, "{} bytes", html.len());
 }
+
+/// Relative luminance of an sRGB colour `#rrggbb` (WCAG 2.1, "relative luminance").
+fn luminance(colour: &str) -> f64 {
+    let channel = |place: usize| {
+        let value = f64::from(u8::from_str_radix(&colour[place..place + 2], 16).unwrap()) / 255.0;
+        if value <= 0.03928 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+}
+
+/// Contrast of two colours (WCAG 2.1, "contrast ratio"): 1 to 21.
+fn contrast(one: &str, other: &str) -> f64 {
+    let (light, dark) = (luminance(one).max(luminance(other)), luminance(one).min(luminance(other)));
+    (light + 0.05) / (dark + 0.05)
+}
+
+#[test]
+fn the_contrast_of_black_on_white_is_twenty_one() {
+    assert!((contrast("#000000", "#ffffff") - 21.0).abs() < 1e-9);
+    assert!((contrast("#777777", "#ffffff") - 4.48).abs() < 0.005, "the known near miss of 4.5");
+}
+
+#[test]
+fn colours_stand_out_from_the_paper_in_light_and_dark() {
+    let html = page_html(&frozen::two_collars(), &PageOptions::default()).unwrap();
+    let schemes: Vec<&str> = html.split(":root {").skip(1).map(|rest| rest.split('}').next().unwrap()).collect();
+    let colour = |scheme: &str, name: &str| {
+        let after = scheme.split(&format!("--{name}: ")).nth(1).unwrap();
+        after[..7].to_owned()
+    };
+    for scheme in &schemes[..2] {
+        let paper = colour(scheme, "paper");
+        for (name, least) in [("ink", 7.0), ("quiet", 7.0), ("accent", 4.5), ("fit", 4.5)] {
+            let ratio = contrast(&colour(scheme, name), &paper);
+            assert!(ratio >= least, "{name}: {ratio}");
+        }
+        for series in 0..6 {
+            let ratio = contrast(&colour(scheme, &format!("s{series}")), &paper);
+            assert!(ratio >= 4.5, "s{series}: {ratio}");
+        }
+    }
+}
