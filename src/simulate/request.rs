@@ -4,6 +4,9 @@ use super::{Chance, Nature, laid_out, log_files, read_off, true_diameters, truth
 use crate::findings::{Finding, Severity};
 use crate::trial::{SimulationRequest, Trial};
 
+/// Diameters at most in one simulated trial.
+const MOST_READINGS: f64 = 1e7;
+
 /// The stream of chance that nature draws from.
 const NATURE: u64 = 0;
 
@@ -33,7 +36,8 @@ pub struct SimulatedLogs {
 ///
 /// # Errors
 /// Findings where the table is missing or asks for what cannot be: an unknown log, no settings, passes or repeats, stations outside the
-/// bar, fewer than two stations, a negative noise factor, moves without feet, drift without a spindle speed.
+/// bar, fewer than two stations, more than ten million readings, a negative noise factor, moves without feet or to a setting that is not
+/// made, drift without a spindle speed.
 pub fn simulate(trial: &Trial, seed: u64) -> Result<SimulatedLogs, Vec<Finding>> {
     let Some(request) = &trial.simulate else {
         return Err(vec![fault("simulate", "there is no [simulate] table", "add [simulate] and [simulate.truth] to trial.toml")]);
@@ -81,6 +85,16 @@ fn faults(trial: &Trial, request: &SimulationRequest) -> Vec<Finding> {
             faults.push(fault("simulate.stations_mm", format!("{station}"), help));
         }
     }
+    if let Some(last) = request.moves.iter().map(|wanted| wanted.to_setting).max().filter(|last| *last >= request.settings) {
+        faults.push(fault(
+            "simulate.moves",
+            format!("a move to setting {last}, but only {} settings", request.settings),
+            format!("settings = {}", u64::from(last) + 1),
+        ));
+    }
+    if readings(request) > MOST_READINGS {
+        faults.push(fault("simulate", format!("{:.0} readings", readings(request)), "ask for fewer settings, passes, repeats or stations"));
+    }
     if !request.moves.is_empty() && trial.machine.feet.is_none() {
         faults.push(fault(
             "simulate.moves",
@@ -92,6 +106,13 @@ fn faults(trial: &Trial, request: &SimulationRequest) -> Vec<Finding> {
         faults.push(fault("simulate.truth.thermal_drift_um_per_min", "drift in a cut of unknown speed", "add rpm to [cutting]"));
     }
     faults
+}
+
+/// Diameters that a request asks for; without stations at least two.
+fn readings(request: &SimulationRequest) -> f64 {
+    [request.settings, request.passes, request.repeats].map(f64::from).iter().product::<f64>()
+        * request.directions.len().max(1) as f64
+        * request.stations_mm.len().max(2) as f64
 }
 
 fn fault(key: &str, found: impl Into<String>, help: impl Into<String>) -> Finding {

@@ -4,5 +4,6 @@ mod beams;
 mod cutting;
 mod evidence;
 mod geometry;
+mod kinematics;
 pub mod published;
 pub mod trial_of_a_bar;

@@ -270,8 +270,11 @@ fn what_cannot_be_simulated_is_said_all_at_once() {
         ..request()
     });
     let faults = simulate(&trial, 1).expect_err("faults");
-    assert_eq!(faults.len(), 6, "{faults:#?}");
+    assert_eq!(faults.len(), 7, "{faults:#?}");
     assert!(faults.iter().all(taperwright::findings::Finding::is_error));
+    // Nobody waits for 36 thousand million readings.
+    trial.simulate = Some(SimulationRequest { repeats: 4_000_000_000, passes: 9, ..SimulationRequest::default() });
+    assert_eq!(simulate(&trial, 1).expect_err("too many").len(), 1);
 }
 
 #[test]
