@@ -1,6 +1,6 @@
 use super::collector::Collector;
 use super::columns::Column;
-use super::header::{Measure, unit_of};
+use super::header::{Holds, Measure, unit_of};
 use super::numbers::{DecimalMark, NumberFault, parse_number};
 use crate::findings::{Finding, Severity};
 use std::borrow::Cow;
@@ -51,7 +51,7 @@ impl Row<'_, '_> {
             parsed => parsed,
         };
         match parsed {
-            Ok(number) => Some(column.measure.metric(number)),
+            Ok(number) => self.measurable(column.measure.metric(number), column),
             Err(fault) => {
                 let text = text.to_owned();
                 let mark = self.mark;
@@ -59,6 +59,29 @@ impl Row<'_, '_> {
                 None
             }
         }
+    }
+
+    /// A number of a size that can be measured: lengths up to ten kilometres, rolls up to 1000 mm/m.
+    fn measurable(&mut self, number: f64, column: &Column) -> Option<f64> {
+        let largest = match column.holds {
+            Holds::Length | Holds::Feed => 1e7,
+            Holds::Slope => 1e3,
+            Holds::Degrees | Holds::Temperature | Holds::Turns => 1e6,
+            Holds::Whole | Holds::Text => f64::INFINITY,
+        };
+        if number.abs() <= largest && (number == 0.0 || number.abs() >= 1e-9) {
+            return Some(number);
+        }
+        let text = self.text(Some(column)).to_owned();
+        let help = || {
+            format!(
+                "no {} is that {}: mend the number or the unit in the header",
+                column.name,
+                if number.abs() > 1.0 { "large" } else { "small" }
+            )
+        };
+        self.error("out-of-range", &column.header, || format!("`{text}`"), help);
+        None
     }
 
     /// The number of a cell that repeats its column's unit, as in `2.5"`.

@@ -40,10 +40,13 @@ pub(super) struct Collector {
 
 impl Collector {
     /// Adds a finding.
-    pub(super) fn add(&mut self, finding: Finding) {
+    pub(super) fn add(&mut self, mut finding: Finding) {
         let count = if finding.severity == Severity::Error { &mut self.errors } else { &mut self.remarks };
         *count += 1;
         if *count <= SHOWN {
+            finding.found = showable(&finding.found);
+            finding.help = showable(&finding.help);
+            finding.column = finding.column.as_deref().map(showable);
             self.kept.push(finding);
         }
     }
@@ -71,4 +74,14 @@ impl Collector {
     pub(super) fn reject(self) -> Rejected {
         Rejected { findings: self.kept, errors: self.errors }
     }
+}
+
+/// Text from an input as a message may show it: no control characters, at most 400 letters.
+fn showable(text: &str) -> String {
+    let plain = |c: char| if c.is_control() { '\u{fffd}' } else { c };
+    let mut shown: String = text.chars().take(400).map(plain).collect();
+    if shown.len() < text.len() && text.chars().nth(400).is_some() {
+        shown.push('…');
+    }
+    shown
 }

@@ -140,7 +140,7 @@ impl<'c> LongColumns<'c> {
     fn read(&self, row: &mut Row<'_, '_>, file: usize, rows: &mut DiameterRows) {
         let reason = row.text(self.exclude);
         let excluded = if excludes(reason) { rows.texts.share(reason) } else { None };
-        if excluded.is_some() && (row.text(self.diameter).is_empty() || row.text(self.station).is_empty()) {
+        if excluded.is_some() && !self.readable(row) {
             return;
         }
         let station = row.needed(self.station);
@@ -181,6 +181,14 @@ impl<'c> LongColumns<'c> {
         rows.readings.push(reading);
         rows.cuts.push(cut);
         rows.moments.push(moment);
+    }
+
+    /// Whether a row can be read without a fault.
+    fn readable(&self, row: &Row<'_, '_>) -> bool {
+        let mut faults = Collector::default();
+        let mut quiet = Row { file: row.file, number: row.number, mark: row.mark, cells: row.cells, collector: &mut faults };
+        let numbers = [quiet.needed(self.station), quiet.needed(self.diameter)];
+        numbers.iter().all(Option::is_some) && numbers[1].is_some_and(|diameter| diameter > 0.0)
     }
 
     fn bar_temperature(&self, row: &mut Row<'_, '_>, celsius: f64) -> Option<f64> {

@@ -4,6 +4,7 @@ use super::names::file_name_for;
 use super::settings::peek_name;
 use crate::findings::{Finding, Severity};
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// Where a trial comes from.
@@ -76,6 +77,8 @@ impl Search {
             self.trial_folder(path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")));
         } else if path.is_file() {
             self.lone_log(path);
+        } else if path.exists() {
+            self.fault("not-a-file", path, "neither a file nor a folder", "give a file, or - for standard input");
         } else {
             self.fault("missing-file", path, "no such file or folder", "mend the path");
         }
@@ -131,7 +134,7 @@ impl Search {
 
     /// A log in a searched folder is a trial when its header is a log's; anything else is left out, with a note.
     fn log_in_folder(&mut self, path: &Path) {
-        let text = std::fs::read(path).map_err(|error| error.to_string());
+        let text = head_of(path).map_err(|error| error.to_string());
         let kind = text.map(|bytes| {
             let text = decode(&bytes).ok()?;
             LogKind::of_header(&Log::open(&text, "").ok()?.header)
@@ -145,6 +148,13 @@ impl Search {
             Err(error) => self.fault("unreadable", path, &error, "make the file readable"),
         }
     }
+}
+
+/// The first 64 KiB of a file: enough for a header.
+fn head_of(path: &Path) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)?.take(65_536).read_to_end(&mut bytes)?;
+    Ok(bytes)
 }
 
 /// Gives every trial a name of its own: names that agree, case ignored, become `<parent>-<name>`; what still agrees is rejected.

@@ -34,4 +34,4 @@ pub use discovery::{Discovery, FoundTrial, TrialSource, find_trials};
 pub use log::LogKind;
 pub use names::file_name_for;
 pub use read::{LogUnits, ReadOptions, read_settings, read_trial};
-pub use settings::{KEYS, Key, KeyKind, Sign};
+pub use settings::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};

@@ -4,7 +4,7 @@ use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
 use super::encoding::{decode, spreadsheet};
 use super::log::{Log, LogKind};
-use super::settings::{Document, Stated, build};
+use super::settings::{CRITERIA_KEYS, Document, KEYS, Key, Stated, build, criteria};
 use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
@@ -74,8 +74,9 @@ pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Reject
     let (file, folder) = if path.is_dir() { (path.join("trial.toml"), path) } else { (path.to_owned(), parent_of(path)) };
     let bytes = std::fs::read(&file).map_err(|error| unreadable(&slashed(&file), &error))?;
     let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let document = reading.settings(&name, &bytes);
-    let stated = build(&document, &folder_name(folder), &mut reading.collector);
+    let document = reading.settings(&name, &bytes, KEYS);
+    let mut stated = build(&document, &folder_name(folder), &mut reading.collector);
+    reading.criteria(folder, &mut stated.trial);
     for (missing, key) in [(stated.diameter_missing, "bar.diameter_mm"), (stated.length_missing, "bar.length_mm")] {
         if missing {
             let help = format!("state `{}` in [bar]: without readings nothing else tells it", key.trim_start_matches("bar."));
@@ -124,10 +125,10 @@ impl<'o> Reading<'o> {
         self.inputs.len() - 1
     }
 
-    fn settings(&mut self, file: &str, bytes: &[u8]) -> Document {
+    fn settings(&mut self, file: &str, bytes: &[u8], keys: &'static [Key]) -> Document {
         self.input(file, bytes);
         match decode(bytes) {
-            Ok(text) => Document::read(&text, file, &mut self.collector),
+            Ok(text) => Document::read(&text, file, keys, &mut self.collector),
             Err(finding) if finding.code == "empty-file" => Document::default(),
             Err(finding) => {
                 self.collector.add(finding.in_file(file));
@@ -152,7 +153,7 @@ impl<'o> Reading<'o> {
         }
         let settings = folder.join("trial.toml");
         let document = match std::fs::read(&settings) {
-            Ok(bytes) => self.settings("trial.toml", &bytes),
+            Ok(bytes) => self.settings("trial.toml", &bytes, KEYS),
             Err(error) => {
                 if error.kind() != std::io::ErrorKind::NotFound {
                     self.collector.add(
@@ -163,6 +164,7 @@ impl<'o> Reading<'o> {
             }
         };
         let mut stated = build(&document, &folder_name(folder), &mut self.collector);
+        self.criteria(folder, &mut stated.trial);
         files.sort_by_cached_key(|path| natural_key(path));
         for path in files {
             let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
@@ -181,6 +183,23 @@ impl<'o> Reading<'o> {
             }
         }
         stated
+    }
+
+    /// Reads the criteria file that `[acceptance] criteria` names, beside `trial.toml`; its limits come first.
+    fn criteria(&mut self, folder: &Path, trial: &mut Trial) {
+        let Some(name) = trial.acceptance.criteria.clone() else { return };
+        let file = if folder.join(&name).is_file() { name } else { format!("{name}.toml") };
+        let Ok(bytes) = std::fs::read(folder.join(&file)) else {
+            let found = format!("criteria `{file}`, and no such file");
+            let help = "name a criteria file beside trial.toml; no limit is taken from it now";
+            self.collector.add(Finding::new("criteria-not-read", Severity::Warning, found, help).in_file("trial.toml"));
+            return;
+        };
+        let document = self.settings(&file.replace('\\', "/"), &bytes, CRITERIA_KEYS);
+        let (rule, mut limits) = criteria(&document, &mut self.collector);
+        trial.acceptance.decision_rule = rule;
+        limits.append(&mut trial.acceptance.limit);
+        trial.acceptance.limit = limits;
     }
 
     /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.

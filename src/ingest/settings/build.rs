@@ -1,9 +1,8 @@
 use super::super::collector::Collector;
 use super::document::Document;
 use crate::trial::{
-    Acceptance, Assumption, Bar, Conditions, Cutting, DiameterGauge, Direction, Feet, Foot, Gauges, Holding, Identity, IndicatorGauge,
-    LevelGauge, Limit, Machine, Material, PlanRequest, Prior, Quantity, ScrewSense, Sense, SimulatedMove, SimulationRequest, TestBar,
-    Trial, Truth,
+    Assumption, Bar, Conditions, Cutting, DiameterGauge, Feet, Gauges, Holding, Identity, IndicatorGauge, LevelGauge, Machine, Material,
+    Prior, ScrewSense, TestBar, Trial,
 };
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -21,7 +20,7 @@ pub(crate) struct Stated {
 
 /// Makes the tables of a trial; what is missing is assumed, and said in `trial.assumed`.
 pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Collector) -> Stated {
-    let mut builder = Builder { document, assumed: Vec::new(), collector };
+    let mut builder = Builder::of(document, collector);
     let identity = builder.identity(fallback_name);
     let machine = builder.machine();
     let bar = builder.bar();
@@ -61,18 +60,23 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
     }
 }
 
-struct Builder<'b> {
-    document: &'b Document,
+/// Makes a trial's tables from a document.
+pub(super) struct Builder<'b> {
+    pub(super) document: &'b Document,
     assumed: Vec<Assumption>,
-    collector: &'b mut Collector,
+    pub(super) collector: &'b mut Collector,
 }
 
-impl Builder<'_> {
-    fn text(&self, key: &str) -> Option<String> {
+impl<'b> Builder<'b> {
+    pub(super) fn of(document: &'b Document, collector: &'b mut Collector) -> Self {
+        Self { document, assumed: Vec::new(), collector }
+    }
+
+    pub(super) fn text(&self, key: &str) -> Option<String> {
         self.document.text(key).filter(|text| !text.is_empty()).map(str::to_owned)
     }
 
-    fn number(&self, key: &str) -> Option<f64> {
+    pub(super) fn number(&self, key: &str) -> Option<f64> {
         self.document.number(key)
     }
 
@@ -89,11 +93,11 @@ impl Builder<'_> {
     }
 
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole keys hold a u32")]
-    fn whole_or(&self, key: &str, default: u32) -> u32 {
+    pub(super) fn whole_or(&self, key: &str, default: u32) -> u32 {
         self.number(key).map_or(default, |number| number as u32)
     }
 
-    fn missing(&mut self, key: &str, why: &str) -> f64 {
+    pub(super) fn missing(&mut self, key: &str, why: &str) -> f64 {
         self.number(key).unwrap_or_else(|| {
             let name = key.rsplit('.').next().unwrap_or(key);
             let finding = self.document.error("missing-key", key, format!("no `{name}`"), format!("state `{name}`: {why}"));
@@ -145,7 +149,7 @@ impl Builder<'_> {
         let feet = if self.document.has_table("machine.feet") {
             Some(self.feet())
         } else {
-            self.assume("machine.feet", serde_json::Value::Null, "feet unknown: no turn of a foot can be advised");
+            self.assume("machine.feet", json!("unknown"), "not stated: no turn of a foot can be advised");
             None
         };
         Machine {
@@ -334,122 +338,6 @@ impl Builder<'_> {
         }
         prior
     }
-
-    fn acceptance(&mut self) -> Acceptance {
-        let mut limit = Vec::new();
-        for index in 0..self.document.count("acceptance.limit") {
-            limit.extend(self.limit(&format!("acceptance.limit[{index}]")));
-        }
-        Acceptance { criteria: self.text("acceptance.criteria"), decision_rule: None, limit }
-    }
-
-    fn limit(&mut self, table: &str) -> Option<Limit> {
-        let key = |name: &str| format!("{table}.{name}");
-        let limit_mm = self.missing(&key("limit_mm"), "the largest deviation allowed");
-        let Some(quantity) = self.document.text(&key("quantity")).and_then(quantity_of) else {
-            let finding =
-                self.document.error("missing-key", &key("quantity"), "no usable `quantity`", "state what is limited, such as \"taper\"");
-            self.collector.add(finding);
-            return None;
-        };
-        let sense = self.document.text(&key("sense")).and_then(sense_of).unwrap_or(Sense::Either);
-        let fits = senses_of(quantity);
-        if !fits.contains(&sense) {
-            let found = format!("sense \"{}\" for this quantity", self.document.text(&key("sense")).unwrap_or_default());
-            let known: Vec<&str> =
-                super::super::words::SENSES.iter().copied().filter(|word| sense_of(word).is_some_and(|s| fits.contains(&s))).collect();
-            self.collector.add(self.document.error("sense-does-not-fit", &key("sense"), found, format!("use {}", known.join(", "))));
-        }
-        if matches!(quantity, Quantity::AdjacentBands | Quantity::LevelVariation) && self.document.in_inches(&key("limit_mm")) {
-            let found = "`limit_in` for a quantity that is no length";
-            let help = "state `limit_mm`: for adjacent-bands a ratio, for level-variation mm/m";
-            self.collector.add(self.document.error("no-inch-twin", &key("limit_mm"), found, help));
-        }
-        Some(Limit {
-            quantity,
-            limit_mm,
-            over_mm: self.number(&key("over_mm")),
-            sense,
-            floor_mm: self.number(&key("floor_mm")).unwrap_or(0.005),
-            clause: None,
-            source: None,
-            provenance: None,
-            swing_from_mm: None,
-            swing_to_mm: None,
-        })
-    }
-
-    fn simulate(&mut self) -> SimulationRequest {
-        let directions =
-            self.document.words("simulate.directions").map_or_else(Vec::new, |words| words.iter().map(|word| direction_of(word)).collect());
-        let mut moves = Vec::new();
-        for index in 0..self.document.count("simulate.moves") {
-            let key = |name: &str| format!("simulate.moves[{index}].{name}");
-            let raise_mm = self.missing(&key("raise_mm"), "how far the foot is raised");
-            let foot = self.document.text(&key("foot")).and_then(|name| Foot::ALL.into_iter().find(|foot| foot.name() == name));
-            let Some(foot) = foot else {
-                self.collector.add(self.document.error("missing-key", &key("foot"), "no usable `foot`", "state which foot is moved"));
-                continue;
-            };
-            let from_setting = self.whole_or(&key("from_setting"), u32::try_from(index).unwrap_or(0));
-            moves.push(SimulatedMove {
-                from_setting,
-                to_setting: self.whole_or(&key("to_setting"), from_setting.saturating_add(1)),
-                foot,
-                raise_mm,
-            });
-        }
-        let list = |name: &str| self.document.numbers(&format!("simulate.{name}")).unwrap_or_default().to_vec();
-        let truth = |name: &str| self.document.number(&format!("simulate.truth.{name}"));
-        SimulationRequest {
-            logs: self.document.words("simulate.logs").map_or_else(|| vec!["diameters".to_owned()], <[String]>::to_vec),
-            settings: self.whole_or("simulate.settings", 1),
-            passes: self.whole_or("simulate.passes", 1),
-            directions: if directions.is_empty() { vec![Direction::ToHeadstock] } else { directions },
-            repeats: self.whole_or("simulate.repeats", 1),
-            stations_mm: list("stations_mm"),
-            depths_mm: list("depths_mm"),
-            feeds_mm_per_rev: list("feeds_mm_per_rev"),
-            fresh_edges: self.document.flag("simulate.fresh_edges").unwrap_or(false),
-            level_stations_mm: list("level_stations_mm"),
-            levels_reversed: self.document.flag("simulate.levels_reversed").unwrap_or(false),
-            spindle_deg: list("spindle_deg"),
-            noise_factor: self.number("simulate.noise_factor").unwrap_or(1.0),
-            moves,
-            truth: Truth {
-                yaw_mm_per_m: truth("yaw_mm_per_m"),
-                twist_mm_per_m_per_m: truth("twist_mm_per_m_per_m"),
-                wear_um_per_m: truth("wear_um_per_m"),
-                force_factor: truth("force_factor"),
-                chuck_tilt_urad_per_nm: truth("chuck_tilt_urad_per_nm"),
-                centre_compliance_um_per_n: truth("centre_compliance_um_per_n"),
-                gauge_noise_factor: truth("gauge_noise_factor"),
-                fresh_edge_um: truth("fresh_edge_um"),
-                fresh_edge_m: truth("fresh_edge_m"),
-                offset_mm: truth("offset_mm"),
-                way_wear_um: truth("way_wear_um"),
-                way_wear_length_mm: truth("way_wear_length_mm"),
-                thermal_drift_um_per_min: truth("thermal_drift_um_per_min"),
-                free_twist_mm_per_m_per_m: truth("free_twist_mm_per_m_per_m"),
-                move_gain: truth("move_gain"),
-                between_pass_um: truth("between_pass_um"),
-                to_tailstock_force_factor: truth("to_tailstock_force_factor"),
-                level_zero_mm_per_m: truth("level_zero_mm_per_m"),
-                run_out_mm: truth("run_out_mm"),
-                vertical_mm_per_m: truth("vertical_mm_per_m"),
-            },
-        }
-    }
-
-    fn plan(&self) -> PlanRequest {
-        PlanRequest {
-            settle: self.document.words("plan.settle").unwrap_or_default().to_vec(),
-            target_expanded_mm: self.number("plan.target_expanded_mm"),
-            minutes_per_pass: self.number("plan.minutes_per_pass"),
-            minutes_per_reading: self.number("plan.minutes_per_reading"),
-            minutes_per_setup: self.number("plan.minutes_per_setup"),
-        }
-    }
 }
 
 fn holding_of(word: &str) -> Holding {
@@ -457,51 +345,5 @@ fn holding_of(word: &str) -> Holding {
         "centres" => Holding::Centres,
         "chuck-and-centre" => Holding::ChuckAndCentre,
         _ => Holding::Chuck,
-    }
-}
-
-fn direction_of(word: &str) -> Direction {
-    if word == "to-tailstock" { Direction::ToTailstock } else { Direction::ToHeadstock }
-}
-
-fn quantity_of(word: &str) -> Option<Quantity> {
-    Some(match word {
-        "taper" => Quantity::Taper,
-        "barrel" => Quantity::Barrel,
-        "diameter-consistency" => Quantity::DiameterConsistency,
-        "adjacent-bands" => Quantity::AdjacentBands,
-        "roundness" => Quantity::Roundness,
-        "spindle-parallelism-horizontal" => Quantity::SpindleParallelismHorizontal,
-        "spindle-parallelism-vertical" => Quantity::SpindleParallelismVertical,
-        "level-variation" => Quantity::LevelVariation,
-        "tailstock-height" => Quantity::TailstockHeight,
-        "tailstock-offset" => Quantity::TailstockOffset,
-        _ => return None,
-    })
-}
-
-fn sense_of(word: &str) -> Option<Sense> {
-    Some(match word {
-        "either" => Sense::Either,
-        "larger-at-headstock" => Sense::LargerAtHeadstock,
-        "larger-at-tailstock" => Sense::LargerAtTailstock,
-        "barrel" => Sense::Barrel,
-        "hourglass" => Sense::Hourglass,
-        "towards-tool" => Sense::TowardsTool,
-        "away-from-tool" => Sense::AwayFromTool,
-        "upwards" => Sense::Upwards,
-        "downwards" => Sense::Downwards,
-        _ => return None,
-    })
-}
-
-/// The senses that mean something for a quantity.
-fn senses_of(quantity: Quantity) -> &'static [Sense] {
-    match quantity {
-        Quantity::Taper => &[Sense::Either, Sense::LargerAtHeadstock, Sense::LargerAtTailstock],
-        Quantity::Barrel => &[Sense::Either, Sense::Barrel, Sense::Hourglass],
-        Quantity::SpindleParallelismHorizontal | Quantity::TailstockOffset => &[Sense::Either, Sense::TowardsTool, Sense::AwayFromTool],
-        Quantity::SpindleParallelismVertical | Quantity::TailstockHeight => &[Sense::Either, Sense::Upwards, Sense::Downwards],
-        Quantity::DiameterConsistency | Quantity::AdjacentBands | Quantity::Roundness | Quantity::LevelVariation => &[Sense::Either],
     }
 }

@@ -1,6 +1,6 @@
-//! Every key of `trial.toml`: adding one is one line here and one where the trial is built.
+//! Every key of `trial.toml` and of a criteria file: adding one is one line here and one where the trial is built.
 
-use super::super::words::{CAUSES, CLOCKWISE, DIRECTIONS, FEET, HOLDINGS, LOGS, MATERIALS, PAPERS, QUANTITIES, SENSES};
+use super::super::words::{CAUSES, CLOCKWISE, DIRECTIONS, FEET, HOLDINGS, LOGS, MATERIALS, PAPERS, PROVENANCES, QUANTITIES, RULES, SENSES};
 
 /// Which numbers a key may hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -216,6 +216,23 @@ pub static KEYS: &[Key] = &[
     key("plan.minutes_per_pass", Number(Positive), "minutes that one pass takes"),
     key("plan.minutes_per_reading", Number(Positive), "minutes that one reading takes"),
     key("plan.minutes_per_setup", Number(Positive), "minutes that setting up takes"),
+];
+
+/// All keys of a criteria file.
+pub static CRITERIA_KEYS: &[Key] = &[
+    key("name", Text, "name of the set"),
+    key("title", Text, "title for the page"),
+    key("source", Text, "where the limits come from"),
+    key("decision_rule", Word(RULES), "how a limit and an uncertainty make a decision"),
+    key("limit[].quantity", Word(QUANTITIES), "what is limited"),
+    key("limit[].limit_mm", Length(Positive), "the limit"),
+    key("limit[].over_mm", Length(Positive), "length to which it belongs"),
+    key("limit[].sense", Word(SENSES), "the deviation that is allowed"),
+    key("limit[].floor_mm", Length(NotNegative), "what a directional limit still allows the other way"),
+    key("limit[].clause", Text, "clause of the source"),
+    key("limit[].provenance", Word(PROVENANCES), "whether the value was read in its source"),
+    key("limit[].swing_from_mm", Length(NotNegative), "smallest swing to which it applies"),
+    key("limit[].swing_to_mm", Length(Positive), "largest swing to which it applies"),
 ];
 
 impl Key {

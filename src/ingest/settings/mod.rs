@@ -1,9 +1,14 @@
 //! `trial.toml`: its keys, what a document states, and the tables of a trial built from that.
 
 mod build;
+mod convert;
 mod document;
 mod keys;
+mod limits;
+mod reader;
+mod requests;
 
 pub(super) use build::{Stated, build};
 pub(super) use document::{Document, peek_name};
-pub use keys::{KEYS, Key, KeyKind, Sign};
+pub use keys::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};
+pub(super) use limits::criteria;

@@ -47,6 +47,8 @@ fn a_path_without_a_trial_is_a_finding() {
     assert!(found.trials.is_empty());
     finding(&found.findings, "no-trial");
     finding(&found.findings, "missing-file");
+    #[cfg(unix)]
+    finding(&find_trials(&["/dev/null".into()], None).findings, "not-a-file");
 }
 
 #[test]
@@ -66,4 +68,15 @@ fn file_names_are_safe_everywhere() {
     ] {
         assert_eq!(file_name_for(name), safe);
     }
+}
+
+#[test]
+fn a_path_is_taken_once_and_standard_input_has_a_name() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    write(folder.path(), "spring/trial.toml", "[trial]\n");
+    write(folder.path(), "spring/diameters.csv", LOG);
+    let spring = folder.path().join("spring");
+    let found = find_trials(&[spring.clone(), spring.join("trial.toml"), "-".into(), folder.path().to_owned()], None);
+    let names: Vec<(&str, TrialSource)> = found.trials.iter().map(|trial| (trial.name.as_str(), trial.source)).collect();
+    assert_eq!(names, [("spring", TrialSource::Folder), ("standard-input", TrialSource::StandardInput)]);
 }

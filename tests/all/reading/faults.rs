@@ -64,6 +64,9 @@ const BAD_LOGS: &[(&str, Expected)] = &[
     ("station_mm,diameter_mm,time\n10,38,half past nine\n20,38,\n", expect("not-a-time", 2, "time", "half past nine", "09:30")),
     ("station_mm,diameter_mm,time\n10,38,9:30\n20,38,2026-03-14T09:31\n", expect("mixed-times", 3, "time", "another kind", "date")),
     ("station_mm,diameter_mm,temperature_c\n10,38,200\n20,38,20\n", expect("out-of-range", 2, "temperature_c", "200", "150")),
+    ("station_mm,diameter_mm\n10,1e-300\n20,38\n", expect("out-of-range", 2, "diameter_mm", "1e-300", "small")),
+    ("station_m,diameter_mm\n10,38\n2e5,38\n", expect("out-of-range", 3, "station_m", "2e5", "large")),
+    ("station_mm,diameter_mm\n10,\u{1b}[31m\n20,38\n", expect("not-a-number", 2, "diameter_mm", "\u{fffd}[31m", "38.012")),
     ("station_mm,diameter_mm\n-10,38\n20,38\n", expect("station-outside-bar", 2, "station", "-10", "0 or more")),
     ("station_mm,diameter_mm\n10,38\n10,38.1\n", expect("too-few-stations", 2, "", "one station", "two stations")),
     ("setting,station_mm,diameter_mm\n0,10,38\n0,20,38\n1,10,38\n", expect("too-few-stations", 4, "", "setting 1", "two stations")),
@@ -175,6 +178,7 @@ const BAD_SETTINGS: &[(&str, Expected)] = &[
         expect("sense-does-not-fit", 4, "9", "upwards", "larger-at-headstock"),
     ),
     ("[[acceptance.limit]]\nquantity = \"adjacent-bands\"\nlimit_in = 0.75\n", expect("no-inch-twin", 3, "12", "limit_in", "ratio")),
+    ("[bar]\nlength_mm = 1e300\n", expect("out-of-range", 2, "13", "1e300", "large or small")),
     ("[conditions]\ntemperature_c = 293\n", expect("out-of-range", 2, "17", "293", "room")),
 ];
 
@@ -222,6 +226,88 @@ fn remarks_between_files_leave_the_trial_in_use() {
     assert!(finding(&trial.findings, "diameter-unlike-bar").help.contains("radii"));
     assert!(finding(&trial.findings, "setting-not-measured").found.contains("setting 1"));
     assert_eq!(finding(&trial.findings, "file-not-read").severity, Severity::Note);
+}
+
+#[test]
+fn what_is_excluded_need_not_be_readable() {
+    let text = "station_mm,diameter_mm,exclude\n10,38,\n20,38,\n30,??,slipped\n,,x\n40,38.2,chip\n";
+    let trial = super::bench::good(text);
+    assert_eq!(trial.diameters.len(), 3);
+    assert_eq!((trial.inputs[0].rows, trial.inputs[0].used, trial.inputs[0].excluded), (5, 2, 3));
+    assert!((trial.bar.diameter_mm - 38.0).abs() < 1e-12, "the mean of what is used");
+}
+
+#[test]
+fn a_trial_toml_beside_a_lone_log_is_not_read() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    super::bench::write(folder.path(), "trial.toml", "[bar]\nlength_mm = 5\n");
+    super::bench::write(folder.path(), LOG.0, LOG.1);
+    let trial = taperwright::ingest::read_trial(&folder.path().join(LOG.0), &ReadOptions::default()).expect("a lone log");
+    assert!(finding(&trial.findings, "settings-not-read").help.contains("folder"));
+    assert_eq!((trial.bar.length_mm, trial.inputs.len()), (200.0, 1));
+    let gone = taperwright::ingest::read_trial(&folder.path().join("gone.csv"), &ReadOptions::default()).expect_err("no file");
+    finding(&gone.findings, "missing-file");
+}
+
+#[test]
+fn settings_alone_must_state_the_bar() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("trial.toml");
+    super::bench::write(folder.path(), "trial.toml", "[bar]\nlength_mm = 200\n");
+    let rejected = taperwright::ingest::read_settings(&path, &ReadOptions::default()).expect_err("no diameter");
+    assert!(finding(&rejected.findings, "missing-key").help.contains("diameter_mm"));
+    super::bench::write(folder.path(), "trial.toml", "[bar]\nlength_mm = 200\ndiameter_in = 1\n[plan]\nsettle = [\"bed-twist\"]\n");
+    for path in [path.as_path(), folder.path()] {
+        let trial = taperwright::ingest::read_settings(path, &ReadOptions::default()).expect("a bar");
+        assert!((trial.bar.diameter_mm - 25.4).abs() < 1e-12 && trial.plan.is_some());
+    }
+}
+
+#[test]
+fn a_criteria_file_gives_limits_with_their_sources() {
+    let criteria = "name = \"museum\"\nsource = \"workshop rule 3\"\ndecision_rule = \"guard-band\"\n[[limit]]\nquantity = \"taper\"\n\
+        limit_in = 0.001\nover_in = 12\nclause = \"3.1\"\nprovenance = \"read\"\nswing_to_mm = 500\n";
+    let settings =
+        "[acceptance]\ncriteria = \"museum\"\n[[acceptance.limit]]\nquantity = \"barrel\"\nlimit_mm = 0.01\nsense = \"barrel\"\n";
+    let trial = read_folder(&[("trial.toml", settings), ("museum.toml", criteria), LOG]).expect("good criteria");
+    let [taper, barrel] = trial.acceptance.limit.as_slice() else { panic!("{:?}", trial.acceptance.limit) };
+    assert!((taper.limit_mm - 0.0254).abs() < 1e-12 && (taper.over_mm.unwrap_or(0.0) - 304.8).abs() < 1e-9);
+    assert_eq!((taper.clause.as_deref(), taper.source.as_deref(), taper.swing_to_mm), (Some("3.1"), Some("workshop rule 3"), Some(500.0)));
+    assert_eq!((barrel.limit_mm, barrel.floor_mm, barrel.source.as_deref()), (0.01, 0.005, None));
+    assert_eq!(trial.acceptance.decision_rule, Some(taperwright::trial::DecisionRule::GuardBand));
+    let files: Vec<&str> = trial.inputs.iter().map(|input| input.file.as_str()).collect();
+    assert_eq!(files, ["trial.toml", "museum.toml", "diameters.csv"]);
+    let bad = criteria.replace("over_in", "over_inn");
+    let rejected = read_folder(&[("trial.toml", settings), ("museum.toml", &bad), LOG]).expect_err("a slip");
+    let found = finding(&rejected.findings, "unknown-key");
+    assert_eq!((found.file.as_deref(), found.row, found.help.contains("over_in")), (Some("museum.toml"), Some(7), true));
+    let trial = read_folder(&[("trial.toml", settings), LOG]).expect("a trial without its criteria");
+    assert_eq!(finding(&trial.findings, "criteria-not-read").severity, Severity::Warning);
+}
+
+/// Every code that the reader can give stands in a test of this folder.
+#[test]
+fn every_code_has_its_bad_input() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let sources = |folder: &str| -> Vec<(String, String)> {
+        let entries = std::fs::read_dir(root.join(folder)).expect("a folder");
+        let files = entries.filter_map(Result::ok).map(|entry| entry.path()).filter(|path| path.extension().is_some_and(|end| end == "rs"));
+        files.map(|path| (path.file_name().unwrap().to_string_lossy().into_owned(), std::fs::read_to_string(path).unwrap())).collect()
+    };
+    let tests: String = sources("tests/all/reading").into_iter().map(|(_, text)| text).collect();
+    let mut reader = sources("src/ingest");
+    reader.extend(sources("src/ingest/settings"));
+    // vocabulary, not codes
+    reader.retain(|(name, _)| !["names.rs", "words.rs", "limits.rs", "requests.rs", "build.rs"].contains(&name.as_str()));
+    let missing = |tests: &str| -> Vec<String> {
+        let words = reader.iter().flat_map(|(_, text)| text.split('"').skip(1).step_by(2));
+        let codes = words.filter(|word| {
+            word.contains('-') && word.split('-').all(|part| !part.is_empty() && part.bytes().all(|b| b.is_ascii_lowercase()))
+        });
+        codes.filter(|code| !tests.contains(&format!("\"{code}\""))).map(str::to_owned).collect()
+    };
+    assert_eq!(missing(&tests), Vec::<String>::new(), "codes without a test");
+    assert!(missing("").len() > 40, "the search must see the codes");
 }
 
 #[test]

@@ -35,6 +35,7 @@ fn separators_decimal_marks_and_line_ends() {
         ("blanks", blanks),
         ("untidy", untidy),
         ("a line that names the separator", &sep),
+        ("blanks with units apart", "station (mm)  diameter mm\n10.5 38.012\n110.5 38.018\n210.5 38.025\n"),
         ("CRLF", &PLAIN.replace('\n', "\r\n")),
         ("CR", &PLAIN.replace('\n', "\r")),
         ("no end of the last line", PLAIN.trim_end()),

@@ -1,0 +1,171 @@
+use super::super::collector::Collector;
+use super::super::words::nearest;
+use super::convert::convert;
+use super::document::{Document, Entry};
+use super::keys::Key;
+use crate::findings::{Finding, Severity};
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// Walks a document against a list of keys.
+pub(super) struct Reader<'r> {
+    keys: &'static [Key],
+    text: &'r str,
+    collector: &'r mut Collector,
+    document: Document,
+    faulty_rows: Vec<u64>,
+}
+
+impl Reader<'_> {
+    /// Reads `text`; every fault goes to `collector`.
+    pub(super) fn read(text: &str, file: &str, keys: &'static [Key], collector: &mut Collector) -> Document {
+        let (root, errors) = DeTable::parse_recoverable(text);
+        let mut reader = Reader { keys, text, collector, document: Document::of_file(file), faulty_rows: Vec::new() };
+        for error in errors {
+            let at = error.span().map_or(0, |span| span.start);
+            let (row, _) = reader.place(at);
+            reader.faulty_rows.push(row);
+            let line = text.lines().nth(usize::try_from(row).unwrap_or(1).saturating_sub(1)).unwrap_or("").trim();
+            let found = format!("{} in `{}`", error.message(), shorten(line));
+            reader.fault("toml-syntax", at, found, "write `key = value`, text in double quotes");
+        }
+        reader.table(root.get_ref(), "", "");
+        reader.document
+    }
+
+    /// Line and column, from 1, of a byte offset.
+    fn place(&self, offset: usize) -> (u64, usize) {
+        let before = self.text.get(..offset).unwrap_or(self.text);
+        let row = before.bytes().filter(|byte| *byte == b'\n').count() as u64 + 1;
+        let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
+        (row, column)
+    }
+
+    fn fault(&mut self, code: &'static str, offset: usize, found: impl Into<String>, help: impl Into<String>) {
+        let (row, column) = self.place(offset);
+        if code != "toml-syntax" && self.faulty_rows.contains(&row) {
+            return; // the syntax error on this line says it already
+        }
+        let finding = Finding::new(code, Severity::Error, found, help).in_file(self.document.file.clone());
+        self.collector.add(finding.at_row(row).in_column(column.to_string()));
+    }
+
+    fn source(&self, span: Range<usize>) -> String {
+        shorten(self.text.get(span).unwrap_or("").trim())
+    }
+
+    fn table(&mut self, table: &DeTable<'_>, pattern: &str, concrete: &str) {
+        for (name, value) in table {
+            let (at, name) = (name.span().start, name.get_ref().as_ref());
+            let (path, place) = (join(pattern, name), join(concrete, name));
+            let row = self.place(at).0;
+            if is_table(self.keys, &path) || (is_table(self.keys, &join(pattern, "*")) && value.get_ref().is_table()) {
+                let path = if is_table(self.keys, &path) { path } else { join(pattern, "*") };
+                match value.get_ref().as_table() {
+                    Some(inner) => {
+                        self.document.tables.insert(place.clone(), row);
+                        self.table(inner, &path, &place);
+                    }
+                    None => self.fault("wrong-type", at, format!("`{name}` is not a table"), format!("write a table, [{place}]")),
+                }
+            } else if is_table(self.keys, &format!("{path}[]")) {
+                self.array_of_tables(value, at, &path, &place);
+            } else if let Some((key, inch)) = find_key(self.keys, pattern, name) {
+                self.value(key, inch, at, value, &join(concrete, key.name()));
+            } else {
+                let help = unknown_key_help(self.keys, pattern, name);
+                self.fault("unknown-key", at, format!("`{name}`{}", in_table(concrete)), help);
+            }
+        }
+    }
+
+    fn array_of_tables(&mut self, value: &Spanned<DeValue<'_>>, at: usize, path: &str, place: &str) {
+        let help = format!("write [[{place}]], once for each");
+        let Some(array) = value.get_ref().as_array() else {
+            self.fault("wrong-type", at, format!("`{place}` is a {}", value.get_ref().type_str()), help);
+            return;
+        };
+        for (index, item) in array.iter().enumerate() {
+            let Some(inner) = item.get_ref().as_table() else {
+                self.fault("wrong-type", item.span().start, format!("`{}` in `{place}`", self.source(item.span())), help.clone());
+                continue;
+            };
+            let concrete = format!("{place}[{index}]");
+            let row = inner.keys().next().map_or_else(|| self.place(item.span().start).0, |key| self.place(key.span().start).0);
+            self.document.tables.insert(concrete.clone(), row);
+            self.table(inner, &format!("{path}[]"), &concrete);
+        }
+    }
+
+    fn value(&mut self, key: &'static Key, inch: bool, at: usize, value: &Spanned<DeValue<'_>>, place: &str) {
+        if self.document.entries.contains_key(place) {
+            let twin = key.inch_twin().unwrap_or_default();
+            self.fault("both-units", at, format!("both `{}` and `{twin}`", key.name()), "state it once, in one unit");
+            return;
+        }
+        match convert(key, inch, value.get_ref()) {
+            Ok(converted) => {
+                let (row, column) = self.place(value.span().start);
+                self.document.entries.insert(place.to_owned(), Entry { value: converted, inch, row, column });
+            }
+            Err((code, help)) => {
+                let name = if inch { key.inch_twin().unwrap_or_default() } else { key.name().to_owned() };
+                let source = self.source(value.span());
+                self.fault(code, value.span().start, format!("`{source}` for `{name}`"), help);
+            }
+        }
+    }
+}
+
+fn shorten(text: &str) -> String {
+    let first = text.lines().next().unwrap_or("");
+    if first.chars().count() > 60 || first.len() < text.len() {
+        first.chars().take(57).chain("...".chars()).collect()
+    } else {
+        first.to_owned()
+    }
+}
+
+fn join(table: &str, name: &str) -> String {
+    if table.is_empty() { name.to_owned() } else { format!("{table}.{name}") }
+}
+
+fn in_table(table: &str) -> String {
+    if table.is_empty() { " at the top".to_owned() } else { format!(" in [{table}]") }
+}
+
+fn is_table(keys: &[Key], pattern: &str) -> bool {
+    keys.iter().any(|key| key.path.strip_prefix(pattern).is_some_and(|rest| rest.starts_with('.')))
+}
+
+fn find_key(keys: &'static [Key], table: &str, name: &str) -> Option<(&'static Key, bool)> {
+    let mut siblings = keys.iter().filter(|key| key.table() == table);
+    siblings.find_map(|key| {
+        if key.name() == name { Some((key, false)) } else { (key.inch_twin().as_deref() == Some(name)).then_some((key, true)) }
+    })
+}
+
+fn unknown_key_help(keys: &[Key], table: &str, name: &str) -> String {
+    let prefix = if table.is_empty() { String::new() } else { format!("{table}.") };
+    let mut known: Vec<String> = Vec::new();
+    for key in keys {
+        let Some(rest) = key.path.strip_prefix(&prefix) else { continue };
+        let child = rest.split('.').next().unwrap_or(rest).trim_end_matches("[]");
+        if child != "*" && !known.iter().any(|word| word == child) {
+            known.push(child.to_owned());
+        }
+        if !rest.contains('.') {
+            known.extend(key.inch_twin());
+        }
+    }
+    if let Some(word) = nearest(name, known.iter().map(String::as_str)) {
+        return format!("the nearest known key is `{word}`");
+    }
+    let elsewhere = keys.iter().find(|key| key.name() == name || key.inch_twin().as_deref() == Some(name));
+    if let Some(key) = elsewhere {
+        return format!("`{name}` belongs to [{}]", key.table());
+    }
+    let closest = known.iter().min_by_key(|word| strsim::osa_distance(&name.to_lowercase(), word)).map_or("", String::as_str);
+    format!("the nearest known key is `{closest}`; known here are {}", known.join(", "))
+}
