@@ -52,6 +52,12 @@ pub fn fit_shapes(trial: &Trial, seed: u64, draws: usize) -> ShapeOutcome {
     outcome
 }
 
+/// The mixed model of one setting's finishing cut alone, without checks and budget; `None` as in [`fit_shapes`].
+#[must_use]
+pub fn fit_setting(trial: &Trial, setting: u32) -> Option<TaperFit> {
+    fit_taper(&finishing_cut(trial, setting)?, trial.prior.gauge_noise_factor)
+}
+
 fn assemble(
     trial: &Trial,
     cut: &Cut<'_>,
