@@ -72,7 +72,7 @@ fn assemble(
     let value = fit.taper.value;
     let length = cut.tested.length;
     let robust = robust_taper(cut, fit);
-    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, fit, &drawn, &orders);
+    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, &drawn, &orders);
     let other = beside_the_fit(&budget.rows);
     let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
     let taper = Taper {

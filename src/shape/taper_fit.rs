@@ -59,6 +59,8 @@ pub struct TaperFit {
     pub taper: FittedContrast,
     /// Barrel; `None` with two stations.
     pub barrel: Option<FittedContrast>,
+    /// Whether each direction has a barrel of its own in the model.
+    pub barrel_by_direction: bool,
     /// Taper by direction, with the number of passes.
     pub by_direction: Vec<(Direction, usize, FittedContrast)>,
     /// Directions whose passes have one station each and say nothing of the taper.
@@ -209,6 +211,7 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         plain_t: plain_t(&layout, &groups, &passes, own),
         taper,
         barrel,
+        barrel_by_direction: layout.bends > 1,
         by_direction,
         lost_directions,
         sigma_mm,

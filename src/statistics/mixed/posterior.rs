@@ -287,24 +287,36 @@ fn matching_t(half_width68: f64, half_width95: f64) -> (f64, Option<f64>) {
     if ratio <= normal_ratio * (1.0 + 1e-5) {
         return (half_width95 / normal_ratio, None);
     }
-    // The ratio falls as the degrees of freedom grow; bisect their inverse's logarithm.
-    let ratio_at = |inverse: f64| match (t_quantile(upper95, 1.0 / inverse), t_quantile(upper68, 1.0 / inverse)) {
-        (Some(wide), Some(narrow)) => wide / narrow,
-        _ => normal_ratio,
+    // The ratio falls as the degrees of freedom grow; near the normal, ratio − 1.96 is nearly in proportion to their inverse.
+    // Regula falsi (Illinois) on the inverse, whose excess over the wanted ratio changes sign between 0 and 2.
+    let excess = |inverse: f64| match (t_quantile(upper95, inverse.recip()), t_quantile(upper68, inverse.recip())) {
+        (Some(wide), Some(narrow)) => (wide / narrow / ratio).ln(),
+        _ => (normal_ratio / ratio).ln(),
     };
-    let (mut low, mut high) = (1e-6_f64.ln(), 2.0_f64.ln());
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if ratio_at(middle.exp()) > ratio {
-            high = middle;
-        } else {
-            low = middle;
-        }
-        if high - low < 1e-6 {
+    let (mut low, mut high) = ((1e-7, (normal_ratio / ratio).ln()), (2.0, excess(2.0)));
+    let mut inverse = 2.0;
+    let mut last_side = 0;
+    for _ in 0..60 {
+        if high.1 <= 0.0 {
             break;
         }
+        inverse = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
+        let here = excess(inverse);
+        if here.abs() < 1e-9 || !here.is_finite() {
+            break;
+        }
+        let side = if here < 0.0 { -1 } else { 1 };
+        if side < 0 {
+            low = (inverse, here);
+        } else {
+            high = (inverse, here);
+        }
+        if side == last_side {
+            if side < 0 { high.1 *= 0.5 } else { low.1 *= 0.5 }
+        }
+        last_side = side;
     }
-    let dof = (-0.5 * (low + high)).exp();
+    let dof = inverse.recip();
     match t_quantile(upper95, dof) {
         Some(factor) => (half_width95 / factor, Some(dof)),
         None => (half_width95 / normal_ratio, None),

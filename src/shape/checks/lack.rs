@@ -1,0 +1,112 @@
+//! Terms of the curve: lack of fit, order, direction.
+
+use super::super::cut::Cut;
+use super::super::pooled::{PooledFit, pooled_fit};
+use super::super::{LackOfFit, OrderCandidate, ShapeTest};
+use super::{LEVEL, made, not_made};
+use crate::statistics::FTest;
+
+/// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
+///
+/// `F = ((RSS − SS_pe)/(dof − dof_pe)) / (SS_pe/dof_pe)`; `None` without repeats, without room between curve and stations, or
+/// where all repeats agree exactly.
+pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit) -> Option<LackOfFit> {
+    let mut pure_square = 0.0;
+    let mut dof2 = 0.0;
+    for pass in &cut.finishing {
+        let mut readings: Vec<_> = pass.readings.iter().map(|r| (r.x, r.source.diameter_mm, r.weight)).collect();
+        readings.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for place in readings.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9) {
+            let origin = place.first().map_or(0.0, |r| r.1);
+            let weights: f64 = place.iter().map(|r| r.2).sum();
+            let mean = place.iter().map(|r| r.2 * (r.1 - origin)).sum::<f64>() / weights;
+            pure_square += place.iter().map(|r| r.2 * (r.1 - origin - mean).powi(2)).sum::<f64>();
+            dof2 += place.len() as f64 - 1.0;
+        }
+    }
+    let dof1 = drawn.dof - dof2;
+    if dof2 < 1.0 || dof1 < 1.0 || pure_square <= 0.0 {
+        return None;
+    }
+    let test = FTest::of((drawn.residual_square - pure_square).max(0.0), dof1, pure_square, dof2)?;
+    Some(LackOfFit { f: test.f, dof1, dof2, p: test.p })
+}
+
+/// Sentence on lack of fit.
+pub(super) fn lack_test(lack: Option<&LackOfFit>) -> ShapeTest {
+    match lack {
+        None => not_made(
+            "lack-of-fit",
+            "Not made: it needs readings repeated at one station within one pass; two readings at each station would allow it.",
+        ),
+        Some(l) if l.p < LEVEL => made(
+            "lack-of-fit",
+            l.f,
+            l.p,
+            "The stations stray from the fitted curve by more than repeated readings explain (p below 0.05): there is shape that this curve does not follow.",
+        ),
+        Some(l) => made(
+            "lack-of-fit",
+            l.f,
+            l.p,
+            "The stations stray from the fitted curve no more than repeated readings explain (p not below 0.05): no sign of further shape.",
+        ),
+    }
+}
+
+/// Sentence on the chosen order.
+pub(super) fn order_test(drawn: &PooledFit, orders: &[OrderCandidate]) -> ShapeTest {
+    let tried = orders.iter().filter(|o| o.order > 1).collect::<Vec<_>>();
+    let Some(first) = tried.first() else {
+        return not_made(
+            "order",
+            "Not made: a bend cannot be tested with fewer than four distinct stations; the curve is a straight line by default.",
+        );
+    };
+    let shown = tried.iter().find(|o| o.order == drawn.order).unwrap_or(first);
+    let (Some(f), Some(p)) = (shown.f, shown.p) else {
+        return not_made(
+            "order",
+            "Not made: no degrees of freedom, or no scatter, to judge a bend against; more stations or repeats would allow it.",
+        );
+    };
+    let sentence = match drawn.order {
+        1 => "A straight line is enough: no higher term has both p below 0.05 by F and a smaller AICc.".to_owned(),
+        2 => "The bar is bent along its length: the second-order term has p below 0.05 by F and a smaller AICc.".to_owned(),
+        order => format!("The shape needs a curve of order {order}: its terms have p below 0.05 by F and a smaller AICc."),
+    };
+    made("order", f, p, sentence)
+}
+
+/// F of unlike slopes in the two directions.
+pub(super) fn direction_test(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
+    const NAME: &str = "direction";
+    if drawn.directions.len() < 2 {
+        return not_made(
+            NAME,
+            "Not made: all finishing passes were cut one way; a pass cut the other way would show what turns over with the direction.",
+        );
+    }
+    let Some(common) = pooled_fit(cut, drawn.order, false, true) else {
+        return not_made(NAME, "Not made: the stations do not determine a common curve.");
+    };
+    if drawn.dof < 1.0 || drawn.residual_square <= 0.0 {
+        return not_made(NAME, "Not made: no scatter is left to judge the difference against; more stations or repeats would allow it.");
+    }
+    let square = (common.residual_square - drawn.residual_square).max(0.0);
+    match FTest::of(square, common.dof - drawn.dof, drawn.residual_square, drawn.dof) {
+        Some(t) if t.p < LEVEL => made(
+            NAME,
+            t.f,
+            t.p,
+            "The taper depends on the direction of cut (p below 0.05): part of it is not the machine's geometry but turns over with the cut, as tool wear and warming do.",
+        ),
+        Some(t) => made(
+            NAME,
+            t.f,
+            t.p,
+            "The taper does not differ between the directions of cut by more than the scatter explains (p not below 0.05).",
+        ),
+        None => not_made(NAME, "Not made: the ratio could not be formed."),
+    }
+}

@@ -1,0 +1,97 @@
+//! Readings with residual, leverage and influence; outliers.
+
+use super::super::cut::Cut;
+use super::super::design::Design;
+use super::super::pooled::{PooledFit, PooledRow};
+use super::super::{FittedReading, Outlier, ShapeTest};
+use super::{LEVEL, not_made};
+use crate::statistics::generalised_esd;
+use crate::trial::Trial;
+
+/// One row a reading, in cutting order.
+pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit) -> Vec<FittedReading> {
+    let readings = cut.finishing.iter().flat_map(|pass| pass.readings.iter().map(move |reading| (pass, reading)));
+    readings
+        .zip(&drawn.rows)
+        .enumerate()
+        .map(|(index, ((pass, reading), row))| {
+            let (studentised, cook) = studentise(drawn, row);
+            FittedReading {
+                place: reading.source.place,
+                pass: pass.number,
+                direction: pass.direction,
+                station_mm: reading.source.station_mm,
+                cutting_order: index + 1,
+                diameter_mm: reading.source.diameter_mm,
+                fitted_mm: reading.source.diameter_mm - row.residual_mm,
+                residual_mm: row.residual_mm,
+                studentised,
+                leverage: row.leverage,
+                cook,
+                outlier: false,
+            }
+        })
+        .collect()
+}
+
+/// Externally studentised residual `e/(s₍ᵢ₎√(1−h))` and Cook's distance `e²h/(p s²(1−h)²)` (Cook, Weisberg 1982, eq. 2.2.7, 3.2.2).
+fn studentise(fit: &PooledFit, row: &PooledRow) -> (Option<f64>, Option<f64>) {
+    let room = 1.0 - row.leverage;
+    if room < 1e-9 || fit.dof <= 0.0 || fit.residual_square <= 0.0 {
+        return (None, None);
+    }
+    let square = row.weight * row.residual_mm * row.residual_mm;
+    let terms = fit.rows.len() as f64 - fit.dof;
+    let cook = square * row.leverage / (terms * fit.residual_square / fit.dof * room * room);
+    let without = (fit.residual_square - square / room) / (fit.dof - 1.0);
+    let studentised =
+        (fit.dof > 1.0 && without > 1e-12 * fit.residual_square).then(|| row.weight.sqrt() * row.residual_mm / (without * room).sqrt());
+    (studentised, Some(cook))
+}
+
+/// Flags outliers by generalised ESD at 0.05 and lists them; they stay in the fit.
+///
+/// A tenth of the readings, at least one and at most ten, may be flagged (Rosner 1983 for the procedure; the share is common
+/// practice, no source). Too few readings, or a log too large, flags none.
+pub(super) fn flag_outliers(trial: &Trial, design: Option<&Design>, points: &mut [FittedReading]) -> Vec<Outlier> {
+    let Some(design) = design else { return Vec::new() };
+    let most = (points.len() / 10).clamp(1, 10);
+    if points.len() < design.matrix.ncols() + 3 {
+        return Vec::new();
+    }
+    let Ok(esd) = generalised_esd(&design.matrix, &design.response, most, LEVEL) else { return Vec::new() };
+    let mut outliers = Vec::new();
+    for step in esd.flagged() {
+        let Some(point) = points.get_mut(step.index) else { continue };
+        point.outlier = true;
+        let file = trial.inputs.get(point.place.file).map_or_else(String::new, |input| input.file.clone());
+        outliers.push(Outlier { file, row: point.place.row, residual: point.residual_mm, p: step.p });
+    }
+    outliers
+}
+
+/// The largest Cook's distance against 4/n (Bollen, Jackman 1985) and against 1 (Cook, Weisberg 1982).
+pub(super) fn influence_test(drawn: &PooledFit, points: &[FittedReading]) -> ShapeTest {
+    const NAME: &str = "influence";
+    let largest = points
+        .iter()
+        .filter_map(|p| p.cook.map(|cook| (cook, p)))
+        .fold(None, |best: Option<(f64, &FittedReading)>, next| if best.is_none_or(|b| next.0 > b.0) { Some(next) } else { best });
+    let Some((cook, point)) = largest.filter(|_| drawn.dof >= 1.0) else {
+        return not_made(
+            NAME,
+            "Not made: no degrees of freedom are left, so that every reading carries the result; more stations or repeats would allow it.",
+        );
+    };
+    let place = format!("pass {} at station {} mm", point.pass, point.station_mm);
+    let interpretation = if cook > 1.0 {
+        format!("One reading carries much of the result: {place} has a Cook's distance above 1. Measure it again.")
+    } else if cook > 4.0 / points.len() as f64 {
+        format!(
+            "The most influential reading, {place}, has a Cook's distance above 4/n but not above 1: look at it, but the result does not hang on it."
+        )
+    } else {
+        "No reading carries the result: all Cook's distances are at most 4/n.".to_owned()
+    };
+    ShapeTest { name: NAME, statistic: Some(cook), p: None, interpretation }
+}
