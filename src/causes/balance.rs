@@ -1,0 +1,76 @@
+//! What the contributions add up to, against the end difference that was measured.
+
+use super::design::{Design, Log};
+use super::posterior::{Posterior, summary};
+use super::values::{Balance, CauseKind};
+use crate::trial::Trial;
+
+/// One row for each setting and direction cut: lightest pass of that direction and all passes cut like it.
+///
+/// Measured: mean over those passes of the diameter at the last station of the common tested length minus that at the first. The uncertainty of
+/// the unexplained part combines the readings' noise and spread between passes with the posterior of the sum. Directions
+/// in which no pass was read at both ends are left out.
+pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<Balance> {
+    let mut rows = Vec::new();
+    for reference in &design.references {
+        let (first, last) = (reference.stations[reference.ends.0], reference.stations[reference.ends.1]);
+        let like = trial.diameters.iter().find(|r| r.setting == reference.setting && r.pass == reference.pass);
+        let Some(like) = like else { continue };
+        let mut differences = Vec::new();
+        let mut readings = 0.0;
+        let mut factors = (0.0, 0.0);
+        for block in design.logged.iter().filter(|l| l.log == Log::Diameters && l.setting == reference.setting) {
+            let same = trial.diameters.iter().find(|r| r.setting == block.setting && Some(r.pass) == block.pass).is_some_and(|r| {
+                r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev
+            });
+            if !same {
+                continue;
+            }
+            let mean_at = |z: f64| {
+                let own: Vec<f64> =
+                    block.stations.iter().zip(&block.rows.readings).filter(|(s, _)| (**s - z).abs() < 1e-6).map(|(_, d)| *d).collect();
+                (!own.is_empty()).then(|| (own.iter().sum::<f64>() / own.len() as f64, own.len() as f64))
+            };
+            if let (Some((low, n)), Some((high, m))) = (mean_at(first), mean_at(last)) {
+                differences.push(1000.0 * (high - low));
+                readings += 1.0 / n + 1.0 / m;
+                // Random slope over the tested length: x goes from −1 to 1 (or less, where settings differ in length).
+                for (spread, values) in &block.rows.random {
+                    let at = |z: f64| block.stations.iter().position(|s| (*s - z).abs() < 1e-6).and_then(|i| values.get(i)).copied();
+                    if let (Some(a), Some(b)) = (at(first), at(last)) {
+                        let mean = posterior.draws.iter().map(|d| spread.variance(&d.values)).sum::<f64>() / posterior.len().max(1) as f64;
+                        factors.0 += (b - a).powi(2) * mean;
+                    }
+                }
+                factors.1 += 1.0;
+            }
+        }
+        if differences.is_empty() {
+            continue;
+        }
+        let passes = differences.len() as f64;
+        let end_difference_um = differences.iter().sum::<f64>() / passes;
+        let sums: Vec<f64> = posterior
+            .draws
+            .iter()
+            .map(|draw| {
+                CauseKind::ALL
+                    .iter()
+                    .map(|cause| 1000.0 * reference.end_difference(&reference.curve(*cause, &draw.values, &draw.unknowns)))
+                    .sum()
+            })
+            .collect();
+        let Some(sum) = summary(&sums) else { continue };
+        let noise = posterior.draws.iter().map(|d| d.values.noise[0]).sum::<f64>() / posterior.len().max(1) as f64;
+        let measured_variance = 1e6 * (noise * readings + factors.0) / (passes * passes);
+        rows.push(Balance {
+            setting: reference.setting,
+            direction: reference.direction,
+            end_difference_um,
+            sum_um: sum.estimate,
+            unexplained_um: end_difference_um - sum.estimate,
+            standard_uncertainty_um: (measured_variance + sum.standard_uncertainty.powi(2)).sqrt(),
+        });
+    }
+    rows
+}

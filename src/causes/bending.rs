@@ -1,0 +1,73 @@
+//! What the cut leaves by bending, at every pass and station, for given force factors and compliances.
+
+use super::hyper::Values;
+use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
+use crate::physics::Support;
+use crate::trial::Direction;
+
+/// One pass of a chain: its cut at force factor 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ChainPass {
+    /// Direction of cut.
+    pub(super) direction: Direction,
+    /// The cut with stiffness at factor 1.
+    pub(super) infeed: Infeed,
+}
+
+/// The passes of one setting in cutting order, and the stations at which any of them was measured.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Chain {
+    /// Stations, mm.
+    pub(super) stations: Vec<f64>,
+    /// Passes in cutting order.
+    pub(super) passes: Vec<ChainPass>,
+    /// First entry of the chain in the table.
+    pub(super) first: usize,
+}
+
+/// Diameters left by bending, mm: a table of chains, passes and stations.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Bending {
+    chains: Vec<Chain>,
+    support: Support,
+    table: Vec<f64>,
+    compliance: Vec<f64>,
+}
+
+impl Bending {
+    /// A table for these chains (given with their first entries in order), all zero until [`Bending::fill`].
+    pub(super) fn new(chains: Vec<Chain>, support: Support) -> Self {
+        let size = chains.iter().map(|c| c.passes.len() * c.stations.len()).sum();
+        Self { chains, support, table: vec![0.0; size], compliance: Vec::new() }
+    }
+
+    /// Fills the table for the force factors and compliances in `values`, by the recursion of [`crate::physics::deflection`].
+    pub(super) fn fill(&mut self, values: &Values) {
+        self.support.compliances = values.compliances;
+        for chain in &self.chains {
+            let n = chain.stations.len();
+            self.compliance.clear();
+            self.compliance.extend(chain.stations.iter().map(|z| self.support.compliance_mm_per_n(*z)));
+            for (p, pass) in chain.passes.iter().enumerate() {
+                let factor = match pass.direction {
+                    Direction::ToHeadstock => values.force,
+                    Direction::ToTailstock => values.force * values.to_tailstock,
+                };
+                let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm: pass.infeed.stiffness_n_per_mm * factor };
+                let start = chain.first + p * n;
+                for s in 0..n {
+                    self.table[start + s] = if p == 0 {
+                        steady_mm(cut.stiffness_n_per_mm * cut.depth_mm.max(0.0), self.compliance[s])
+                    } else {
+                        after_pass_mm(cut, self.compliance[s], self.table[start + s - n])
+                    };
+                }
+            }
+        }
+    }
+
+    /// The `count` entries from `first` on: one pass.
+    pub(super) fn curve(&self, first: usize, count: usize) -> &[f64] {
+        self.table.get(first..first + count).unwrap_or(&[])
+    }
+}

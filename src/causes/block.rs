@@ -1,0 +1,255 @@
+//! Readings that share one free constant, reduced once to the sums that the joint estimate needs.
+//!
+//! A block is one pass of diameters, one setting's levels, one run of the indicator, or one foot of a clamp log. With its constant
+//! projected out (flat prior) everything that the readings say is the matrix of centred sums of products of their columns; readings
+//! of unlike noise are kept in separate pieces, so that a noise level can change without touching the readings again.
+
+use super::bending::Bending;
+use super::hyper::Values;
+use super::symmetric::Symmetric;
+use super::values::CauseKind;
+
+/// A term of a block with its own random coefficient, integrated out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Spread {
+    /// Known standard deviation.
+    Known(f64),
+    /// Standard deviation `factor · slope spread · σ` of the noise with the given index.
+    Slope { factor: f64, noise: usize },
+    /// The same with the barrel's spread.
+    Barrel { factor: f64, noise: usize },
+}
+
+impl Spread {
+    /// Its variance at `values`.
+    pub(super) fn variance(self, values: &Values) -> f64 {
+        match self {
+            Self::Known(sd) => sd * sd,
+            Self::Slope { factor, noise } => (factor * values.slope_spread).powi(2) * values.noise_variance(noise),
+            Self::Barrel { factor, noise } => (factor * values.barrel_spread).powi(2) * values.noise_variance(noise),
+        }
+    }
+}
+
+/// What multiplies a column besides its unknown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Scale {
+    /// 1.
+    One,
+    /// Roll arm `h`, mm.
+    RollArm,
+    /// How firmly the chuck holds, `λ`.
+    Grip,
+    /// `1 − λ`.
+    Slack,
+    /// `h·λ`.
+    RollArmGrip,
+    /// `1/h`, per mm: the roll that goes with a way's wear.
+    InverseRollArm,
+}
+
+/// A known coefficient added to a column's unknown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Known {
+    /// Nothing.
+    None,
+    /// A number.
+    Constant(f64),
+    /// `number · G`: what logged moves did.
+    Gain(f64),
+}
+
+/// One column of a block: `scale · (Σ factor·unknown + known)` times its values.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Column {
+    /// The cause whose curve it is part of; `None` for nuisances.
+    pub(super) cause: Option<CauseKind>,
+    /// What multiplies it.
+    pub(super) scale: Scale,
+    /// Unknowns by index, with fixed factors.
+    pub(super) targets: Vec<(usize, f64)>,
+    /// Known coefficient.
+    pub(super) known: Known,
+    /// One value a reading.
+    pub(super) values: Vec<f64>,
+}
+
+/// Centred sums of products of the readings with one noise level.
+#[derive(Debug, Clone, PartialEq)]
+struct Piece {
+    noise: usize,
+    dof: f64,
+    sums: Symmetric,
+    /// Sum of weights at each station of the bending table, and per vector the sum of its centred values there (vector-major).
+    station_weight: Vec<f64>,
+    station_sums: Vec<f64>,
+}
+
+/// A reduced block. Local order: random terms, the reading, then the columns.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Block {
+    spreads: Vec<Spread>,
+    columns: Vec<(Scale, Vec<(usize, f64)>, Known)>,
+    pieces: Vec<Piece>,
+    /// First entry of this pass in the bending table, and how many stations it has there; `None` outside diameters.
+    bent: Option<(usize, usize)>,
+}
+
+/// A block before reduction. All vectors have one entry a reading.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Rows {
+    /// The readings, in the log's unit.
+    pub(super) readings: Vec<f64>,
+    /// Index of each reading's noise level.
+    pub(super) noise: Vec<usize>,
+    /// Variance of each reading in units of its noise level's (1 but for differences of two levels).
+    pub(super) variance: Vec<f64>,
+    /// Random terms and their values.
+    pub(super) random: Vec<(Spread, Vec<f64>)>,
+    /// Columns.
+    pub(super) columns: Vec<Column>,
+    /// Of a pass: its first entry in the bending table, the number of stations there, and each reading's station.
+    pub(super) bent: Option<(usize, usize, Vec<usize>)>,
+}
+
+impl Rows {
+    /// Reduces the rows; the constant is free for each noise level (unlike gauges need not agree in their zero).
+    pub(super) fn reduce(&self) -> Block {
+        let n = self.readings.len();
+        let mut levels: Vec<usize> = self.noise.clone();
+        levels.sort_unstable();
+        levels.dedup();
+        let width = self.random.len() + 1 + self.columns.len();
+        let vectors: Vec<&[f64]> = self
+            .random
+            .iter()
+            .map(|(_, v)| v.as_slice())
+            .chain(std::iter::once(self.readings.as_slice()))
+            .chain(self.columns.iter().map(|c| c.values.as_slice()))
+            .collect();
+        let pieces = levels
+            .iter()
+            .map(|level| {
+                let rows: Vec<usize> = (0..n).filter(|i| self.noise[*i] == *level).collect();
+                let weight: f64 = rows.iter().map(|i| 1.0 / self.variance[*i]).sum();
+                let centred: Vec<Vec<f64>> = vectors
+                    .iter()
+                    .map(|v| {
+                        // A first shift keeps digits when readings are large against their differences.
+                        let shift = rows.first().map_or(0.0, |i| v[*i]);
+                        let mean = rows.iter().map(|i| (v[*i] - shift) / self.variance[*i]).sum::<f64>() / weight;
+                        rows.iter().map(|i| (v[*i] - shift - mean) / self.variance[*i].sqrt()).collect()
+                    })
+                    .collect();
+                let mut sums = Symmetric::zeros(width);
+                for a in 0..width {
+                    for b in 0..=a {
+                        sums.set(a, b, centred[a].iter().zip(&centred[b]).map(|(x, y)| x * y).sum());
+                    }
+                }
+                let stations = self.bent.as_ref().map_or(0, |(_, count, _)| *count);
+                let mut station_weight = vec![0.0; stations];
+                let mut station_sums = vec![0.0; stations * width];
+                if let Some((_, _, at)) = &self.bent {
+                    for (k, i) in rows.iter().enumerate() {
+                        let root = 1.0 / self.variance[*i].sqrt();
+                        station_weight[at[*i]] += root * root;
+                        for (a, vector) in centred.iter().enumerate() {
+                            station_sums[a * stations + at[*i]] += vector[k] * root;
+                        }
+                    }
+                }
+                Piece { noise: *level, dof: rows.len() as f64 - 1.0, sums, station_weight, station_sums }
+            })
+            .collect();
+        Block {
+            spreads: self.random.iter().map(|(s, _)| *s).collect(),
+            columns: self.columns.iter().map(|c| (c.scale, c.targets.clone(), c.known)).collect(),
+            pieces,
+            bent: self.bent.as_ref().map(|(first, count, _)| (*first, *count)),
+        }
+    }
+}
+
+impl Block {
+    /// Adds what the block says at `values` to the normal equations `joint` (unknowns, then the reading as last row) and returns
+    /// its part of the log likelihood that does not depend on the unknowns, up to a constant.
+    ///
+    /// `local` is scratch space of any size.
+    pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
+        let random = self.spreads.len();
+        let width = random + 1 + self.columns.len();
+        local.reset(width);
+        let mut log_likelihood = 0.0;
+        for piece in &self.pieces {
+            let variance = values.noise_variance(piece.noise);
+            local.add_scaled(&piece.sums, 1.0 / variance);
+            if let Some((first, count)) = self.bent {
+                subtract_curve(piece, bending.curve(first, count), 1.0 / variance, random, local);
+            }
+            log_likelihood -= 0.5 * piece.dof * variance.ln();
+        }
+        // Integrating a coefficient of variance s²: S ← S − s²/(1 + s²S_jj)·S_j S_jᵀ, and −½ ln(1 + s²S_jj).
+        for (j, spread) in self.spreads.iter().enumerate() {
+            let variance = spread.variance(values);
+            let growth = 1.0 + variance * local.get(j, j);
+            local.subtract_outer(j, variance / growth);
+            log_likelihood -= 0.5 * growth.ln();
+        }
+        // reading − Σ known·column, then each column's row enters its unknowns.
+        for (c, (scale, _, known)) in self.columns.iter().enumerate() {
+            let coefficient = values.scale(*scale) * values.known(*known);
+            if coefficient != 0.0 {
+                local.subtract_row(random, random + 1 + c, coefficient);
+            }
+        }
+        let last = joint.size() - 1;
+        joint.add(last, last, local.get(random, random));
+        for (c, (scale, targets, _)) in self.columns.iter().enumerate() {
+            let factor = values.scale(*scale);
+            let row = random + 1 + c;
+            for (target, own) in targets {
+                let weight = factor * own;
+                joint.add(last, *target, weight * local.get(random, row));
+                for (d, (other_scale, other_targets, _)) in self.columns.iter().enumerate() {
+                    let other_factor = values.scale(*other_scale);
+                    for (other, other_own) in other_targets {
+                        if other <= target {
+                            joint.add(*target, *other, weight * other_factor * other_own * local.get(row, random + 1 + d));
+                        }
+                    }
+                }
+            }
+        }
+        log_likelihood
+    }
+
+    /// Degrees of freedom: readings less their constants.
+    pub(super) fn dof(&self) -> f64 {
+        self.pieces.iter().map(|p| p.dof).sum()
+    }
+}
+
+/// Takes a known curve (one value a station) from the reading's row of the sums of products.
+fn subtract_curve(piece: &Piece, curve: &[f64], weight: f64, reading: usize, local: &mut Symmetric) {
+    let n = curve.len();
+    let mut total = 0.0;
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for (d, w) in curve.iter().zip(&piece.station_weight) {
+        total += w;
+        sum += w * d;
+        squares += w * d * d;
+    }
+    if total <= 0.0 {
+        return;
+    }
+    let own = squares - sum * sum / total;
+    for a in 0..local.size() {
+        let product: f64 = curve.iter().zip(&piece.station_sums[a * n..(a + 1) * n]).map(|(d, s)| d * s).sum();
+        if a == reading {
+            local.add(reading, reading, weight * (own - 2.0 * product));
+        } else {
+            local.add(reading, a, -weight * product);
+        }
+    }
+}

@@ -1,0 +1,81 @@
+//! Which settings hang together by logged moves: their twists differ by what the moves did.
+
+use crate::physics::moves::{raise_mm, twist_per_gain};
+use crate::trial::Trial;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The twist of a setting: that of its root plus `gain · G`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Link {
+    /// First setting of its chain.
+    pub(super) root: u32,
+    /// Change of twist since the root per unit of gain, (mm/m)/m.
+    pub(super) gain: f64,
+}
+
+/// Every setting of a trial with its link, and what could not be used.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Chains {
+    /// By setting.
+    pub(super) links: BTreeMap<u32, Link>,
+    /// Moves that enter.
+    pub(super) moves_used: usize,
+    /// Why moves were left out, a sentence each.
+    pub(super) refused: Vec<String>,
+}
+
+/// The chains of all settings that any log of `trial` names.
+///
+/// Moves between the same two settings add up. A pair of settings is linked when every move between them has a known raise and the feet
+/// have a size; of several ways from one setting to another the one through the smallest numbers counts.
+pub(super) fn chains(trial: &Trial) -> Chains {
+    let mut settings: BTreeSet<u32> = trial.diameters.iter().map(|r| r.setting).collect();
+    settings.extend(trial.levels.iter().map(|r| r.setting));
+    settings.extend(trial.indicator.iter().map(|r| r.setting));
+    settings.extend(trial.clamp.iter().map(|r| r.setting));
+    let mut pairs: BTreeMap<(u32, u32), Option<f64>> = BTreeMap::new();
+    let mut counts: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    let feet = trial.machine.feet.as_ref();
+    for one in trial.moves.iter().filter(|m| m.from_setting != m.to_setting) {
+        let twist = feet.and_then(|feet| twist_per_gain(one.foot, raise_mm(one, Some(feet))?, feet));
+        let sum = pairs.entry((one.from_setting, one.to_setting)).or_insert(Some(0.0));
+        *sum = sum.and_then(|so_far| Some(so_far + twist?));
+        *counts.entry((one.from_setting, one.to_setting)).or_insert(0) += 1;
+        settings.extend([one.from_setting, one.to_setting]);
+    }
+    let mut refused = Vec::new();
+    for ((from, to), twist) in &pairs {
+        if twist.is_none() {
+            let what = if feet.is_none() { "the feet's spacing is not stated" } else { "the raise, or the screw's pitch and sense, is not stated" };
+            refused.push(format!("moves from setting {from} to {to} are not used: {what}"));
+        }
+    }
+    let mut links: BTreeMap<u32, Link> = BTreeMap::new();
+    let mut moves_used = 0;
+    for start in &settings {
+        if links.contains_key(start) {
+            continue;
+        }
+        links.insert(*start, Link { root: *start, gain: 0.0 });
+        let mut open = vec![*start];
+        while let Some(at) = open.pop() {
+            let here = links.get(&at).map_or(0.0, |l| l.gain);
+            for ((from, to), twist) in &pairs {
+                let Some(twist) = twist else { continue };
+                let (next, change) = if *from == at {
+                    (*to, *twist)
+                } else if *to == at {
+                    (*from, -*twist)
+                } else {
+                    continue;
+                };
+                if !links.contains_key(&next) {
+                    links.insert(next, Link { root: *start, gain: here + change });
+                    open.push(next);
+                    moves_used += counts.get(&(*from, *to)).copied().unwrap_or(0);
+                }
+            }
+        }
+    }
+    Chains { links, moves_used, refused }
+}

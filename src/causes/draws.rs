@@ -1,0 +1,43 @@
+//! Normal deviates from uniforms, and picking by weight.
+
+use crate::statistics::distributions::normal_quantile;
+use rand::Rng;
+
+/// The standard normal quantile of a uniform in (0, 1).
+pub(super) fn normal_of_uniform(uniform: f64) -> f64 {
+    normal_quantile(uniform.clamp(1e-300, 1.0 - 1e-16)).unwrap_or(0.0)
+}
+
+/// A standard normal deviate, by inversion: one uniform a deviate, so that streams stay aligned.
+pub(super) fn standard_normal(rng: &mut impl Rng) -> f64 {
+    normal_of_uniform(rng.random::<f64>().max(1e-300))
+}
+
+/// Picks `count` indices by weight with equal spacing (systematic resampling): each comes up within one of its expected number.
+///
+/// `start` in [0, 1) places the comb. Weights need not add up to one; none of them negative.
+pub(super) fn systematic(weights: &[f64], count: usize, start: f64) -> Vec<usize> {
+    let total: f64 = weights.iter().sum();
+    let mut picked = Vec::with_capacity(count);
+    let (mut at, mut passed) = (0, weights.first().copied().unwrap_or(0.0));
+    for i in 0..count {
+        let goal = (i as f64 + start) / count as f64 * total;
+        while passed <= goal && at + 1 < weights.len() {
+            at += 1;
+            passed += weights[at];
+        }
+        picked.push(at);
+    }
+    picked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn systematic_picks_by_weight() {
+        let picked = systematic(&[0.0, 3.0, 1.0, 0.0, 4.0], 8, 0.5);
+        assert_eq!(picked, [1, 1, 1, 2, 4, 4, 4, 4]);
+    }
+}

@@ -1,0 +1,88 @@
+//! The joint estimate of a trial, end to end.
+
+use super::balance::balances;
+use super::design::{Design, design};
+use super::hyper::Values;
+use super::information::information;
+use super::integrate::{HEAVY_TAIL, Integration, integrate};
+use super::posterior::{Posterior, posterior, summary};
+use super::values::{Balance, CauseEstimate, CauseKind, Confounded, NextTest, Verdict};
+use super::verdict::estimates;
+use crate::shape::Shape;
+use crate::trial::Trial;
+use nalgebra::DVector;
+
+/// What the joint estimate found.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CausesOutcome {
+    /// All seven causes of each setting with diameters, in the contract's order.
+    pub causes: Vec<CauseEstimate>,
+    /// Groups that are known only together.
+    pub confounded: Vec<Confounded>,
+    /// What adds up to what.
+    pub balance: Vec<Balance>,
+    /// Tests that would settle more.
+    pub next_tests: Vec<NextTest>,
+    /// The posterior; `None` when nothing could be estimated.
+    pub posterior: Option<Posterior>,
+    /// Sentences for the top of the page.
+    pub warnings: Vec<String>,
+}
+
+/// Estimates the causes of `trial` from all its logs together (MODEL: one joint posterior over yaw, twist, wear, deflection, worn ways, offset and
+/// drift).
+///
+/// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
+/// The same trial and seed give the same result on any number of threads. `shapes` lends nothing to the numbers: the readings
+/// themselves are used. Without two distinct stations in any setting everything is empty and a warning says why.
+#[must_use]
+pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOutcome {
+    let Some(design) = design(trial) else {
+        let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
+        return CausesOutcome { warnings, ..CausesOutcome::default() };
+    };
+    let integration = integrate(&design.model, seed);
+    let posterior = posterior(&design, &integration, seed);
+    let centre = centre(&design, &integration);
+    let information = information(&design, &centre, trial.prior.force_factor, |_| true);
+    let mut warnings = design.warnings.clone();
+    warnings.extend(design.refused.iter().map(|(log, why)| format!("{}: {why}.", log.name())));
+    if let Some(k) = posterior.pareto_k.filter(|k| *k >= HEAVY_TAIL) {
+        warnings.push(format!(
+            "The integration over roll arm, force, noise and spread is less sure than it should be (Pareto shape {k:.2}, wanted below 0.7)."
+        ));
+    }
+    let mut causes = Vec::new();
+    let mut confounded = Vec::new();
+    for reference in design.references.iter().filter(|r| r.main) {
+        let setting = reference.setting;
+        let own = estimates(trial, &design, &integration, &posterior, &information, setting, seed);
+        let applicable: Vec<CauseKind> = own.iter().filter(|c| c.verdict != Verdict::NotApplicable).map(|c| c.cause).collect();
+        for group in information.groups(&design, setting, &applicable) {
+            let sums: Vec<f64> = (0..posterior.len())
+                .map(|i| {
+                    group
+                        .iter()
+                        .filter_map(|c| posterior.contributions.get(&(setting, *c)).and_then(|d| d.end_difference_um.get(i)))
+                        .sum()
+                })
+                .collect();
+            if let Some(sum_um) = summary(&sums) {
+                confounded.push(Confounded { setting, causes: group, sum_um });
+            }
+        }
+        causes.extend(own);
+    }
+    let balance = balances(trial, &design, &posterior);
+    CausesOutcome { causes, confounded, balance, next_tests: Vec::new(), posterior: Some(posterior), warnings }
+}
+
+/// What is integrated numerically at the posterior mean of its deviates.
+fn centre(design: &Design, integration: &Integration) -> Values {
+    let mut mean = DVector::zeros(design.model.hypers.len());
+    for point in &integration.points {
+        let share: f64 = point.share.iter().sum();
+        mean += &point.x * share;
+    }
+    design.model.hypers.values(mean.as_slice())
+}

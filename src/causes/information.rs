@@ -1,0 +1,190 @@
+//! What the readings alone say of the causes, their priors taken away: which can be told apart, and which only together.
+
+use super::design::Design;
+use super::hyper::Values;
+use super::symmetric::Symmetric;
+use super::unknowns::Meaning;
+use super::values::CauseKind;
+use nalgebra::{DMatrix, DVector};
+
+/// Share of a cause's prior that is kept so that matrices can be inverted: far too little to inform anything.
+const RIDGE: f64 = 1e-7;
+/// A cause has evidence of its own when its standard error without priors is at most this share of its prior standard deviation.
+const OWN_EVIDENCE: f64 = 0.5;
+/// Eigenvalue of the scaled information below which a combination of curves counts as unseen.
+const UNSEEN: f64 = 0.02;
+/// Least share in an unseen combination that makes two causes belong together.
+const LINKED: f64 = 0.03;
+
+/// Information about the causes' parameters, deflection's force factor last, in units of their prior standard deviations.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Information {
+    /// Index of each row's unknown; `None` for the force factor.
+    pub(super) rows: Vec<Option<usize>>,
+    /// Information matrix (inverse covariance) without the causes' priors.
+    pub(super) matrix: DMatrix<f64>,
+    /// Prior standard deviations of the rows.
+    pub(super) sd: Vec<f64>,
+}
+
+/// Prior standard deviation of a log-normal force factor of median 1: `√((e^{s²} − 1)e^{s²})`, `s = ln factor`.
+pub(super) fn force_sd(factor: f64) -> f64 {
+    let variance = factor.ln().powi(2);
+    (variance.exp_m1() * variance.exp()).sqrt()
+}
+
+/// Information at `values`, using only blocks for which `keep` holds; nuisances keep their priors.
+pub(super) fn information(design: &Design, values: &Values, force_factor: f64, keep: impl Fn(usize) -> bool) -> Information {
+    let model = &design.model;
+    let n = model.unknowns.len();
+    let mut bending = model.bending.clone();
+    let mut local = Symmetric::zeros(0);
+    let mut equations = |force: f64| {
+        let at = Values { force, ..values.clone() };
+        bending.fill(&at);
+        let mut joint = Symmetric::zeros(n + 1);
+        for (b, block) in model.blocks.iter().enumerate().filter(|(b, _)| keep(*b)) {
+            let _ = b;
+            block.add_to(&at, &bending, &mut joint, &mut local);
+        }
+        joint
+    };
+    // Deflection's column is the change of what bending leaves with the force factor: −∂b/∂q, and half the curvature of the rest in q.
+    let (q, step) = (values.force, 0.1 * values.force);
+    let (middle, above, below) = (equations(q), equations(q + step), equations(q - step));
+    let mut whole = DMatrix::zeros(n + 1, n + 1);
+    for a in 0..n {
+        for b in 0..=a {
+            whole[(a, b)] = middle.get(a, b);
+            whole[(b, a)] = middle.get(a, b);
+        }
+        let cross = (below.get(n, a) - above.get(n, a)) / (2.0 * step);
+        whole[(a, n)] = cross;
+        whole[(n, a)] = cross;
+    }
+    whole[(n, n)] = ((above.get(n, n) + below.get(n, n) - 2.0 * middle.get(n, n)) / (2.0 * step * step)).max(0.0);
+    let nuisances = model.unknowns.iter().take_while(|u| u.flag.is_none()).count();
+    for j in 0..nuisances {
+        whole[(j, j)] += model.unknowns[j].sd.powi(-2);
+        let pivot = whole[(j, j)];
+        for a in j + 1..=n {
+            let scaled = whole[(a, j)] / pivot;
+            for b in j + 1..=n {
+                let other = whole[(j, b)];
+                whole[(a, b)] -= scaled * other;
+            }
+        }
+    }
+    let rows: Vec<Option<usize>> = (nuisances..n).map(Some).chain([None]).collect();
+    let sd: Vec<f64> = rows.iter().map(|r| r.map_or_else(|| force_sd(force_factor), |u| model.unknowns[u].sd)).collect();
+    let matrix = DMatrix::from_fn(rows.len(), rows.len(), |a, b| whole[(nuisances + a, nuisances + b)] * sd[a] * sd[b]);
+    Information { rows, matrix, sd }
+}
+
+impl Information {
+    /// Covariance with a share of the causes' priors, in prior standard deviations; 1 gives the normal posterior at the full priors.
+    pub(super) fn covariance(&self, prior_share: f64) -> Option<DMatrix<f64>> {
+        let n = self.rows.len();
+        (&self.matrix + DMatrix::identity(n, n) * prior_share).cholesky().map(|c| c.inverse())
+    }
+
+    /// Rows of a cause in a setting, each with its factor in the cause's parameter (the worst place's value for worn ways).
+    pub(super) fn functional(&self, design: &Design, cause: CauseKind, setting: u32) -> DVector<f64> {
+        let model = &design.model;
+        let root = design.chains.links.get(&setting).map(|l| l.root);
+        let reference = design.references.iter().find(|r| r.main && r.setting == setting);
+        let edge = reference.and_then(|r| {
+            r.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear)).and_then(|c| c.targets.first()).map(|(t, _)| *t)
+        });
+        let worst = worst_place(design, setting);
+        DVector::from_fn(self.rows.len(), |r, _| match self.rows[r] {
+            None => f64::from(u8::from(cause == CauseKind::Deflection)),
+            Some(u) => match &model.unknowns[u].meaning {
+                Meaning::Yaw if cause == CauseKind::HeadstockYaw => 1.0,
+                Meaning::Twist { root: own } if cause == CauseKind::BedTwist && Some(*own) == root => 1.0,
+                Meaning::Drift if cause == CauseKind::ThermalDrift => 1.0,
+                Meaning::Offset { setting: own } if cause == CauseKind::TailstockOffset && *own == setting => 1.0,
+                Meaning::Wear { .. } if cause == CauseKind::ToolWear && Some(u) == edge => 1.0,
+                Meaning::WayWear { index } if cause == CauseKind::WayWear => {
+                    design.ways.as_ref().zip(worst).map_or(0.0, |(ways, z)| 1000.0 * ways.value(*index, z))
+                }
+                _ => 0.0,
+            },
+        }) // in the unknown's unit; times its prior standard deviation below
+        .component_mul(&DVector::from_vec(self.sd.clone()))
+    }
+
+    /// Whether a cause has evidence of its own in a setting.
+    pub(super) fn own_evidence(&self, design: &Design, cause: CauseKind, setting: u32) -> bool {
+        let functional = self.functional(design, cause, setting);
+        let prior = functional.norm_squared();
+        let Some(covariance) = self.covariance(RIDGE) else { return false };
+        prior > 0.0 && functional.dot(&(covariance * &functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
+    }
+
+    /// Groups of causes of one setting that the readings know only together.
+    ///
+    /// Causes without evidence of their own are compared with all others taken into account (Schur complement, priors away) and scaled to unit
+    /// information: combinations with almost no information are unseen, and causes that take part in the same one belong together.
+    pub(super) fn groups(&self, design: &Design, setting: u32, causes: &[CauseKind]) -> Vec<Vec<CauseKind>> {
+        let open: Vec<CauseKind> = causes.iter().copied().filter(|c| !self.own_evidence(design, *c, setting)).collect();
+        // Worn ways have several curves and no straight part: they are left to their own verdict.
+        let open: Vec<CauseKind> = open.into_iter().filter(|c| *c != CauseKind::WayWear).collect();
+        let rows: Vec<usize> = open
+            .iter()
+            .filter_map(|c| {
+                let f = self.functional(design, *c, setting);
+                (0..f.len()).find(|r| f[*r] != 0.0)
+            })
+            .collect();
+        if rows.len() != open.len() || rows.len() < 2 {
+            return Vec::new();
+        }
+        let rest: Vec<usize> = (0..self.rows.len()).filter(|r| !rows.contains(r)).collect();
+        let pick = |a: &[usize], b: &[usize]| DMatrix::from_fn(a.len(), b.len(), |i, j| self.matrix[(a[i], b[j])]);
+        let mut reduced = pick(&rows, &rows);
+        if !rest.is_empty() {
+            let ridged = pick(&rest, &rest) + DMatrix::identity(rest.len(), rest.len()) * RIDGE.max(1e-3);
+            let Some(factor) = ridged.cholesky() else { return Vec::new() };
+            let cross = pick(&rest, &rows);
+            reduced -= cross.transpose() * factor.solve(&cross);
+        }
+        let scale: Vec<f64> = (0..rows.len()).map(|i| reduced[(i, i)].max(0.0).sqrt()).collect();
+        let seen: Vec<usize> = (0..rows.len()).filter(|i| scale[*i] > 1e-3).collect();
+        if seen.len() < 2 {
+            return Vec::new();
+        }
+        let scaled = DMatrix::from_fn(seen.len(), seen.len(), |i, j| reduced[(seen[i], seen[j])] / (scale[seen[i]] * scale[seen[j]]));
+        let eigen = scaled.symmetric_eigen();
+        let mut unseen = DMatrix::zeros(seen.len(), seen.len());
+        for (k, value) in eigen.eigenvalues.iter().enumerate() {
+            if *value < UNSEEN {
+                let v = eigen.eigenvectors.column(k);
+                unseen += v * v.transpose();
+            }
+        }
+        let mut label: Vec<usize> = (0..seen.len()).collect();
+        for i in 0..seen.len() {
+            for j in 0..i {
+                if unseen[(i, j)].abs() > LINKED {
+                    let (from, to) = (label[i].max(label[j]), label[i].min(label[j]));
+                    label.iter_mut().for_each(|l| *l = if *l == from { to } else { *l });
+                }
+            }
+        }
+        (0..seen.len())
+            .filter_map(|l| {
+                let group: Vec<CauseKind> = (0..seen.len()).filter(|i| label[*i] == l).map(|i| open[seen[i]]).collect();
+                (group.len() > 1).then_some(group)
+            })
+            .collect()
+    }
+}
+
+/// The tested place on the bed where worn ways may show most: largest prior standard deviation of their curve, mm.
+pub(super) fn worst_place(design: &Design, setting: u32) -> Option<f64> {
+    let ways = design.ways.as_ref()?;
+    let reference = design.references.iter().find(|r| r.main && r.setting == setting)?;
+    let size = |z: f64| (0..ways.len()).map(|c| ways.value(c, z).powi(2)).sum::<f64>();
+    reference.stations.iter().copied().max_by(|a, b| size(*a).total_cmp(&size(*b)).then(b.total_cmp(a)))
+}

@@ -1,0 +1,270 @@
+//! Integration over what the model is not linear in, by importance sampling with exact weights.
+//!
+//! The target is the sum over subsets of causes of prior, likelihood and the standard normal prior of the deviates. Points come from
+//! heavy-tailed proposals (t, 6 degrees of freedom): first at the mode with the curvature there, then matched to the moments of the sum and
+//! of each subset that lies elsewhere; all points are weighed by the mixture of all proposals (E. Veach & L. Guibas, 1995; adaptive multiple
+//! importance sampling, J.-M. Cornuet et al., Scand. J. Stat. 39 (2012) 798–812). Every subset is weighed at every point.
+
+use super::model::{Model, Workspace};
+use super::pareto::tail_shape;
+use super::proposal::Proposal;
+use nalgebra::{DMatrix, DVector};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha20Rng;
+use rayon::prelude::*;
+
+/// Points of the first stage.
+const FIRST_STAGE: usize = 640;
+/// Points of each later stage.
+const LATER_STAGE: usize = 1920;
+/// Later stages at most, where the tail of the weights stays heavy.
+const MOST_STAGES: usize = 4;
+/// Above this the tail of the weights is too heavy.
+pub(super) const HEAVY_TAIL: f64 = 0.7;
+/// Subsets with a larger share than this get a proposal of their own when they lie elsewhere.
+const OWN_PROPOSAL: f64 = 0.01;
+
+/// One weighted point.
+#[derive(Debug, Clone)]
+pub(super) struct Point {
+    /// Deviates.
+    pub(super) x: DVector<f64>,
+    /// Uniforms of the sequential simulator.
+    pub(super) uniforms: Vec<f64>,
+    /// Log weight of each subset with the deviates' prior, before division by the proposal.
+    log_target: Vec<f64>,
+    /// Posterior share of each subset at this point; over all points and subsets they add up to 1.
+    pub(super) share: Vec<f64>,
+}
+
+/// The weighted points.
+#[derive(Debug, Clone)]
+pub(super) struct Integration {
+    /// The points.
+    pub(super) points: Vec<Point>,
+    /// Posterior probability of each subset.
+    pub(super) subset_probability: Vec<f64>,
+    /// Largest Pareto shape over the sum and every subset with a share above 0.001 (each in the sum of its point's weights).
+    pub(super) pareto_k: Option<f64>,
+    /// Effective number of points, `(Σw)²/Σw²`.
+    pub(super) effective_points: f64,
+    /// Logarithm of the evidence, up to a constant of the trial and the dimension.
+    pub(super) log_evidence: f64,
+}
+
+fn log_sum(values: &[f64]) -> f64 {
+    let largest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if largest == f64::NEG_INFINITY { largest } else { largest + values.iter().map(|v| (v - largest).exp()).sum::<f64>().ln() }
+}
+
+/// The log target at `x`, and by subset in `out`.
+fn log_target(model: &Model, x: &[f64], uniforms: &[f64], workspace: &mut Workspace, out: &mut [f64]) -> f64 {
+    model.log_weights(x, uniforms, workspace, out);
+    let prior: f64 = -0.5 * x.iter().map(|v| v * v).sum::<f64>();
+    out.iter_mut().for_each(|v| *v = if v.is_nan() { f64::NEG_INFINITY } else { *v + prior });
+    log_sum(out)
+}
+
+/// Mode of the target and the inverse of its curvature there (identity where it is flat).
+pub(super) fn mode(model: &Model) -> (DVector<f64>, DMatrix<f64>) {
+    let n = model.hypers.len();
+    let mut workspace = model.workspace();
+    let mut out = vec![0.0; model.subsets()];
+    let uniforms = vec![0.5; model.non_negative()];
+    let mut value = |x: &DVector<f64>| {
+        if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, x.as_slice(), &uniforms, &mut workspace, &mut out) }
+    };
+    let mut x = DVector::zeros(n);
+    let mut best = value(&x);
+    let mut inverse = DMatrix::identity(n, n);
+    let mut slope = gradient(&mut value, &x, 1e-3);
+    for _ in 0..40 {
+        let mut step = &inverse * &slope;
+        let length = step.norm();
+        if length > 3.0 {
+            step *= 3.0 / length;
+        }
+        let mut scale = 1.0;
+        let mut moved = None;
+        while scale > 1e-3 {
+            let candidate = &x + &step * scale;
+            let there = value(&candidate);
+            if there > best {
+                moved = Some((candidate, there));
+                break;
+            }
+            scale *= 0.4;
+        }
+        let Some((candidate, there)) = moved else { break };
+        let gain = there - best;
+        let next = gradient(&mut value, &candidate, 1e-3);
+        // BFGS update of the inverse curvature of −target.
+        let s = &candidate - &x;
+        let y = &slope - &next;
+        let sy = s.dot(&y);
+        if sy > 1e-10 {
+            let hy = &inverse * &y;
+            let yhy = y.dot(&hy);
+            inverse += &s * s.transpose() * ((sy + yhy) / (sy * sy)) - (&hy * s.transpose() + &s * hy.transpose()) / sy;
+        }
+        (x, best, slope) = (candidate, there, next);
+        if gain < 1e-4 {
+            break;
+        }
+    }
+    let mut curvature = DMatrix::zeros(n, n);
+    for i in 0..n {
+        let width = 0.2;
+        let (mut above, mut below) = (x.clone(), x.clone());
+        above[i] += width;
+        below[i] -= width;
+        let difference = (gradient(&mut value, &below, 1e-2) - gradient(&mut value, &above, 1e-2)) / (2.0 * width);
+        curvature.set_column(i, &difference);
+    }
+    let curvature = (&curvature + curvature.transpose()) * 0.5;
+    if curvature.iter().any(|v| !v.is_finite()) {
+        return (x, DMatrix::identity(n, n));
+    }
+    let eigen = curvature.symmetric_eigen();
+    // The prior alone has curvature 1; skewed directions can look flatter at the mode, but not without bound.
+    let inverse = &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose();
+    (x, inverse)
+}
+
+fn gradient(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>, width: f64) -> DVector<f64> {
+    DVector::from_fn(x.len(), |i, _| {
+        let mut at = x.clone();
+        at[i] += width;
+        let above = value(&at);
+        at[i] -= 2.0 * width;
+        (above - value(&at)) / (2.0 * width)
+    })
+}
+
+/// Weighted points of the posterior; the same for the same model and seed, whatever the number of threads.
+pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
+    let n = model.hypers.len();
+    let (centre, scale) = mode(model);
+    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+    let shifts: Vec<f64> = (0..n + 3).map(|_| rng.random()).collect();
+    let at_mode = Proposal::new(centre.clone(), scale.clone()).or_else(|| Proposal::new(centre, DMatrix::identity(n, n)));
+    let mut proposals: Vec<(Proposal, usize)> = at_mode.into_iter().map(|p| (p, FIRST_STAGE)).collect();
+    let mut points = Vec::new();
+    let mut used = 0;
+    add_points(model, seed, &proposals, &shifts, &mut used, &mut points);
+    let mut result = weigh(points, &proposals);
+    for stage in 1..MOST_STAGES {
+        let fresh = matched(&result, &scale, LATER_STAGE);
+        if fresh.is_empty() {
+            break;
+        }
+        let mut points = result.points;
+        add_points(model, seed, &fresh, &shifts, &mut used, &mut points);
+        proposals.extend(fresh);
+        result = weigh(points, &proposals);
+        let sound = result.pareto_k.is_none_or(|k| k < HEAVY_TAIL) && result.effective_points > 300.0;
+        if sound || stage + 1 == MOST_STAGES {
+            break;
+        }
+    }
+    result
+}
+
+fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts: &[f64], used: &mut u64, points: &mut Vec<Point>) {
+    let positive = model.non_negative();
+    for (proposal, count) in proposals {
+        let start = *used;
+        *used += *count as u64;
+        let indices: Vec<u64> = (start..*used).collect();
+        points.par_extend(indices.into_par_iter().with_min_len(64).map_init(
+            || model.workspace(),
+            |workspace, index| {
+                let x = proposal.point(index, shifts);
+                let uniforms = if positive > 2 {
+                    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+                    rng.set_stream(index + 1);
+                    (0..positive).map(|_| rng.random()).collect()
+                } else {
+                    Vec::new()
+                };
+                let mut log = vec![0.0; model.subsets()];
+                log_target(model, x.as_slice(), &uniforms, workspace, &mut log);
+                Point { x, uniforms, log_target: log, share: Vec::new() }
+            },
+        ));
+    }
+}
+
+/// Weighs all points by the mixture of all proposals.
+fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration {
+    let total: usize = proposals.iter().map(|(_, n)| n).sum();
+    let shares: Vec<f64> = proposals.iter().map(|(_, n)| (*n as f64 / total as f64).ln()).collect();
+    let log_proposal: Vec<f64> = points
+        .iter()
+        .map(|p| log_sum(&proposals.iter().zip(&shares).map(|((q, _), s)| s + q.log_density(&p.x)).collect::<Vec<_>>()))
+        .collect();
+    let log_weight: Vec<f64> = points.iter().zip(&log_proposal).map(|(p, q)| log_sum(&p.log_target) - q).collect();
+    let log_total = log_sum(&log_weight);
+    let subsets = points.first().map_or(0, |p| p.log_target.len());
+    let mut subset_probability = vec![0.0; subsets];
+    for (point, q) in points.iter_mut().zip(&log_proposal) {
+        point.share = point.log_target.iter().map(|l| (l - q - log_total).exp()).collect();
+        subset_probability.iter_mut().zip(&point.share).for_each(|(sum, share)| *sum += share);
+    }
+    let weights: Vec<f64> = log_weight.iter().map(|w| (w - log_total).exp()).collect();
+    let squares: f64 = weights.iter().map(|w| w * w).sum();
+    let mut pareto_k = tail_shape(&weights);
+    for (subset, probability) in subset_probability.iter().enumerate() {
+        if *probability > 0.001 {
+            let own: Vec<f64> = points.iter().map(|p| p.share[subset]).collect();
+            pareto_k = match (pareto_k, tail_shape(&own)) {
+                (Some(a), Some(b)) => Some(a.max(b)),
+                (a, b) => a.or(b),
+            };
+        }
+    }
+    let log_evidence = log_total - (points.len() as f64).ln();
+    Integration { points, subset_probability, pareto_k, effective_points: if squares > 0.0 { 1.0 / squares } else { 0.0 }, log_evidence }
+}
+
+/// Proposals matched to the moments of the weighted points, in all and of subsets that lie elsewhere.
+fn matched(result: &Integration, fallback: &DMatrix<f64>, count: usize) -> Vec<(Proposal, usize)> {
+    let all: Vec<f64> = result.points.iter().map(|p| p.share.iter().sum()).collect();
+    let Some(main) = moments(&result.points, &all, fallback).and_then(|(mean, cov)| Proposal::new(mean, cov)) else { return Vec::new() };
+    let mut order: Vec<usize> = (0..result.subset_probability.len()).filter(|s| result.subset_probability[*s] > OWN_PROPOSAL).collect();
+    order.sort_by(|a, b| result.subset_probability[*b].total_cmp(&result.subset_probability[*a]).then(a.cmp(b)));
+    let mut others: Vec<Proposal> = Vec::new();
+    for subset in order.into_iter().take(12) {
+        let own: Vec<f64> = result.points.iter().map(|p| p.share[subset]).collect();
+        let Some((mean, cov)) = moments(&result.points, &own, fallback) else { continue };
+        let near = |p: &Proposal| (&p.centre - &mean).component_div(&cov.diagonal().map(f64::sqrt)).amax() < 1.0;
+        if !near(&main) && !others.iter().any(near) && others.len() < 5 {
+            others.extend(Proposal::new(mean, cov));
+        }
+    }
+    let own = if others.is_empty() { count } else { count / 2 };
+    let each = (count - own) / others.len().max(1);
+    std::iter::once((main, own)).chain(others.into_iter().map(|p| (p, each))).collect()
+}
+
+/// Weighted mean and covariance, the latter drawn towards `fallback` as if that were ten points.
+fn moments(points: &[Point], weights: &[f64], fallback: &DMatrix<f64>) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let total: f64 = weights.iter().sum();
+    let squares: f64 = weights.iter().map(|w| w * w).sum();
+    let n = points.first()?.x.len();
+    if total <= 0.0 || total.is_nan() {
+        return None;
+    }
+    let mut mean = DVector::zeros(n);
+    for (point, w) in points.iter().zip(weights) {
+        mean += &point.x * (w / total);
+    }
+    let mut cov = DMatrix::zeros(n, n);
+    for (point, w) in points.iter().zip(weights) {
+        let d = &point.x - &mean;
+        cov += &d * d.transpose() * (w / total);
+    }
+    let effective = total * total / squares;
+    let trust = effective / (effective + 10.0);
+    Some((mean, cov * trust + fallback * (1.0 - trust)))
+}

@@ -1,0 +1,233 @@
+//! The joint model of a trial and its exact algebra given what is integrated numerically.
+//!
+//! Given roll arm, gain, force, compliances, noise and spreads the unknowns `θ` have a normal likelihood with precision `A` and right side
+//! `b`. Each cause's prior is a mixture of a negligible and a full normal (half-normal where it cannot be negative), so the posterior is a
+//! mixture over the `2^k` subsets of full causes; the weight of each is
+//! `Π presence · Π(sd_j √pivot_j)⁻¹ · exp(−½ rest) · 2ⁿ P(θ⁺ > 0)`, where pivots and rest come from eliminating `θ` in order. Causes are
+//! eliminated in a tree, so all subsets together cost little more than one.
+
+use super::bending::Bending;
+use super::block::Block;
+use super::hyper::{Hypers, Values};
+use super::normal::log_distribution;
+use super::orthant::{log_quadrant, sequential_draw};
+use super::symmetric::Symmetric;
+use super::unknowns::{NEGLIGIBLE, Unknown};
+use rand::Rng;
+
+/// Everything that the estimate needs of a trial.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Model {
+    /// Nuisances, then causes by presence, those that cannot be negative last.
+    pub(super) unknowns: Vec<Unknown>,
+    /// Number of presences `k`.
+    pub(super) flags: usize,
+    /// Prior probability of each presence.
+    pub(super) presence: f64,
+    /// What is integrated numerically.
+    pub(super) hypers: Hypers,
+    /// The readings.
+    pub(super) blocks: Vec<Block>,
+    /// Table of what bending leaves.
+    pub(super) bending: Bending,
+}
+
+/// Scratch space of one thread.
+#[derive(Debug, Clone)]
+pub(super) struct Workspace {
+    bending: Bending,
+    local: Symmetric,
+    stack: Vec<Symmetric>,
+}
+
+/// Uniform deviates for the sequential simulator, one for each unknown that cannot be negative.
+pub(super) type Uniforms<'a> = &'a [f64];
+
+impl Model {
+    /// Scratch space for [`Model::log_weights`] and [`Model::draw`].
+    pub(super) fn workspace(&self) -> Workspace {
+        Workspace {
+            bending: self.bending.clone(),
+            local: Symmetric::zeros(0),
+            stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags + 1],
+        }
+    }
+
+    /// Number of subsets, `2^k`.
+    pub(super) fn subsets(&self) -> usize {
+        1 << self.flags
+    }
+
+    /// How many unknowns cannot be negative.
+    pub(super) fn non_negative(&self) -> usize {
+        self.unknowns.iter().filter(|u| u.meaning.non_negative()).count()
+    }
+
+    /// Standard deviation of an unknown's prior in a subset.
+    pub(super) fn prior_sd(&self, unknown: usize, subset: usize) -> f64 {
+        let own = &self.unknowns[unknown];
+        match own.flag {
+            Some(flag) if subset >> flag & 1 == 0 => own.sd * NEGLIGIBLE,
+            _ => own.sd,
+        }
+    }
+
+    /// Normal equations of all readings (no priors); returns the rest of the log likelihood.
+    pub(super) fn normal_equations(&self, values: &Values, bending: &mut Bending, local: &mut Symmetric, joint: &mut Symmetric) -> f64 {
+        bending.fill(values);
+        joint.reset(self.unknowns.len() + 1);
+        self.blocks.iter().map(|block| block.add_to(values, bending, joint, local)).sum()
+    }
+
+    /// Logarithm of each subset's weight at the deviates `x` (their own prior left out), subset by subset.
+    pub(super) fn log_weights(&self, x: &[f64], uniforms: Uniforms, workspace: &mut Workspace, out: &mut [f64]) {
+        let values = self.hypers.values(x);
+        let Workspace { bending, local, stack } = workspace;
+        let Some((first, rest)) = stack.split_first_mut() else { return };
+        let mut log = self.normal_equations(&values, bending, local, first);
+        let nuisances = self.unknowns.iter().take_while(|u| u.flag.is_none()).count();
+        for j in 0..nuisances {
+            log += eliminate(first, j, self.unknowns[j].sd);
+        }
+        self.descend(first, rest, nuisances, 0, 0, log, uniforms, out);
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "the state of a recursion")]
+    fn descend(
+        &self,
+        at: &Symmetric,
+        stack: &mut [Symmetric],
+        from: usize,
+        flag: usize,
+        subset: usize,
+        log: f64,
+        uniforms: Uniforms,
+        out: &mut [f64],
+    ) {
+        let Some((next, deeper)) = stack.split_first_mut().filter(|_| flag < self.flags) else {
+            let last = self.unknowns.len();
+            out[subset] = log - 0.5 * at.get(last, last);
+            return;
+        };
+        let to = from + self.unknowns[from..].iter().take_while(|u| u.flag == Some(flag)).count();
+        let positive = self.unknowns[from..to].iter().any(|u| u.meaning.non_negative());
+        for (bit, factor, chance) in [(0, NEGLIGIBLE, 1.0 - self.presence), (1, 1.0, self.presence)] {
+            next.copy_tail(at, from);
+            let mut gained = chance.ln();
+            if positive {
+                for j in from..to {
+                    next.add(j, j, (factor * self.unknowns[j].sd).powi(-2));
+                }
+                gained += (to - from) as f64 * std::f64::consts::LN_2 + log_orthant(next, from, to, uniforms);
+                for j in from..to {
+                    let sd = factor * self.unknowns[j].sd;
+                    gained -= 0.5 * (next.eliminate(j) * sd * sd).ln();
+                }
+            } else {
+                for j in from..to {
+                    gained += eliminate(next, j, factor * self.unknowns[j].sd);
+                }
+            }
+            self.descend(next, deeper, to, flag + 1, subset | bit << flag, log + gained, uniforms, out);
+        }
+    }
+
+    /// A draw of the unknowns at the deviates `x` in one subset.
+    pub(super) fn draw(&self, x: &[f64], subset: usize, uniforms: Uniforms, workspace: &mut Workspace, rng: &mut impl Rng) -> Vec<f64> {
+        let values = self.hypers.values(x);
+        let last = self.unknowns.len();
+        let Workspace { bending, local, stack } = workspace;
+        let Some(joint) = stack.first_mut() else { return Vec::new() };
+        self.normal_equations(&values, bending, local, joint);
+        for j in 0..last {
+            joint.add(j, j, self.prior_sd(j, subset).powi(-2));
+        }
+        let positive_from = last - self.non_negative();
+        for j in 0..positive_from {
+            joint.eliminate(j);
+        }
+        let mut theta = vec![0.0; last];
+        draw_positive(joint, positive_from, last, uniforms, rng, &mut theta);
+        for j in (0..positive_from).rev() {
+            let pivot = joint.get(j, j);
+            let rest: f64 = (j + 1..last).map(|r| joint.get(r, j) * theta[r]).sum();
+            theta[j] = (joint.get(last, j) - rest) / pivot + super::draws::standard_normal(rng) / pivot.sqrt();
+        }
+        theta
+    }
+}
+
+/// Adds the prior of unknown `j` and eliminates it; returns `−½ ln(pivot·sd²)`.
+fn eliminate(joint: &mut Symmetric, j: usize, sd: f64) -> f64 {
+    joint.add(j, j, 1.0 / (sd * sd));
+    -0.5 * (joint.eliminate(j) * sd * sd).ln()
+}
+
+/// Mean and lower factor of the covariance of the unknowns `from..to`, the last before the reading's row.
+fn mean_and_factor(joint: &Symmetric, from: usize, to: usize) -> (Vec<f64>, Vec<f64>) {
+    let n = to - from;
+    let precision = nalgebra::DMatrix::from_fn(n, n, |a, b| joint.get(from + a, from + b));
+    let right = nalgebra::DVector::from_fn(n, |a, _| joint.get(to, from + a));
+    // A precision with positive pivots has a factor; without one (numbers out of range) the draw stays at zero with a wide scale.
+    let Some(factor) = precision.cholesky() else { return (vec![0.0; n], (0..n * n).map(|i| f64::from(u8::from(i % (n + 1) == 0))).collect()) };
+    let mean = factor.solve(&right);
+    let lower = factor.inverse().cholesky().map(|c| c.l()).unwrap_or_else(|| nalgebra::DMatrix::identity(n, n));
+    (mean.iter().copied().collect(), (0..n * n).map(|i| lower[(i / n, i % n)]).collect())
+}
+
+/// `ln P(θ > 0)` of the unknowns `from..to`, their prior precision added.
+fn log_orthant(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms) -> f64 {
+    match to - from {
+        0 => 0.0,
+        1 => log_distribution(joint.get(to, from) / joint.get(from, from).sqrt()),
+        2 => {
+            let (p, q, c) = (joint.get(from, from), joint.get(from + 1, from + 1), joint.get(from + 1, from));
+            let (u, v) = (joint.get(to, from), joint.get(to, from + 1));
+            let determinant = p * q - c * c;
+            // Covariance [[q, −c], [−c, p]]/determinant.
+            let (first, second) = ((q * u - c * v) / (q * determinant).sqrt(), (p * v - c * u) / (p * determinant).sqrt());
+            log_quadrant(first, second, -c / (p * q).sqrt())
+        }
+        n => {
+            let (mean, factor) = mean_and_factor(joint, from, to);
+            let (mut normals, mut draw) = (vec![0.0; n], vec![0.0; n]);
+            sequential_draw(&mean, &factor, uniforms, &mut normals, &mut draw)
+        }
+    }
+}
+
+/// Draws the unknowns that cannot be negative from their joint distribution given all readings.
+fn draw_positive(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms, rng: &mut impl Rng, theta: &mut [f64]) {
+    let n = to - from;
+    if n == 0 {
+        return;
+    }
+    let (mean, factor) = mean_and_factor(joint, from, to);
+    let (mut normals, mut draw) = (vec![0.0; n], vec![0.0; n]);
+    if n >= 3 {
+        // The point's own uniforms, whose weight entered the point's weight.
+        sequential_draw(&mean, &factor, uniforms, &mut normals, &mut draw);
+    } else {
+        // One: exact. Two: the first from its own bounded normal, kept with the probability that the second is positive; after
+        // 200 refusals the sequential draws so far stand in by their weights.
+        let mut best = f64::NEG_INFINITY;
+        for _ in 0..200 {
+            let trial: Vec<f64> = (0..n).map(|_| rng.random::<f64>()).collect();
+            let (mut z, mut d) = (vec![0.0; n], vec![0.0; n]);
+            let log_weight = sequential_draw(&mean, &factor, &trial, &mut z, &mut d);
+            let first = log_distribution(mean[0] / factor[0]);
+            let keep = log_weight - first;
+            // Exponential race: the smallest −ln(u)/weight wins, which is a draw by weight among refused ones.
+            let race = keep - (-rng.random::<f64>().max(1e-300).ln()).ln();
+            if race > best {
+                best = race;
+                draw.copy_from_slice(&d);
+            }
+            if n == 1 || rng.random::<f64>().ln() < keep {
+                draw.copy_from_slice(&d);
+                break;
+            }
+        }
+    }
+    theta[from..to].copy_from_slice(&draw);
+}

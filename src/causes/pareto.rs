@@ -1,0 +1,72 @@
+//! How heavy the tail of importance weights is.
+
+/// Shape `k` of the generalised Pareto distribution of the largest weights; below 0.7 the sums can be trusted.
+///
+/// The largest `min(n/5, 3√n)` weights over the next smaller one are fitted by the estimator of J. Zhang & M. Stephens (Technometrics 51 (2009)
+/// 316–325) with the shrinkage of A. Vehtari, D. Simpson, A. Gelman, Y. Yao & J. Gabry, "Pareto smoothed importance sampling",
+/// J. Mach. Learn. Res. 25 (2024), 72. Weights of any scale; `None` with fewer than 5 in the tail or no spread there.
+pub(super) fn tail_shape(weights: &[f64]) -> Option<f64> {
+    let mut sorted: Vec<f64> = weights.iter().copied().filter(|w| w.is_finite()).collect();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    let tail = (n / 5).min((3.0 * (n as f64).sqrt()).ceil() as usize);
+    if tail < 5 {
+        return None;
+    }
+    let bound = sorted[n - tail - 1];
+    let excess: Vec<f64> = sorted[n - tail..].iter().map(|w| w - bound).collect();
+    generalised_pareto(&excess).map(|k| (k * tail as f64 + 5.0) / (tail as f64 + 10.0))
+}
+
+/// Zhang and Stephens' estimate of the shape from excesses in rising order.
+fn generalised_pareto(excess: &[f64]) -> Option<f64> {
+    let n = excess.len();
+    let largest = *excess.last()?;
+    let quartile = excess[(n as f64 / 4.0 + 0.5) as usize - 1];
+    if largest <= 0.0 || quartile <= 0.0 {
+        return None;
+    }
+    let grid = 30 + (n as f64).sqrt() as usize;
+    let slope = |theta: f64| excess.iter().map(|x| (-theta * x).ln_1p()).sum::<f64>() / n as f64;
+    let thetas: Vec<f64> =
+        (1..=grid).map(|j| 1.0 / largest + (1.0 - (grid as f64 / (j as f64 - 0.5)).sqrt()) / (3.0 * quartile)).collect();
+    let profile: Vec<f64> = thetas
+        .iter()
+        .map(|theta| {
+            let k = slope(*theta);
+            n as f64 * ((-theta / k).ln() - k - 1.0)
+        })
+        .collect();
+    let best = profile.iter().copied().filter(|l| l.is_finite()).fold(f64::NEG_INFINITY, f64::max);
+    let (mut sum, mut total) = (0.0, 0.0);
+    for (theta, l) in thetas.iter().zip(&profile) {
+        if l.is_finite() {
+            let weight = (l - best).exp();
+            sum += weight * theta;
+            total += weight;
+        }
+    }
+    (total > 0.0).then(|| slope(sum / total)).filter(|k| k.is_finite())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Quantiles of the generalised Pareto distribution of known shape: `(u^−k − 1)/k`.
+    #[test]
+    fn shape_of_exact_pareto_quantiles_comes_back() {
+        for k in [0.2, 0.5, 0.9] {
+            let excess: Vec<f64> = (0..400).map(|i| ((1.0 - (i as f64 + 0.5) / 400.0).powf(-k) - 1.0) / k).collect();
+            let found = generalised_pareto(&excess).unwrap();
+            assert!((found - k).abs() < 0.06, "{k}: {found}");
+            assert!((found - k - 0.15).abs() > 0.06, "the comparison must tell shapes apart");
+        }
+    }
+
+    #[test]
+    fn equal_weights_have_no_tail() {
+        assert_eq!(tail_shape(&[1.0; 1000]), None);
+        assert_eq!(tail_shape(&[1.0, 2.0]), None);
+    }
+}

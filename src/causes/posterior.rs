@@ -1,0 +1,188 @@
+//! The posterior as equally weighted draws, in a form that correction and conformity can draw on.
+
+use super::design::Design;
+use super::draws::systematic;
+use super::hyper::{Hyper, Values};
+use super::integrate::Integration;
+use super::reference::Reference;
+use super::unknowns::Meaning;
+use super::values::{CauseKind, ContributionUm};
+use crate::quantities::Interval;
+use crate::trial::Direction;
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha20Rng;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Draws of the posterior.
+pub const POSTERIOR_DRAWS: usize = 4096;
+
+/// One draw.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Draw {
+    pub(super) values: Values,
+    pub(super) unknowns: Vec<f64>,
+}
+
+/// What one cause does to the diameters of one setting, draw by draw, µm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawnContribution {
+    /// Change over the common tested length, last station minus first.
+    pub end_difference_um: Vec<f64>,
+    /// Largest minus smallest of its curve over the tested stations.
+    pub peak_um: Vec<f64>,
+}
+
+/// The joint posterior of all causes: [`POSTERIOR_DRAWS`] equally weighted draws.
+///
+/// Vectors have one entry a draw, and entry `i` of every vector belongs to the same draw, so sums and differences may be taken draw by draw.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posterior {
+    /// Roll arm `h`, mm.
+    pub roll_arm_mm: Vec<f64>,
+    /// Gain `G` of a move; the prior's where no move is logged.
+    pub move_gain: Vec<f64>,
+    /// Force factor `q`.
+    pub force_factor: Vec<f64>,
+    /// Headstock yaw, mm/m; empty when no log can see it.
+    pub yaw_mm_per_m: Vec<f64>,
+    /// Twist by setting, (mm/m)/m; settings without it are missing.
+    pub twist_mm_per_m_per_m: BTreeMap<u32, Vec<f64>>,
+    /// Tailstock offset by setting, mm.
+    pub offset_mm: BTreeMap<u32, Vec<f64>>,
+    /// Contributions by setting and cause, for the pass from which contributions are read.
+    pub contributions: BTreeMap<(u32, CauseKind), DrawnContribution>,
+    /// Points of the integration.
+    pub points: usize,
+    /// Effective number of those points.
+    pub effective_points: f64,
+    /// Largest Pareto shape of their weights; below 0.7 the integration is sound. `None` where weights have no tail.
+    pub pareto_k: Option<f64>,
+    pub(super) draws: Vec<Draw>,
+    pub(super) references: Vec<Reference>,
+}
+
+/// Draws the posterior of `design` from the weighted points.
+pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -> Posterior {
+    let model = &design.model;
+    let subsets = model.subsets();
+    let weights: Vec<f64> = integration.points.iter().flat_map(|p| p.share.iter().copied()).collect();
+    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+    rng.set_stream(u64::MAX);
+    let picked = systematic(&weights, POSTERIOR_DRAWS, rng.random());
+    let draws: Vec<Draw> = picked
+        .par_iter()
+        .enumerate()
+        .with_min_len(64)
+        .map_init(
+            || model.workspace(),
+            |workspace, (i, flat)| {
+                let point = &integration.points[flat / subsets];
+                let mut own = ChaCha20Rng::seed_from_u64(seed ^ 0x5eed_ca05_e5);
+                own.set_stream(i as u64);
+                let unknowns = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
+                Draw { values: model.hypers.values(point.x.as_slice()), unknowns }
+            },
+        )
+        .collect();
+    let of = |f: &dyn Fn(&Draw) -> f64| draws.iter().map(f).collect::<Vec<f64>>();
+    let index = |meaning: &Meaning| model.unknowns.iter().position(|u| u.meaning == *meaning);
+    let mut twist = BTreeMap::new();
+    let mut offset = BTreeMap::new();
+    for (setting, link) in &design.chains.links {
+        if let Some(at) = index(&Meaning::Twist { root: link.root }) {
+            twist.insert(*setting, of(&|d| d.unknowns[at] + link.gain * d.values.gain));
+        }
+        if let Some(at) = index(&Meaning::Offset { setting: *setting }) {
+            offset.insert(*setting, of(&|d| d.unknowns[at]));
+        }
+    }
+    let mut contributions = BTreeMap::new();
+    for reference in design.references.iter().filter(|r| r.main) {
+        for cause in CauseKind::ALL {
+            let pairs: Vec<(f64, f64)> = draws
+                .par_iter()
+                .with_min_len(256)
+                .map(|draw| {
+                    let curve = reference.curve(cause, &draw.values, &draw.unknowns);
+                    (1000.0 * reference.end_difference(&curve), 1000.0 * spread(&curve))
+                })
+                .collect();
+            let (end_difference_um, peak_um) = pairs.into_iter().unzip();
+            contributions.insert((reference.setting, cause), DrawnContribution { end_difference_um, peak_um });
+        }
+    }
+    let gain_known = model.hypers.kinds.iter().any(|k| matches!(k, Hyper::MoveGain { .. }));
+    Posterior {
+        roll_arm_mm: of(&|d| d.values.roll_arm),
+        move_gain: if gain_known { of(&|d| d.values.gain) } else { Vec::new() },
+        force_factor: of(&|d| d.values.force),
+        yaw_mm_per_m: index(&Meaning::Yaw).map(|at| of(&|d| d.unknowns[at])).unwrap_or_default(),
+        twist_mm_per_m_per_m: twist,
+        offset_mm: offset,
+        contributions,
+        points: integration.points.len(),
+        effective_points: integration.effective_points,
+        pareto_k: integration.pareto_k,
+        draws,
+        references: design.references.clone(),
+    }
+}
+
+/// Largest minus smallest.
+pub(super) fn spread(curve: &[f64]) -> f64 {
+    let highest = curve.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let lowest = curve.iter().copied().fold(f64::INFINITY, f64::min);
+    if highest >= lowest { highest - lowest } else { 0.0 }
+}
+
+/// Mean, standard deviation and central 95 % interval of draws.
+#[must_use]
+pub fn summary(draws: &[f64]) -> Option<ContributionUm> {
+    let n = draws.len() as f64;
+    if draws.is_empty() {
+        return None;
+    }
+    let mean = draws.iter().sum::<f64>() / n;
+    let variance = draws.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / n;
+    let mut sorted = draws.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let quantile = |p: f64| {
+        let at = p * (n - 1.0);
+        let (low, high) = (sorted[at.floor() as usize], sorted[at.ceil() as usize]);
+        low + (at - at.floor()) * (high - low)
+    };
+    Some(ContributionUm {
+        estimate: mean,
+        standard_uncertainty: variance.sqrt(),
+        interval95: Interval { low: quantile(0.025), high: quantile(0.975) },
+    })
+}
+
+impl Posterior {
+    /// Number of draws.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.draws.len()
+    }
+
+    /// Whether there are none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.draws.is_empty()
+    }
+
+    /// The true curve of the diameter in one draw at the tested stations of a setting, `(stations, deviations)` in mm from the pass's free
+    /// constant, for the lightest pass cut in `direction`: all causes together. `None` for a setting or direction that was not cut.
+    #[must_use]
+    pub fn curve_mm(&self, setting: u32, direction: Direction, draw: usize) -> Option<(&[f64], Vec<f64>)> {
+        let reference = self.references.iter().find(|r| r.setting == setting && r.direction == direction)?;
+        let draw = self.draws.get(draw)?;
+        let mut sum = vec![0.0; reference.stations.len()];
+        for cause in CauseKind::ALL {
+            let curve = reference.curve(cause, &draw.values, &draw.unknowns);
+            sum.iter_mut().zip(curve).for_each(|(s, c)| *s += c);
+        }
+        Some((&reference.stations, sum))
+    }
+}

@@ -1,0 +1,97 @@
+//! Heavy-tailed proposals and the quasi-random points drawn from them.
+
+use super::draws::normal_of_uniform;
+use nalgebra::{DMatrix, DVector};
+
+/// Degrees of freedom of the proposals: even, so that chi-square is a sum of exponentials.
+const DOF: f64 = 6.0;
+/// Square roots of the first primes, whose fractional parts make the sequence.
+const PRIMES: [f64; 32] = [
+    2.0, 3.0, 5.0, 7.0, 11.0, 13.0, 17.0, 19.0, 23.0, 29.0, 31.0, 37.0, 41.0, 43.0, 47.0, 53.0, 59.0, 61.0, 67.0, 71.0, 73.0, 79.0, 83.0,
+    89.0, 97.0, 101.0, 103.0, 107.0, 109.0, 113.0, 127.0, 131.0,
+];
+
+/// The `index`-th point of Richtmyer's sequence (fractional parts of multiples of square roots of primes; R. D. Richtmyer, 1951),
+/// shifted; coordinate by coordinate in (0, 1).
+fn quasi_random(index: u64, coordinate: usize, shift: f64) -> f64 {
+    let root = PRIMES[coordinate % PRIMES.len()].sqrt() * (1.0 + (coordinate / PRIMES.len()) as f64);
+    (shift + (index as f64 + 1.0) * root.fract()).fract().clamp(1e-12, 1.0 - 1e-12)
+}
+
+/// A multivariate t with 6 degrees of freedom.
+#[derive(Debug, Clone)]
+pub(super) struct Proposal {
+    /// Centre.
+    pub(super) centre: DVector<f64>,
+    /// Lower factor of the scale matrix.
+    factor: DMatrix<f64>,
+    log_constant: f64,
+}
+
+impl Proposal {
+    /// Around `centre` with this scale matrix; `None` when it is not positive definite.
+    pub(super) fn new(centre: DVector<f64>, scale: DMatrix<f64>) -> Option<Self> {
+        let factor = scale.cholesky()?.l();
+        // Constants common to all components cancel in the weights.
+        let log_constant = -factor.diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        Some(Self { centre, factor, log_constant })
+    }
+
+    /// Number of coordinates.
+    pub(super) fn len(&self) -> usize {
+        self.centre.len()
+    }
+
+    /// Logarithm of the density, up to a constant that depends only on the dimension.
+    pub(super) fn log_density(&self, x: &DVector<f64>) -> f64 {
+        let n = self.len();
+        let mut white = vec![0.0; n];
+        let mut square = 0.0;
+        for i in 0..n {
+            let mut value = x[i] - self.centre[i];
+            for (j, w) in white.iter().enumerate().take(i) {
+                value -= self.factor[(i, j)] * w;
+            }
+            white[i] = value / self.factor[(i, i)];
+            square += white[i] * white[i];
+        }
+        self.log_constant - 0.5 * (DOF + n as f64) * (square / DOF).ln_1p()
+    }
+
+    /// The `index`-th point, with one random shift a coordinate (three more than [`Proposal::len`]).
+    pub(super) fn point(&self, index: u64, shifts: &[f64]) -> DVector<f64> {
+        let n = self.len();
+        let chi_square: f64 = (n..n + 3).map(|c| -2.0 * quasi_random(index, c, shifts[c]).ln()).sum();
+        let stretch = (DOF / chi_square).sqrt();
+        let white = DVector::from_fn(n, |c, _| stretch * normal_of_uniform(quasi_random(index, c, shifts[c])));
+        &self.centre + &self.factor * white
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The density is that of the points: the mean of 1/density over points, times the density of a normal, is one everywhere.
+    #[test]
+    fn points_follow_the_density() {
+        let scale = DMatrix::from_row_slice(2, 2, &[1.0, 0.6, 0.6, 0.8]);
+        let proposal = Proposal::new(DVector::from_vec(vec![1.0, -0.5]), scale).unwrap();
+        // Constant of the bivariate t with 6 degrees of freedom: 1/(2π).
+        let constant = -(2.0 * std::f64::consts::PI).ln();
+        let shifts = [0.1, 0.7, 0.3, 0.9, 0.5];
+        let normal = |x: &DVector<f64>| (-0.5 * x.norm_squared()).exp() / (2.0 * std::f64::consts::PI);
+        let n = 20_000;
+        let mean = |shifted: f64| {
+            (0..n)
+                .map(|i| {
+                    let x = proposal.point(i, &shifts);
+                    normal(&x) / (proposal.log_density(&x) + constant + shifted).exp()
+                })
+                .sum::<f64>()
+                / n as f64
+        };
+        assert!((mean(0.0) - 1.0).abs() < 0.01, "{}", mean(0.0));
+        assert!((mean(0.05) - 1.0).abs() > 0.01, "the comparison must see a wrong constant");
+    }
+}

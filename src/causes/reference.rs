@@ -1,0 +1,192 @@
+//! The pass from which contributions are read: every cause's curve over the tested stations of a setting.
+
+use super::bending::Chain;
+use super::block::Column;
+use super::hyper::Values;
+use super::rows::{Context, belongs, rigid_support};
+use super::values::CauseKind;
+use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
+use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
+use crate::trial::{DiameterReading, Direction, Trial};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One pass of a setting with its causes' curves at all tested stations.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Reference {
+    /// State of the feet.
+    pub(super) setting: u32,
+    /// Number of the pass.
+    pub(super) pass: u32,
+    /// Its direction.
+    pub(super) direction: Direction,
+    /// Whether contributions are read here: the lightest pass to the headstock, or what comes nearest to it.
+    pub(super) main: bool,
+    /// Tested stations, mm, rising.
+    pub(super) stations: Vec<f64>,
+    /// First and last station of the common tested length, as places in `stations`.
+    pub(super) ends: (usize, usize),
+    /// The linear causes' curves.
+    pub(super) columns: Vec<Column>,
+    /// The passes up to this one, for deflection.
+    chain: Chain,
+    support: Support,
+}
+
+/// The reference passes of every setting with two stations or more, one for each direction cut there.
+pub(super) fn references(
+    trial: &Trial,
+    context: &Context,
+    tested: &BTreeMap<u32, (f64, f64)>,
+    pass_places: &BTreeMap<(u32, u32), (usize, usize)>,
+    chains: &[Chain],
+) -> Vec<Reference> {
+    let used = || trial.diameters.iter().filter(|r| r.excluded.is_none());
+    let whole: Vec<&(f64, f64)> = tested.values().filter(|(from, to)| to > from).collect();
+    let common = (
+        whole.iter().map(|(from, _)| *from).fold(f64::NEG_INFINITY, f64::max),
+        whole.iter().map(|(_, to)| *to).fold(f64::INFINITY, f64::min),
+    );
+    let mut found = Vec::new();
+    for (setting, (from, to)) in tested {
+        if to <= from {
+            continue;
+        }
+        // Ends of the common length that are no stations here are added: the curves are known everywhere.
+        let (low, high) = if common.1 > common.0 { common } else { (*from, *to) };
+        let mut stations: Vec<f64> = used().filter(|r| r.setting == *setting).map(|r| r.station_mm).chain([low, high]).collect();
+        stations.sort_by(f64::total_cmp);
+        stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+        let place = |z: f64| stations.partition_point(|s| *s < z - 1e-9).min(stations.len() - 1);
+        let ends = (place(low), place(high));
+        let directions: BTreeSet<Direction> = used().filter(|r| r.setting == *setting).map(|r| r.direction).collect();
+        let main = if directions.contains(&Direction::ToHeadstock) { Direction::ToHeadstock } else { Direction::ToTailstock };
+        for direction in directions {
+            // The lightest depth above 0; return strokes only where nothing else was cut that way.
+            let Some(reading) = used().filter(|r| r.setting == *setting && r.direction == direction).min_by(|a, b| {
+                let key = |r: &DiameterReading| (r.depth_mm <= 0.0, r.depth_mm, r.feed_mm_per_rev, r.pass);
+                let (a, b) = (key(a), key(b));
+                a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2)).then(a.3.cmp(&b.3))
+            }) else {
+                continue;
+            };
+            let Some((chain, place)) = pass_places.get(&(*setting, reading.pass)) else { continue };
+            let points = points_at(trial, reading, &stations);
+            let mut chain = chains[*chain].clone();
+            chain.passes.truncate(place + 1);
+            found.push(Reference {
+                setting: *setting,
+                pass: reading.pass,
+                direction,
+                main: direction == main,
+                columns: context.diameter_columns(*setting, reading.edge.as_ref(), &points),
+                stations: stations.clone(),
+                ends,
+                chain,
+                support: rigid_support(&trial.bar),
+            });
+        }
+    }
+    found
+}
+
+/// Points of one pass at stations where it need not have been measured.
+fn points_at(trial: &Trial, reading: &DiameterReading, stations: &[f64]) -> Vec<CutPoint> {
+    let mut sparse = without_readings(trial);
+    // The first reading of each pass keeps the passes before in place; then the wanted stations.
+    let mut seen = BTreeSet::new();
+    sparse.diameters = trial.diameters.iter().filter(|r| r.setting <= reading.setting && seen.insert((r.setting, r.pass))).cloned().collect();
+    let first = sparse.diameters.len();
+    sparse.diameters.extend(stations.iter().map(|z| DiameterReading { station_mm: *z, time_min: None, ..reading.clone() }));
+    let support = rigid_support(&trial.bar);
+    let mut points = cut_points(&sparse, &support, ForceFactors::default()).split_off(first);
+    if points.iter().any(|p| p.minutes.is_none()) {
+        // Minutes known only from the log's times: a straight line through the pass's own readings against metal cut.
+        let own = cut_points(trial, &support, ForceFactors::default());
+        let timed: Vec<(f64, f64)> = own
+            .iter()
+            .filter(|p| p.setting == reading.setting && p.pass == reading.pass)
+            .filter_map(|p| p.minutes.map(|m| (p.metal_mm, m)))
+            .collect();
+        let (first, last) = timed.iter().fold(((f64::INFINITY, 0.0), (f64::NEG_INFINITY, 0.0)), |(lo, hi), p| {
+            (if p.0 < lo.0 { *p } else { lo }, if p.0 > hi.0 { *p } else { hi })
+        });
+        if last.0 > first.0 {
+            let rate = (last.1 - first.1) / (last.0 - first.0);
+            points.iter_mut().for_each(|p| p.minutes = Some(first.1 + rate * (p.metal_mm - first.0)));
+        }
+    }
+    points
+}
+
+/// The trial without any reading.
+fn without_readings(trial: &Trial) -> Trial {
+    Trial {
+        identity: trial.identity.clone(),
+        machine: trial.machine.clone(),
+        bar: trial.bar.clone(),
+        cutting: trial.cutting.clone(),
+        gauge: trial.gauge.clone(),
+        testbar: None,
+        conditions: trial.conditions.clone(),
+        prior: trial.prior.clone(),
+        acceptance: Default::default(),
+        simulate: None,
+        plan: None,
+        diameters: Vec::new(),
+        levels: Vec::new(),
+        indicator: Vec::new(),
+        clamp: Vec::new(),
+        moves: Vec::new(),
+        assumed: Vec::new(),
+        inputs: Vec::new(),
+        findings: Vec::new(),
+    }
+}
+
+impl Reference {
+    /// The curve of a cause at all stations, mm of diameter, for drawn values and unknowns.
+    pub(super) fn curve(&self, cause: CauseKind, values: &Values, unknowns: &[f64]) -> Vec<f64> {
+        let mut curve = vec![0.0; self.stations.len()];
+        if cause == CauseKind::Deflection {
+            return self.deflection(values);
+        }
+        for column in self.columns.iter().filter(|c| belongs(c, cause)) {
+            let own: f64 = column.targets.iter().map(|(t, f)| f * unknowns.get(*t).copied().unwrap_or(0.0)).sum();
+            let coefficient = values.scale(column.scale) * (own + values.known(column.known));
+            curve.iter_mut().zip(&column.values).for_each(|(c, v)| *c += coefficient * v);
+        }
+        curve
+    }
+
+    /// What bending leaves at all stations, mm of diameter.
+    pub(super) fn deflection(&self, values: &Values) -> Vec<f64> {
+        let mut support = self.support.clone();
+        support.compliances = values.compliances;
+        let factor = |direction: Direction| match direction {
+            Direction::ToHeadstock => values.force,
+            Direction::ToTailstock => values.force * values.to_tailstock,
+        };
+        self.stations
+            .iter()
+            .map(|z| {
+                let compliance = support.compliance_mm_per_n(*z);
+                let mut left = 0.0;
+                for (p, pass) in self.chain.passes.iter().enumerate() {
+                    let stiffness_n_per_mm = pass.infeed.stiffness_n_per_mm * factor(pass.direction);
+                    let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm };
+                    left = if p == 0 {
+                        steady_mm(stiffness_n_per_mm * cut.depth_mm.max(0.0), compliance)
+                    } else {
+                        after_pass_mm(cut, compliance, left)
+                    };
+                }
+                left
+            })
+            .collect()
+    }
+
+    /// End difference of a curve over the common tested length: last station minus first.
+    pub(super) fn end_difference(&self, curve: &[f64]) -> f64 {
+        curve.get(self.ends.1).zip(curve.get(self.ends.0)).map_or(0.0, |(last, first)| last - first)
+    }
+}

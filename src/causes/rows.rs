@@ -1,0 +1,211 @@
+//! The readings of every log as rows of the joint model.
+
+use super::bending::{Chain, ChainPass};
+use super::block::{Column, Known, Rows, Scale, Spread};
+use super::chain::Link;
+use super::unknowns::{Meaning, Unknown};
+use super::values::CauseKind;
+use super::worn_ways::WornWays;
+use crate::physics::deflection::Infeed;
+use crate::physics::{CutPoint, Support, cutting_force, headstock_yaw, tailstock_offset, thermal_drift, tool_wear};
+use crate::statistics::legendre_values;
+use crate::trial::{Bar, Cutting, DiameterReading, Holding, Prior};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Scale of the half-t prior of the spread between passes, in within-pass standard errors of one slope (as in the shape fit).
+pub(super) const SPREAD_SCALE: f64 = 2.0;
+
+/// What the columns of a trial have in common.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Context<'a> {
+    /// The unknowns, in their order.
+    pub(super) unknowns: &'a [Unknown],
+    /// Settings and the moves between them.
+    pub(super) links: &'a BTreeMap<u32, Link>,
+    /// The curves of worn ways; `None` when they cannot be seen.
+    pub(super) ways: Option<&'a WornWays>,
+    /// How the bar is held.
+    pub(super) holding: Holding,
+    /// Length of the bar, mm.
+    pub(super) length_mm: f64,
+    /// Priors.
+    pub(super) prior: &'a Prior,
+}
+
+impl Context<'_> {
+    /// Index of an unknown.
+    pub(super) fn index(&self, meaning: &Meaning) -> Option<usize> {
+        self.unknowns.iter().position(|u| u.meaning == *meaning)
+    }
+
+    /// A column of one unknown, unless the trial has not got it.
+    pub(super) fn column(&self, meaning: &Meaning, scale: Scale, values: Vec<f64>) -> Option<Column> {
+        let index = self.index(meaning)?;
+        Some(Column { cause: meaning.cause(), scale, targets: vec![(index, 1.0)], known: Known::None, values })
+    }
+
+    /// A column of a setting's twist: its root's and what moves added.
+    pub(super) fn twist_column(&self, setting: u32, scale: Scale, values: Vec<f64>) -> Option<Column> {
+        let link = self.links.get(&setting)?;
+        let column = self.column(&Meaning::Twist { root: link.root }, scale, values)?;
+        Some(Column { known: if link.gain == 0.0 { Known::None } else { Known::Gain(link.gain) }, ..column })
+    }
+
+    /// The columns of worn ways at places on the bed, each value times `factor`.
+    pub(super) fn way_columns(&self, scale: Scale, factor: f64, places: &[f64]) -> Vec<Column> {
+        let Some(ways) = self.ways else { return Vec::new() };
+        (0..ways.len())
+            .filter_map(|c| {
+                self.column(&Meaning::WayWear { index: c }, scale, places.iter().map(|z| factor * ways.value(c, *z)).collect())
+            })
+            .collect()
+    }
+
+    /// The columns of diameters cut at `points` by the edge `edge` (deflection is not among them).
+    ///
+    /// `points` are for a rigid chuck: what depends on its firmness `λ` is split into a part times `λ` and one times `1 − λ`.
+    pub(super) fn diameter_columns(&self, setting: u32, edge: Option<&Arc<str>>, points: &[CutPoint]) -> Vec<Column> {
+        let of = |f: &dyn Fn(&CutPoint) -> f64| points.iter().map(f).collect::<Vec<f64>>();
+        let propped = self.holding == Holding::ChuckAndCentre;
+        let mut columns = Vec::new();
+        if self.holding != Holding::Centres {
+            let (plain, armed) = if propped { (Scale::Grip, Scale::RollArmGrip) } else { (Scale::One, Scale::RollArm) };
+            columns.extend(self.column(&Meaning::Yaw, plain, of(&headstock_yaw::per_unit_mm)));
+            // Twist acts on the roll arm as yaw acts on the axis: 1000 times less per mm of arm.
+            columns.extend(self.twist_column(setting, armed, of(&|p| headstock_yaw::per_unit_mm(p) / 1000.0)));
+        }
+        if self.holding != Holding::Chuck {
+            let offset = Meaning::Offset { setting };
+            let scale = if propped { Scale::Grip } else { Scale::One };
+            columns.extend(self.column(&offset, scale, of(&tailstock_offset::per_unit_mm)));
+            if propped {
+                columns.extend(self.column(&offset, Scale::Slack, of(&|p| 2.0 * p.station_mm / self.length_mm)));
+            }
+        }
+        let wear = self.wear_of(edge);
+        columns.extend(self.column(&wear, Scale::One, of(&tool_wear::per_unit_mm)));
+        let settles = self.prior.fresh_edge_m;
+        columns.extend(self.column(
+            &Meaning::FreshEdge { edge: edge.cloned() },
+            Scale::One,
+            of(&|p| tool_wear::fresh_edge_per_unit_mm(p.edge_path_m, settles)),
+        ));
+        columns.extend(self.column(&Meaning::Drift, Scale::One, of(&|p| thermal_drift::per_unit_mm(p).unwrap_or(0.0))));
+        columns.extend(self.way_columns(Scale::One, 1.0, &of(&|p| p.bed_mm)));
+        columns
+    }
+
+    /// The wear rate of an edge: its own, or the common one where edges are too many to tell.
+    fn wear_of(&self, edge: Option<&Arc<str>>) -> Meaning {
+        let own = Meaning::Wear { edge: edge.cloned() };
+        if self.index(&own).is_some() { own } else { Meaning::Wear { edge: None } }
+    }
+}
+
+/// The passes of one setting in cutting order, excluded readings included: what they left, later passes met.
+pub(super) fn chain_of(setting: u32, first: usize, readings: &[&DiameterReading], bar: &Bar, cutting: &Cutting) -> (Chain, Vec<u32>) {
+    let mut stations: Vec<f64> = readings.iter().map(|r| r.station_mm).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    let mut passes: BTreeMap<u32, ChainPass> = BTreeMap::new();
+    for reading in readings.iter().filter(|r| r.setting == setting) {
+        passes.entry(reading.pass).or_insert_with(|| ChainPass {
+            direction: reading.direction,
+            infeed: Infeed {
+                depth_mm: reading.depth_mm,
+                stiffness_n_per_mm: cutting_force::radial_stiffness_n_per_mm(
+                    bar,
+                    reading.depth_mm,
+                    reading.feed_mm_per_rev,
+                    cutting.nose_radius_mm,
+                ),
+            },
+        });
+    }
+    let numbers = passes.keys().copied().collect();
+    (Chain { stations, passes: passes.into_values().collect(), first }, numbers)
+}
+
+/// Slope and barrel of a pass as random terms, `x` = stations scaled to [−1, 1] over the setting's tested length.
+///
+/// Their standard deviation is the spread (a half-t) times [`SPREAD_SCALE`] times the standard error of one pass's slope (barrel term),
+/// averaged over the setting's passes: `factors`.
+pub(super) fn random_terms(x: &[f64], noise: usize, factors: (f64, Option<f64>)) -> Vec<(Spread, Vec<f64>)> {
+    let mut terms = vec![(Spread::Slope { factor: SPREAD_SCALE * factors.0, noise }, x.to_vec())];
+    if let Some(barrel) = factors.1 {
+        let values = x.iter().map(|x| legendre_values(2, *x)[2]).collect();
+        terms.push((Spread::Barrel { factor: SPREAD_SCALE * barrel, noise }, values));
+    }
+    terms
+}
+
+/// Root mean square over passes of the standard errors of slope and second Legendre coefficient for unit noise.
+///
+/// Passes whose stations do not determine them are left out; the barrel is `None` when no pass determines it, and the slope then comes from
+/// straight lines.
+pub(super) fn standard_errors(passes: &[Vec<f64>]) -> (f64, Option<f64>) {
+    let (mut line, mut slope, mut barrel) = (Vec::new(), Vec::new(), Vec::new());
+    for x in passes {
+        let n = x.len() as f64;
+        let second: Vec<f64> = x.iter().map(|x| legendre_values(2, *x)[2]).collect();
+        let (mx, mp) = (x.iter().sum::<f64>() / n, second.iter().sum::<f64>() / n);
+        let sxx: f64 = x.iter().map(|x| (x - mx).powi(2)).sum();
+        let spp: f64 = second.iter().map(|p| (p - mp).powi(2)).sum();
+        let sxp: f64 = x.iter().zip(&second).map(|(x, p)| (x - mx) * (p - mp)).sum();
+        if sxx > 1e-9 {
+            line.push(1.0 / sxx);
+        }
+        let determinant = sxx * spp - sxp * sxp;
+        if determinant > 1e-6 * sxx * spp {
+            slope.push(spp / determinant);
+            barrel.push(sxx / determinant);
+        }
+    }
+    let root_mean = |v: &[f64]| (v.iter().sum::<f64>() / v.len() as f64).sqrt();
+    if barrel.is_empty() {
+        (if line.is_empty() { 0.0 } else { root_mean(&line) }, None)
+    } else {
+        (root_mean(&slope), Some(root_mean(&barrel)))
+    }
+}
+
+/// The rows of one pass of diameters.
+#[allow(clippy::too_many_arguments, reason = "a pass is seen from many sides")]
+pub(super) fn pass_rows(
+    context: &Context,
+    readings: &[(&DiameterReading, &CutPoint, usize)],
+    tested: (f64, f64),
+    factors: (f64, Option<f64>),
+    chain: &Chain,
+    place_in_chain: usize,
+) -> Option<Rows> {
+    let (first, _, noise) = readings.first()?;
+    let points: Vec<CutPoint> = readings.iter().map(|(_, p, _)| (*p).clone()).collect();
+    let x: Vec<f64> = readings.iter().map(|(r, _, _)| scaled(r.station_mm, tested)).collect();
+    let at = readings.iter().map(|(r, _, _)| chain.stations.partition_point(|z| *z < r.station_mm)).collect();
+    let count = chain.stations.len();
+    Some(Rows {
+        readings: readings.iter().map(|(r, _, _)| r.diameter_mm).collect(),
+        noise: readings.iter().map(|(_, _, n)| *n).collect(),
+        variance: vec![1.0; readings.len()],
+        random: random_terms(&x, *noise, factors),
+        columns: context.diameter_columns(first.setting, first.edge.as_ref(), &points),
+        bent: Some((chain.first + place_in_chain * count, count, at)),
+    })
+}
+
+/// A station scaled to [−1, 1] over a length; 0 when it has none.
+pub(super) fn scaled(station: f64, (from, to): (f64, f64)) -> f64 {
+    if to > from { (2.0 * station - from - to) / (to - from) } else { 0.0 }
+}
+
+/// The cause that a column's curve belongs to, deflection being none of the columns.
+pub(super) fn belongs(column: &Column, cause: CauseKind) -> bool {
+    column.cause == Some(cause)
+}
+
+/// The bar as held, all rigid.
+pub(super) fn rigid_support(bar: &Bar) -> Support {
+    Support::of_bar(bar, crate::physics::Compliances::RIGID)
+}

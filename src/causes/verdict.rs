@@ -1,0 +1,290 @@
+//! From posterior to words: estimate, probability of being material, verdict and its reason.
+
+use super::design::Design;
+use super::information::{Information, force_sd, worst_place};
+use super::integrate::Integration;
+use super::posterior::{Posterior, spread, summary};
+use super::unknowns::{Meaning, NEGLIGIBLE};
+use super::values::{CauseEstimate, CauseKind, Verdict};
+use crate::trial::{Holding, Quantity, Trial};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha20Rng;
+
+/// Probability of being material from which a cause is called present.
+pub const PRESENT: f64 = 0.95;
+/// Probability of being material up to which a cause is called absent.
+pub const ABSENT: f64 = 0.05;
+/// A cause is material above this share of the taper limit.
+const SHARE_OF_LIMIT: f64 = 0.2;
+/// Draws of the prior for its own bound.
+const PRIOR_DRAWS: usize = 400;
+
+/// Change of diameter above which a cause is material, µm: the larger of 20 % of the taper limit scaled to the tested length and `2u` of one
+/// reading.
+///
+/// The tightest taper limit counts; scaling never goes below its floor. Without a limit `2u` alone decides.
+#[must_use]
+pub fn material_threshold_um(trial: &Trial, tested_length_mm: f64) -> f64 {
+    let limit = trial
+        .acceptance
+        .limit
+        .iter()
+        .filter(|l| l.quantity == Quantity::Taper)
+        .map(|l| l.over_mm.map_or(l.limit_mm, |over| if over > 0.0 { l.limit_mm * tested_length_mm / over } else { l.limit_mm }).max(l.floor_mm))
+        .fold(f64::INFINITY, f64::min);
+    let resolution = 2.0 * trial.gauge.diameter.u_mm;
+    1000.0 * if limit.is_finite() { resolution.max(SHARE_OF_LIMIT * limit) } else { resolution }
+}
+
+/// Why a cause cannot act or be seen at all in this trial; `None` when it can.
+pub(super) fn ruled_out(trial: &Trial, design: &Design, cause: CauseKind) -> Option<String> {
+    let holding = trial.bar.holding;
+    match cause {
+        CauseKind::HeadstockYaw if holding == Holding::Centres => {
+            Some("between centres the bar runs from centre to centre, whatever way the spindle points".to_string())
+        }
+        CauseKind::BedTwist if holding == Holding::Centres => {
+            Some("between centres the tailstock stands on the same bed and swings with the tool".to_string())
+        }
+        CauseKind::TailstockOffset if holding == Holding::Chuck => Some("the bar was held in the chuck alone; no centre supported it".to_string()),
+        CauseKind::ThermalDrift if !design.timed => {
+            Some("the log has neither the time of cutting nor the spindle speed, so nobody knows how long the cut took".to_string())
+        }
+        CauseKind::WayWear if design.ways.is_none() => Some(
+            "with fewer than three stations there is only a straight line, and the straight part of worn ways cannot be told from yaw and twist"
+                .to_string(),
+        ),
+        _ => None,
+    }
+}
+
+/// The draws of a cause's own parameter in a setting.
+fn parameter(design: &Design, posterior: &Posterior, cause: CauseKind, setting: u32) -> Option<Vec<f64>> {
+    let unknown = |f: &dyn Fn(&Meaning) -> bool| {
+        let at = design.model.unknowns.iter().position(|u| f(&u.meaning))?;
+        Some(posterior.draws.iter().map(|d| d.unknowns[at]).collect::<Vec<f64>>())
+    };
+    match cause {
+        CauseKind::HeadstockYaw => unknown(&|m| *m == Meaning::Yaw),
+        CauseKind::BedTwist => posterior.twist_mm_per_m_per_m.get(&setting).cloned(),
+        CauseKind::TailstockOffset => posterior.offset_mm.get(&setting).cloned(),
+        CauseKind::ThermalDrift => unknown(&|m| *m == Meaning::Drift),
+        CauseKind::Deflection => Some(posterior.force_factor.clone()),
+        CauseKind::ToolWear => {
+            let at = wear_index(design, setting)?;
+            Some(posterior.draws.iter().map(|d| d.unknowns[at]).collect())
+        }
+        CauseKind::WayWear => {
+            let (ways, z) = design.ways.as_ref().zip(worst_place(design, setting))?;
+            let weights: Vec<(usize, f64)> = design
+                .model
+                .unknowns
+                .iter()
+                .enumerate()
+                .filter_map(|(u, unknown)| match unknown.meaning {
+                    Meaning::WayWear { index } => Some((u, 1000.0 * ways.value(index, z))),
+                    _ => None,
+                })
+                .collect();
+            Some(posterior.draws.iter().map(|d| weights.iter().map(|(u, w)| w * d.unknowns[*u]).sum()).collect())
+        }
+    }
+}
+
+/// Index of the wear rate that the setting's reference pass had.
+fn wear_index(design: &Design, setting: u32) -> Option<usize> {
+    let reference = design.references.iter().find(|r| r.main && r.setting == setting)?;
+    let column = reference.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear))?;
+    column.targets.first().map(|(t, _)| *t)
+}
+
+/// Prior variance of the same parameter.
+fn prior_variance(trial: &Trial, design: &Design, cause: CauseKind, setting: u32) -> f64 {
+    let prior = &trial.prior;
+    let presence = design.model.presence;
+    let signed = |sd: f64| sd * sd * (presence + (1.0 - presence) * NEGLIGIBLE * NEGLIGIBLE);
+    match cause {
+        CauseKind::HeadstockYaw => signed(prior.yaw_mm_per_m),
+        CauseKind::BedTwist => {
+            let gain = design.chains.links.get(&setting).map_or(0.0, |l| l.gain);
+            let log_variance = prior.move_gain_factor.max(1.0).ln().powi(2);
+            let of_gain = prior.move_gain.powi(2) * log_variance.exp() * log_variance.exp_m1();
+            signed(prior.twist_mm_per_m_per_m) + gain * gain * of_gain
+        }
+        CauseKind::TailstockOffset => signed(prior.offset_mm),
+        CauseKind::ThermalDrift => signed(prior.thermal_drift_um_per_min),
+        CauseKind::Deflection => force_sd(prior.force_factor).powi(2),
+        CauseKind::ToolWear => {
+            let mean = prior.wear_um_per_m * (2.0 / std::f64::consts::PI).sqrt() * (presence + (1.0 - presence) * NEGLIGIBLE);
+            signed(prior.wear_um_per_m) - mean * mean
+        }
+        CauseKind::WayWear => {
+            let size = design.ways.as_ref().zip(worst_place(design, setting)).map_or(0.0, |(ways, z)| {
+                (0..ways.len()).map(|c| (1000.0 * ways.value(c, z)).powi(2)).sum::<f64>().sqrt()
+            });
+            signed(size)
+        }
+    }
+}
+
+/// Posterior probability that a cause of a setting is more than negligible.
+fn presence_probability(design: &Design, integration: &Integration, cause: CauseKind, setting: u32) -> f64 {
+    let root = design.chains.links.get(&setting).map(|l| l.root);
+    let flag = design.model.unknowns.iter().find_map(|u| {
+        let own = match &u.meaning {
+            Meaning::Twist { root: r } => cause == CauseKind::BedTwist && Some(*r) == root,
+            Meaning::Offset { setting: s } => cause == CauseKind::TailstockOffset && *s == setting,
+            m => m.cause() == Some(cause),
+        };
+        if own { u.flag } else { None }
+    });
+    match flag {
+        Some(flag) => {
+            let sum: f64 = integration.subset_probability.iter().enumerate().filter(|(s, _)| s >> flag & 1 == 1).map(|(_, p)| p).sum();
+            sum.clamp(0.0, 1.0)
+        }
+        None => 1.0,
+    }
+}
+
+/// The 97.5 % bound of a cause's peak under its full prior alone, µm.
+fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, seed: u64) -> f64 {
+    let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return f64::INFINITY };
+    let model = &design.model;
+    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+    rng.set_stream(u64::MAX - 1);
+    let mut peaks: Vec<f64> = (0..PRIOR_DRAWS)
+        .map(|_| {
+            let x: Vec<f64> = (0..model.hypers.len()).map(|_| super::draws::standard_normal(&mut rng)).collect();
+            let unknowns: Vec<f64> = model
+                .unknowns
+                .iter()
+                .map(|u| {
+                    let z = u.sd * super::draws::normal_of_uniform(rng.random::<f64>().max(1e-300));
+                    if u.meaning.non_negative() { z.abs() } else { z }
+                })
+                .collect();
+            1000.0 * spread(&reference.curve(cause, &model.hypers.values(&x), &unknowns))
+        })
+        .collect();
+    peaks.sort_by(f64::total_cmp);
+    peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
+}
+
+/// All seven causes of a setting.
+pub(super) fn estimates(
+    trial: &Trial,
+    design: &Design,
+    integration: &Integration,
+    posterior: &Posterior,
+    information: &Information,
+    setting: u32,
+    seed: u64,
+) -> Vec<CauseEstimate> {
+    let threshold = design
+        .references
+        .iter()
+        .find(|r| r.main && r.setting == setting)
+        .map_or(0.0, |r| material_threshold_um(trial, r.stations[r.ends.1] - r.stations[r.ends.0]));
+    CauseKind::ALL
+        .into_iter()
+        .map(|cause| {
+            let blank = |reason: String| CauseEstimate {
+                setting,
+                cause,
+                unit: cause.unit(),
+                estimate: None,
+                standard_uncertainty: None,
+                interval95: None,
+                contribution_um: None,
+                peak_um: None,
+                presence_probability: None,
+                material_probability: None,
+                material_threshold_um: None,
+                variance_removed: None,
+                verdict: Verdict::NotApplicable,
+                reason,
+            };
+            if let Some(reason) = ruled_out(trial, design, cause) {
+                return blank(reason);
+            }
+            let drawn = posterior.contributions.get(&(setting, cause));
+            let own = parameter(design, posterior, cause, setting);
+            let (Some(drawn), Some(own)) = (drawn, own.as_deref().and_then(summary)) else {
+                return blank("no pass of this setting can show it".to_string());
+            };
+            let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
+            let evidence = information.own_evidence(design, cause, setting);
+            let (verdict, reason) = judge(cause, material, threshold, evidence, || prior_bound_um(design, cause, setting, seed));
+            let prior = prior_variance(trial, design, cause, setting);
+            let removed = if prior > 0.0 { (1.0 - own.standard_uncertainty.powi(2) / prior).clamp(0.0, 1.0) } else { 0.0 };
+            CauseEstimate {
+                estimate: Some(own.estimate),
+                standard_uncertainty: Some(own.standard_uncertainty),
+                interval95: Some(own.interval95),
+                contribution_um: summary(&drawn.end_difference_um),
+                peak_um: summary(&drawn.peak_um),
+                presence_probability: Some(presence_probability(design, integration, cause, setting)),
+                material_probability: Some(material),
+                material_threshold_um: Some(threshold),
+                variance_removed: Some(removed),
+                verdict,
+                ..blank(reason)
+            }
+        })
+        .collect()
+}
+
+/// Verdict and reason.
+fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, prior_bound: impl Fn() -> f64) -> (Verdict, String) {
+    let percent = format!("{:.0} %", 100.0 * material);
+    if evidence && material >= PRESENT {
+        let reason = format!("it changes the diameter by more than {threshold:.1} µm with a probability of {percent}");
+        return (Verdict::Present, reason);
+    }
+    if evidence && material <= ABSENT {
+        let reason = format!("too small to matter: more than {threshold:.1} µm has a probability of {percent} only");
+        return (Verdict::Absent, reason);
+    }
+    if !evidence {
+        if material <= ABSENT {
+            let bound = prior_bound();
+            if bound < threshold {
+                let reason = format!("too small to matter by physics: {bound:.1} µm at the most, below {threshold:.1} µm");
+                return (Verdict::Absent, reason);
+            }
+        }
+        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)));
+    }
+    let reason = format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
+    (Verdict::NotSettled, reason)
+}
+
+/// Which measurement would separate a cause.
+fn would_tell(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => "these logs show it only together with other causes; levels along the bed, or an indicator along a ground test bar, would tell",
+        CauseKind::BedTwist => "these logs show it only together with other causes; levels along the bed would tell",
+        CauseKind::ToolWear => "what wears with the cut looks like taper here; a pass cut the other way, or a second pass with a fresh edge, would tell",
+        CauseKind::Deflection => "cuts of one depth and feed hide it in the shape; a heavy and a light pass would tell",
+        CauseKind::WayWear => "its bend is mixed with other causes here; more stations, or the top slide shifted along the bar, would tell",
+        CauseKind::TailstockOffset => "these logs show it only together with other causes; an indicator along a test bar between centres would tell",
+        CauseKind::ThermalDrift => "warming goes with the cut just as wear does; unlike feeds, or a dwell before measuring, would tell",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_verdict_needs_evidence_of_its_own() {
+        let far = || f64::INFINITY;
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, true, far).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, false, far).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, true, far).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, far).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, || 2.0).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
+    }
+}

@@ -1,0 +1,127 @@
+//! A smooth curve of worn ways, by place on the bed, with its straight part taken out.
+//!
+//! The curve is a Gaussian process: Matérn covariance of order 5/2 (a penalty on roughness) over `way_wear_length_mm`, standard deviation
+//! `way_wear_um` at the chuck face falling slowly towards the tailstock as `e^(−Z/4ℓ)`, since ways wear most where most is turned. Constant and
+//! straight part over the tested places cannot be told from yaw and twist, so they are taken out of the curve and count as yaw
+//! and twist: worn ways never take slope from them. What is left is spanned by a few principal curves.
+
+use nalgebra::DMatrix;
+
+/// At most this many principal curves.
+const MOST_CURVES: usize = 6;
+/// Places at most; between them the curve is interpolated.
+const MOST_PLACES: usize = 64;
+
+/// Principal curves over places on the bed, mm of diameter per standard deviation of their weight.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct WornWays {
+    places: Vec<f64>,
+    /// Curve-major.
+    curves: Vec<Vec<f64>>,
+}
+
+/// The curves for diameters tested at `tested` (mm on the bed) that are also needed at `elsewhere` (levels, indicator).
+///
+/// `None` with fewer than three distinct tested places, or no wear to speak of: there is nothing but a straight line.
+pub(super) fn worn_ways(tested: &[f64], elsewhere: &[f64], worst_um: f64, length_mm: f64) -> Option<WornWays> {
+    let distinct = |values: &mut Vec<f64>| {
+        values.sort_by(f64::total_cmp);
+        values.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    };
+    let mut tested = tested.to_vec();
+    distinct(&mut tested);
+    let mut places: Vec<f64> = tested.iter().chain(elsewhere).copied().collect();
+    distinct(&mut places);
+    if tested.len() < 3 || worst_um <= 0.0 || length_mm <= 0.0 {
+        return None;
+    }
+    if places.len() > MOST_PLACES {
+        let (first, last) = (places[0], places[places.len() - 1]);
+        places = (0..MOST_PLACES).map(|i| first + (last - first) * i as f64 / (MOST_PLACES - 1) as f64).collect();
+        let (from, to) = (tested[0], tested[tested.len() - 1]);
+        tested = places.iter().copied().filter(|z| (from..=to).contains(z)).collect();
+        if tested.len() < 3 {
+            return None;
+        }
+    }
+    let n = places.len();
+    let covariance = DMatrix::from_fn(n, n, |a, b| {
+        let distance = 5.0_f64.sqrt() * (places[a] - places[b]).abs() / length_mm;
+        let fall = (-(places[a].max(0.0) + places[b].max(0.0)) / (4.0 * length_mm)).exp();
+        (worst_um / 1000.0).powi(2) * fall * (1.0 + distance + distance * distance / 3.0) * (-distance).exp()
+    });
+    // Residual from the least-squares line over the tested places: R = I − X(X_tᵀX_t)⁻¹X_tᵀS, S picking the tested ones.
+    let mean = tested.iter().sum::<f64>() / tested.len() as f64;
+    let squares: f64 = tested.iter().map(|z| (z - mean).powi(2)).sum();
+    let residual = DMatrix::from_fn(n, n, |a, b| {
+        let line = if tested.iter().any(|z| (z - places[b]).abs() < 1e-6) {
+            1.0 / tested.len() as f64 + (places[a] - mean) * (places[b] - mean) / squares
+        } else {
+            0.0
+        };
+        f64::from(u8::from(a == b)) - line
+    });
+    let left = &residual * covariance * residual.transpose();
+    let left = (&left + left.transpose()) * 0.5;
+    let eigen = left.symmetric_eigen();
+    let mut order: Vec<usize> = (0..n).collect();
+    order.sort_by(|a, b| eigen.eigenvalues[*b].total_cmp(&eigen.eigenvalues[*a]));
+    let largest = eigen.eigenvalues[order[0]];
+    let curves: Vec<Vec<f64>> = order
+        .into_iter()
+        .take(MOST_CURVES)
+        .filter(|c| eigen.eigenvalues[*c] > 1e-4 * largest && eigen.eigenvalues[*c] > 0.0)
+        .map(|c| {
+            let column = eigen.eigenvectors.column(c);
+            // A sign that does not depend on the eigenvalue routine: the largest entry is positive.
+            let sign = column.iter().copied().fold(0.0_f64, |m, v| if v.abs() > m.abs() + 1e-9 { v } else { m }).signum();
+            column.iter().map(|v| sign * v * eigen.eigenvalues[c].sqrt()).collect()
+        })
+        .collect();
+    (!curves.is_empty()).then_some(WornWays { places, curves })
+}
+
+impl WornWays {
+    /// Number of principal curves.
+    pub(super) fn len(&self) -> usize {
+        self.curves.len()
+    }
+
+    /// Value of a curve at a place on the bed, mm of diameter; between places by straight lines, beyond them the last value.
+    pub(super) fn value(&self, curve: usize, bed_mm: f64) -> f64 {
+        let values = &self.curves[curve];
+        let above = self.places.partition_point(|z| *z < bed_mm);
+        if above == 0 {
+            return values[0];
+        }
+        if above == self.places.len() {
+            return values[above - 1];
+        }
+        let share = (bed_mm - self.places[above - 1]) / (self.places[above] - self.places[above - 1]);
+        values[above - 1] + share * (values[above] - values[above - 1])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn curves_have_no_straight_part_over_the_tested_places() {
+        let tested: Vec<f64> = (0..12).map(|i| 10.0 + 20.0 * i as f64).collect();
+        let ways = worn_ways(&tested, &[400.0, 600.0], 10.0, 150.0).unwrap();
+        assert!(ways.len() >= 3);
+        for c in 0..ways.len() {
+            let curve: Vec<f64> = tested.iter().map(|z| ways.value(c, *z)).collect();
+            let difference = crate::physics::way_wear::straight_end_difference(&tested, &curve).unwrap();
+            assert!(difference.abs() < 1e-9, "curve {c}: {difference}");
+            assert!(curve.iter().sum::<f64>().abs() < 1e-9);
+        }
+    }
+
+    /// MODEL's number: of 20 µm·e^(−z/80), 17.5 µm of end difference is straight (over 220 mm), so only the rest can be seen here.
+    #[test]
+    fn two_places_leave_nothing() {
+        assert_eq!(worn_ways(&[10.0, 200.0, 10.0], &[], 10.0, 150.0), None);
+    }
+}
