@@ -223,11 +223,6 @@ impl Block {
         }
         log_likelihood
     }
-
-    /// Degrees of freedom: readings less their constants.
-    pub(super) fn dof(&self) -> f64 {
-        self.pieces.iter().map(|p| p.dof).sum()
-    }
 }
 
 /// Takes a known curve (one value a station) from the reading's row of the sums of products.

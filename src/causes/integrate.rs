@@ -15,10 +15,16 @@ use rayon::prelude::*;
 
 /// Points of the first stage.
 const FIRST_STAGE: usize = 640;
-/// Points of each later stage.
-const LATER_STAGE: usize = 1920;
-/// Later stages at most, where the tail of the weights stays heavy.
-const MOST_STAGES: usize = 4;
+/// Points matched to moments in each later stage.
+const LATER_STAGE: usize = 1600;
+/// Points at the mode of a subset whose own weights are heavy-tailed.
+const SUBSET_STAGE: usize = 192;
+/// Such subsets at most in one stage.
+const MOST_SUBSETS: usize = 8;
+/// Stages at most, where the tail of the weights stays heavy.
+const MOST_STAGES: usize = 5;
+/// Subsets below this share may be left to the common proposals.
+const COUNTS: f64 = 0.001;
 /// Above this the tail of the weights is too heavy.
 pub(super) const HEAVY_TAIL: f64 = 0.7;
 /// Subsets with a larger share than this get a proposal of their own when they lie elsewhere.
@@ -48,8 +54,6 @@ pub(super) struct Integration {
     pub(super) pareto_k: Option<f64>,
     /// Effective number of points, `(Σw)²/Σw²`.
     pub(super) effective_points: f64,
-    /// Logarithm of the evidence, up to a constant of the trial and the dimension.
-    pub(super) log_evidence: f64,
 }
 
 fn log_sum(values: &[f64]) -> f64 {
@@ -57,24 +61,28 @@ fn log_sum(values: &[f64]) -> f64 {
     if largest == f64::NEG_INFINITY { largest } else { largest + values.iter().map(|v| (v - largest).exp()).sum::<f64>().ln() }
 }
 
-/// The log target at `x`, and by subset in `out`.
-fn log_target(model: &Model, x: &[f64], uniforms: &[f64], workspace: &mut Workspace, out: &mut [f64]) -> f64 {
-    model.log_weights(x, uniforms, workspace, out);
+/// The log target at `x` (of one subset, or of all and then by subset in `out`).
+fn log_target(model: &Model, only: Option<usize>, x: &[f64], uniforms: &[f64], workspace: &mut Workspace, out: &mut [f64]) -> f64 {
+    model.log_weights(only, x, uniforms, workspace, out);
     let prior: f64 = -0.5 * x.iter().map(|v| v * v).sum::<f64>();
+    if let Some(only) = only {
+        let value = out.get(only).copied().unwrap_or(f64::NAN) + prior;
+        return if value.is_nan() { f64::NEG_INFINITY } else { value };
+    }
     out.iter_mut().for_each(|v| *v = if v.is_nan() { f64::NEG_INFINITY } else { *v + prior });
     log_sum(out)
 }
 
-/// Mode of the target and the inverse of its curvature there (identity where it is flat).
-pub(super) fn mode(model: &Model) -> (DVector<f64>, DMatrix<f64>) {
+/// Mode of the target, or of one subset's part of it, and the inverse of its curvature there (identity where it is flat).
+fn mode(model: &Model, only: Option<usize>, start: DVector<f64>) -> (DVector<f64>, DMatrix<f64>) {
     let n = model.hypers.len();
     let mut workspace = model.workspace();
     let mut out = vec![0.0; model.subsets()];
     let uniforms = vec![0.5; model.non_negative()];
     let mut value = |x: &DVector<f64>| {
-        if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, x.as_slice(), &uniforms, &mut workspace, &mut out) }
+        if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, only, x.as_slice(), &uniforms, &mut workspace, &mut out) }
     };
-    let mut x = DVector::zeros(n);
+    let mut x = start;
     let mut best = value(&x);
     let mut inverse = DMatrix::identity(n, n);
     let mut slope = gradient(&mut value, &x, 1e-3);
@@ -144,7 +152,7 @@ fn gradient(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>, widt
 /// Weighted points of the posterior; the same for the same model and seed, whatever the number of threads.
 pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let n = model.hypers.len();
-    let (centre, scale) = mode(model);
+    let (centre, scale) = mode(model, None, DVector::zeros(n));
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     let shifts: Vec<f64> = (0..n + 3).map(|_| rng.random()).collect();
     let at_mode = Proposal::new(centre.clone(), scale.clone()).or_else(|| Proposal::new(centre, DMatrix::identity(n, n)));
@@ -153,8 +161,10 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let mut used = 0;
     add_points(model, seed, &proposals, &shifts, &mut used, &mut points);
     let mut result = weigh(points, &proposals);
+    let mut done: Vec<usize> = Vec::new();
     for stage in 1..MOST_STAGES {
-        let fresh = matched(&result, &scale, LATER_STAGE);
+        let mut fresh = if stage <= 2 { matched(&result, &scale, LATER_STAGE / stage) } else { Vec::new() };
+        fresh.extend(at_subset_modes(model, &result, &mut done));
         if fresh.is_empty() {
             break;
         }
@@ -162,12 +172,39 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
         add_points(model, seed, &fresh, &shifts, &mut used, &mut points);
         proposals.extend(fresh);
         result = weigh(points, &proposals);
-        let sound = result.pareto_k.is_none_or(|k| k < HEAVY_TAIL) && result.effective_points > 300.0;
-        if sound || stage + 1 == MOST_STAGES {
+        if result.pareto_k.is_none_or(|k| k < HEAVY_TAIL) && result.effective_points > 300.0 {
             break;
         }
     }
     result
+}
+
+/// Proposals at the modes of subsets that count and whose own weights have a heavy tail; `done` remembers them.
+fn at_subset_modes(model: &Model, result: &Integration, done: &mut Vec<usize>) -> Vec<(Proposal, usize)> {
+    let mut heavy: Vec<(usize, f64)> = result
+        .subset_probability
+        .iter()
+        .copied()
+        .enumerate()
+        .filter(|(subset, share)| *share > 0.5 * COUNTS && !done.contains(subset))
+        .filter(|(subset, _)| subset_tail(&result.points, *subset).is_some_and(|k| k >= HEAVY_TAIL))
+        .collect();
+    heavy.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    heavy.truncate(MOST_SUBSETS);
+    done.extend(heavy.iter().map(|(subset, _)| *subset));
+    heavy
+        .into_par_iter()
+        .filter_map(|(subset, _)| {
+            let best = result.points.iter().max_by(|a, b| a.log_target[subset].total_cmp(&b.log_target[subset]))?;
+            let (centre, scale) = mode(model, Some(subset), best.x.clone());
+            Some((Proposal::new(centre, scale)?, SUBSET_STAGE))
+        })
+        .collect()
+}
+
+/// Pareto shape of one subset's own weights.
+fn subset_tail(points: &[Point], subset: usize) -> Option<f64> {
+    tail_shape(&points.iter().map(|p| p.share[subset]).collect::<Vec<f64>>())
 }
 
 fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts: &[f64], used: &mut u64, points: &mut Vec<Point>) {
@@ -188,7 +225,7 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
                     Vec::new()
                 };
                 let mut log = vec![0.0; model.subsets()];
-                log_target(model, x.as_slice(), &uniforms, workspace, &mut log);
+                log_target(model, None, x.as_slice(), &uniforms, workspace, &mut log);
                 Point { x, uniforms, log_target: log, share: Vec::new() }
             },
         ));
@@ -215,16 +252,14 @@ fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration
     let squares: f64 = weights.iter().map(|w| w * w).sum();
     let mut pareto_k = tail_shape(&weights);
     for (subset, probability) in subset_probability.iter().enumerate() {
-        if *probability > 0.001 {
-            let own: Vec<f64> = points.iter().map(|p| p.share[subset]).collect();
-            pareto_k = match (pareto_k, tail_shape(&own)) {
+        if *probability > COUNTS {
+            pareto_k = match (pareto_k, subset_tail(&points, subset)) {
                 (Some(a), Some(b)) => Some(a.max(b)),
                 (a, b) => a.or(b),
             };
         }
     }
-    let log_evidence = log_total - (points.len() as f64).ln();
-    Integration { points, subset_probability, pareto_k, effective_points: if squares > 0.0 { 1.0 / squares } else { 0.0 }, log_evidence }
+    Integration { points, subset_probability, pareto_k, effective_points: if squares > 0.0 { 1.0 / squares } else { 0.0 } }
 }
 
 /// Proposals matched to the moments of the weighted points, in all and of subsets that lie elsewhere.

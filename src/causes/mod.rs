@@ -7,6 +7,8 @@ mod chain;
 mod design;
 mod draws;
 mod estimate;
+#[cfg(test)]
+mod fixture;
 mod hyper;
 mod information;
 mod integrate;

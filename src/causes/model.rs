@@ -79,8 +79,8 @@ impl Model {
         self.blocks.iter().map(|block| block.add_to(values, bending, joint, local)).sum()
     }
 
-    /// Logarithm of each subset's weight at the deviates `x` (their own prior left out), subset by subset.
-    pub(super) fn log_weights(&self, x: &[f64], uniforms: Uniforms, workspace: &mut Workspace, out: &mut [f64]) {
+    /// Logarithm of each subset's weight at the deviates `x` (their own prior left out), or of one subset only (the others keep what is in `out`).
+    pub(super) fn log_weights(&self, only: Option<usize>, x: &[f64], uniforms: Uniforms, workspace: &mut Workspace, out: &mut [f64]) {
         let values = self.hypers.values(x);
         let Workspace { bending, local, stack } = workspace;
         let Some((first, rest)) = stack.split_first_mut() else { return };
@@ -89,7 +89,7 @@ impl Model {
         for j in 0..nuisances {
             log += eliminate(first, j, self.unknowns[j].sd);
         }
-        self.descend(first, rest, nuisances, 0, 0, log, uniforms, out);
+        self.descend(first, rest, nuisances, 0, 0, only, log, uniforms, out);
     }
 
     #[allow(clippy::too_many_arguments, reason = "the state of a recursion")]
@@ -100,6 +100,7 @@ impl Model {
         from: usize,
         flag: usize,
         subset: usize,
+        only: Option<usize>,
         log: f64,
         uniforms: Uniforms,
         out: &mut [f64],
@@ -112,6 +113,9 @@ impl Model {
         let to = from + self.unknowns[from..].iter().take_while(|u| u.flag == Some(flag)).count();
         let positive = self.unknowns[from..to].iter().any(|u| u.meaning.non_negative());
         for (bit, factor, chance) in [(0, NEGLIGIBLE, 1.0 - self.presence), (1, 1.0, self.presence)] {
+            if only.is_some_and(|only| only >> flag & 1 != bit) {
+                continue;
+            }
             next.copy_tail(at, from);
             let mut gained = chance.ln();
             if positive {
@@ -128,7 +132,7 @@ impl Model {
                     gained += eliminate(next, j, factor * self.unknowns[j].sd);
                 }
             }
-            self.descend(next, deeper, to, flag + 1, subset | bit << flag, log + gained, uniforms, out);
+            self.descend(next, deeper, to, flag + 1, subset | bit << flag, only, log + gained, uniforms, out);
         }
     }
 
@@ -230,4 +234,149 @@ fn draw_positive(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms, 
         }
     }
     theta[from..to].copy_from_slice(&draw);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::design::{Design, design};
+    use super::super::fixture;
+    use super::*;
+    use crate::trial::Holding;
+    use nalgebra::{DMatrix, DVector};
+
+    /// The same subset weight from the dense covariance of all readings: no blocks, no elimination, no tree. Unknowns that cannot be
+    /// negative are summed over a grid.
+    fn dense_log_weight(design: &Design, values: &Values, subset: usize) -> f64 {
+        let model = &design.model;
+        let mut bending = model.bending.clone();
+        bending.fill(values);
+        let n: usize = design.logged.iter().map(|l| l.rows.readings.len()).sum();
+        let positive: Vec<usize> = (0..model.unknowns.len()).filter(|u| model.unknowns[*u].meaning.non_negative()).collect();
+        let mut mean = DVector::zeros(n);
+        let mut covariance = DMatrix::zeros(n, n);
+        let mut design_matrix = DMatrix::zeros(n, model.unknowns.len());
+        let mut contrasts: Vec<DVector<f64>> = Vec::new();
+        let mut start = 0;
+        for logged in &design.logged {
+            let rows = &logged.rows;
+            let m = rows.readings.len();
+            for i in 0..m {
+                mean[start + i] = rows.readings[i];
+                covariance[(start + i, start + i)] += values.noise_variance(rows.noise[i]) * rows.variance[i];
+                if let Some((first, count, at)) = &rows.bent {
+                    mean[start + i] -= bending.curve(*first, *count)[at[i]];
+                }
+                for (spread, terms) in &rows.random {
+                    for j in 0..m {
+                        covariance[(start + i, start + j)] += spread.variance(values) * terms[i] * terms[j];
+                    }
+                }
+                for column in &rows.columns {
+                    let factor = values.scale(column.scale);
+                    mean[start + i] -= factor * values.known(column.known) * column.values[i];
+                    for (u, own) in &column.targets {
+                        design_matrix[(start + i, *u)] += factor * own * column.values[i];
+                    }
+                }
+            }
+            // Orthonormal contrasts (Helmert) against the free constant; all readings of a block have one gauge here.
+            for k in 1..m {
+                let mut contrast = DVector::zeros(n);
+                let size = ((k * (k + 1)) as f64).sqrt();
+                (0..k).for_each(|i| contrast[start + i] = 1.0 / size);
+                contrast[start + k] = -(k as f64) / size;
+                contrasts.push(contrast);
+            }
+            start += m;
+        }
+        for u in 0..model.unknowns.len() {
+            if !positive.contains(&u) {
+                let column = design_matrix.column(u).clone_owned();
+                covariance += &column * column.transpose() * model.prior_sd(u, subset).powi(2);
+            }
+        }
+        let k = DMatrix::from_columns(&contrasts);
+        let factor = (k.transpose() * &covariance * &k).cholesky().unwrap();
+        let log_determinant: f64 = 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        // A step of the grid at the scale that the data leave, well inside the prior's.
+        let projected: Vec<DVector<f64>> = positive.iter().map(|u| k.transpose() * design_matrix.column(*u)).collect();
+        let reading = k.transpose() * mean;
+        let dot = |a: &DVector<f64>, b: &DVector<f64>| a.dot(&factor.solve(b));
+        let grids: Vec<Vec<(f64, f64)>> = positive
+            .iter()
+            .map(|u| {
+                let sd = model.prior_sd(*u, subset);
+                let n = 400;
+                (0..n)
+                    .map(|i| {
+                        let z = 8.0 * (i as f64 + 0.5) / n as f64;
+                        (z * sd, (8.0 / n as f64) * 2.0 * (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt())
+                    })
+                    .collect()
+            })
+            .collect();
+        let rest = dot(&reading, &reading);
+        let mut total = 0.0;
+        let cross: Vec<f64> = projected.iter().map(|p| dot(p, &reading)).collect();
+        let own = |a: usize, b: usize| dot(&projected[a], &projected[b]);
+        match positive.len() {
+            1 => {
+                let square = own(0, 0);
+                for (w, p) in &grids[0] {
+                    total += p * (w * cross[0] - 0.5 * w * w * square).exp();
+                }
+            }
+            2 => {
+                let (a, b, c) = (own(0, 0), own(1, 1), own(0, 1));
+                for (v, p) in &grids[0] {
+                    for (w, q) in &grids[1] {
+                        total += p * q * (v * cross[0] + w * cross[1] - 0.5 * (v * v * a + w * w * b) - v * w * c).exp();
+                    }
+                }
+            }
+            _ => panic!("a grid for two at most"),
+        }
+        let chance: f64 = (0..model.flags)
+            .map(|f| if subset >> f & 1 == 1 { model.presence } else { 1.0 - model.presence })
+            .map(f64::ln)
+            .sum();
+        chance - 0.5 * (log_determinant + rest) + total.ln()
+    }
+
+    fn agree(holding: Holding) {
+        let trial = fixture::everything(holding);
+        let design = design(&trial).unwrap();
+        let model = &design.model;
+        let mut workspace = model.workspace();
+        let mut first: Option<f64> = None;
+        for deviate in [0.0, 0.7, -0.9] {
+            let x: Vec<f64> = (0..model.hypers.len()).map(|i| if i % 2 == 0 { deviate } else { -0.5 * deviate }).collect();
+            let mut weights = vec![0.0; model.subsets()];
+            model.log_weights(None, &x, &[], &mut workspace, &mut weights);
+            for subset in [0, 1, model.subsets() / 2 + 1, model.subsets() - 1] {
+                let dense = dense_log_weight(&design, &model.hypers.values(&x), subset);
+                // One constant belongs to the trial (normalisation of the contrasts); it is the same for all deviates and subsets.
+                let difference = weights[subset] - dense;
+                let constant = *first.get_or_insert(difference);
+                assert!((difference - constant).abs() < 2e-4, "{holding:?} {deviate} {subset}: {}", difference - constant);
+                let wrong = weights[subset] - dense_log_weight(&design, &model.hypers.values(&x), subset ^ 1);
+                assert!((wrong - constant).abs() > 2e-4, "the comparison must tell subsets apart");
+            }
+        }
+    }
+
+    #[test]
+    fn weights_in_a_chuck_are_those_of_the_dense_covariance() {
+        agree(Holding::Chuck);
+    }
+
+    #[test]
+    fn weights_between_centres_are_those_of_the_dense_covariance() {
+        agree(Holding::Centres);
+    }
+
+    #[test]
+    fn weights_in_chuck_and_centre_are_those_of_the_dense_covariance() {
+        agree(Holding::ChuckAndCentre);
+    }
 }

@@ -1,1 +1,4 @@
-//! The joint estimate of causes, by simulation and against brute force.
+//! The joint estimate of the causes.
+
+#[path = "causes/samples.rs"]
+mod samples;

@@ -1,0 +1,118 @@
+//! Trials for the tests of this folder: an invented bar in the workshop's lathe.
+
+use crate::simulate::{Chance, Nature, laid_out, read_off};
+use crate::trial::*;
+use std::collections::BTreeMap;
+
+/// A steel bar, 38 mm by 220 mm, without readings.
+pub(super) fn bar(holding: Holding) -> Trial {
+    let gauge = DiameterGauge {
+        name: None,
+        serial: None,
+        calibrated: None,
+        certificate: None,
+        resolution_mm: 0.0001,
+        u_mm: 0.002,
+        calibration_u_mm: 0.001,
+    };
+    Trial {
+        identity: Identity { name: "a-bar".into(), ..Identity::default() },
+        machine: Machine {
+            name: Some("Quay Lathe 2".into()),
+            serial: None,
+            class: None,
+            centre_height_mm: Some(115.0),
+            swing_mm: None,
+            between_centres_mm: None,
+            roll_arm_mm: 143.75,
+            roll_arm_u_mm: 28.75,
+            feet: Some(Feet {
+                spacing_along_mm: 700.0,
+                spacing_across_mm: 150.0,
+                headstock_feet_to_chuck_face_mm: Some(120.0),
+                screw_pitch_mm: Some(1.25),
+                clockwise: Some(ScrewSense::Lowers),
+                finest_turn_deg: 5.0,
+            }),
+        },
+        bar: Bar {
+            material: Some(Material::MildSteel),
+            youngs_modulus_gpa: 206.0,
+            expansion_um_per_m_k: 11.5,
+            k_c1_mpa: 1780.0,
+            kienzle_exponent: 0.17,
+            diameter_mm: 38.0,
+            length_mm: 220.0,
+            collars_mm: vec![],
+            relief_diameter_mm: None,
+            holding,
+        },
+        cutting: Cutting {
+            depth_mm: 0.05,
+            feed_mm_per_rev: 0.1,
+            rpm: Some(500.0),
+            nose_radius_mm: 0.4,
+            tool_height_u_mm: 0.3,
+            tool_height_mm: None,
+        },
+        gauge: Gauges {
+            diameter: gauge,
+            diameter_named: BTreeMap::new(),
+            level: LevelGauge {
+                name: None,
+                serial: None,
+                calibrated: None,
+                certificate: None,
+                u_mm_per_m: 0.01,
+                division_mm_per_m: Some(0.02),
+            },
+            indicator: IndicatorGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm: 0.001 },
+        },
+        testbar: Some(TestBar { taper_um: 1.0, u_um: 1.0, length_mm: 200.0, holding: Holding::Chuck, turned_here: false }),
+        conditions: Conditions { temperature_c: 20.0, temperature_spread_c: 2.0 },
+        prior: Prior::default(),
+        acceptance: Acceptance::default(),
+        simulate: None,
+        plan: None,
+        diameters: vec![],
+        levels: vec![],
+        indicator: vec![],
+        clamp: vec![],
+        moves: vec![],
+        assumed: vec![],
+        inputs: vec![],
+        findings: vec![],
+    }
+}
+
+/// The readings that `request` asks for, simulated with its truth.
+pub(super) fn read(trial: &Trial, request: &SimulationRequest, seed: u64) -> Trial {
+    let laid = laid_out(trial, request);
+    let nature = Nature::stated(&laid, &request.truth, 1.0, &mut Chance::new(seed, 0));
+    read_off(&laid, &nature, seed)
+}
+
+/// Every kind of log on a short bar: two settings with a move between them, passes both ways, levels turned, indicator, clamp.
+pub(super) fn everything(holding: Holding) -> Trial {
+    let request = SimulationRequest {
+        logs: ["diameters", "levels", "indicator", "clamp", "moves"].map(String::from).to_vec(),
+        settings: 2,
+        passes: 1,
+        directions: vec![Direction::ToHeadstock, Direction::ToTailstock],
+        stations_mm: vec![20.0, 80.0, 140.0, 200.0],
+        level_stations_mm: vec![0.0, 200.0, 400.0],
+        levels_reversed: true,
+        moves: vec![SimulatedMove { from_setting: 0, to_setting: 1, foot: Foot::TailstockRear, raise_mm: -0.03 }],
+        truth: Truth {
+            yaw_mm_per_m: Some(0.05),
+            twist_mm_per_m_per_m: Some(0.3),
+            wear_um_per_m: Some(8.0),
+            force_factor: Some(1.0),
+            move_gain: Some(0.8),
+            offset_mm: Some(0.01),
+            ..Truth::default()
+        },
+        ..SimulationRequest::default()
+    };
+    read(&bar(holding), &request, 7)
+}
