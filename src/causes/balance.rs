@@ -20,9 +20,10 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         let mut readings = 0.0;
         let mut factors = (0.0, 0.0);
         for block in design.logged.iter().filter(|l| l.log == Log::Diameters && l.setting == reference.setting) {
-            let same = trial.diameters.iter().find(|r| r.setting == block.setting && Some(r.pass) == block.pass).is_some_and(|r| {
-                r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev
-            });
+            let same =
+                trial.diameters.iter().find(|r| r.setting == block.setting && Some(r.pass) == block.pass).is_some_and(|r| {
+                    r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev
+                });
             if !same {
                 continue;
             }

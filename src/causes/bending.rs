@@ -1,8 +1,8 @@
 //! What the cut leaves by bending, at every pass and station, for given force factors and compliances.
 
 use super::hyper::Values;
-use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
 use crate::physics::Support;
+use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
 use crate::trial::Direction;
 
 /// One pass of a chain: its cut at force factor 1.

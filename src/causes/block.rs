@@ -85,11 +85,19 @@ struct Piece {
     station_sums: Vec<f64>,
 }
 
+/// A column without its values.
+#[derive(Debug, Clone, PartialEq)]
+struct Entry {
+    scale: Scale,
+    targets: Vec<(usize, f64)>,
+    known: Known,
+}
+
 /// A reduced block. Local order: random terms, the reading, then the columns.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Block {
     spreads: Vec<Spread>,
-    columns: Vec<(Scale, Vec<(usize, f64)>, Known)>,
+    columns: Vec<Entry>,
     pieces: Vec<Piece>,
     /// First entry of this pass in the bending table, and how many stations it has there; `None` outside diameters.
     bent: Option<(usize, usize)>,
@@ -164,7 +172,7 @@ impl Rows {
             .collect();
         Block {
             spreads: self.random.iter().map(|(s, _)| *s).collect(),
-            columns: self.columns.iter().map(|c| (c.scale, c.targets.clone(), c.known)).collect(),
+            columns: self.columns.iter().map(|c| Entry { scale: c.scale, targets: c.targets.clone(), known: c.known }).collect(),
             pieces,
             bent: self.bent.as_ref().map(|(first, count, _)| (*first, *count)),
         }
@@ -197,23 +205,23 @@ impl Block {
             log_likelihood -= 0.5 * growth.ln();
         }
         // reading − Σ known·column, then each column's row enters its unknowns.
-        for (c, (scale, _, known)) in self.columns.iter().enumerate() {
-            let coefficient = values.scale(*scale) * values.known(*known);
+        for (c, column) in self.columns.iter().enumerate() {
+            let coefficient = values.scale(column.scale) * values.known(column.known);
             if coefficient != 0.0 {
                 local.subtract_row(random, random + 1 + c, coefficient);
             }
         }
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
-        for (c, (scale, targets, _)) in self.columns.iter().enumerate() {
-            let factor = values.scale(*scale);
+        for (c, column) in self.columns.iter().enumerate() {
+            let factor = values.scale(column.scale);
             let row = random + 1 + c;
-            for (target, own) in targets {
+            for (target, own) in &column.targets {
                 let weight = factor * own;
                 joint.add(last, *target, weight * local.get(random, row));
-                for (d, (other_scale, other_targets, _)) in self.columns.iter().enumerate() {
-                    let other_factor = values.scale(*other_scale);
-                    for (other, other_own) in other_targets {
+                for (d, other_column) in self.columns.iter().enumerate() {
+                    let other_factor = values.scale(other_column.scale);
+                    for (other, other_own) in &other_column.targets {
                         if other <= target {
                             joint.add(*target, *other, weight * other_factor * other_own * local.get(row, random + 1 + d));
                         }

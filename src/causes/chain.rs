@@ -46,7 +46,11 @@ pub(super) fn chains(trial: &Trial) -> Chains {
     let mut refused = Vec::new();
     for ((from, to), twist) in &pairs {
         if twist.is_none() {
-            let what = if feet.is_none() { "the feet's spacing is not stated" } else { "the raise, or the screw's pitch and sense, is not stated" };
+            let what = if feet.is_none() {
+                "the feet's spacing is not stated"
+            } else {
+                "the raise, or the screw's pitch and sense, is not stated"
+            };
             refused.push(format!("moves from setting {from} to {to} are not used: {what}"));
         }
     }
@@ -69,8 +73,8 @@ pub(super) fn chains(trial: &Trial) -> Chains {
                 } else {
                     continue;
                 };
-                if !links.contains_key(&next) {
-                    links.insert(next, Link { root: *start, gain: here + change });
+                if let std::collections::btree_map::Entry::Vacant(free) = links.entry(next) {
+                    free.insert(Link { root: *start, gain: here + change });
                     open.push(next);
                     moves_used += counts.get(&(*from, *to)).copied().unwrap_or(0);
                 }

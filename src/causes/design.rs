@@ -11,9 +11,7 @@ use super::rows::{Context, chain_of, pass_rows, rigid_support, scaled, standard_
 use super::unknowns::{Meaning, Unknown};
 use super::worn_ways::{WornWays, worn_ways};
 use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
-use crate::trial::{
-    ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial,
-};
+use crate::trial::{ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -92,9 +90,12 @@ pub(super) struct Design {
     pub(super) noise_names: Vec<String>,
 }
 
+/// The used readings of passes by setting and pass: reading, point, index of the noise level.
+type Passes<'a> = BTreeMap<(u32, u32), Vec<(&'a DiameterReading, &'a CutPoint, usize)>>;
+
 /// Readings that are used, by block.
 struct Used<'a> {
-    passes: BTreeMap<(u32, u32), Vec<(&'a DiameterReading, &'a CutPoint, usize)>>,
+    passes: Passes<'a>,
     levels: BTreeMap<u32, Vec<&'a LevelReading>>,
     indicator: BTreeMap<u32, Vec<&'a IndicatorReading>>,
     clamp: BTreeMap<(u32, Foot), Vec<&'a ClampReading>>,
@@ -108,7 +109,7 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
     let mut warnings = Vec::new();
 
     let mut gauges: Vec<Option<Arc<str>>> = Vec::new();
-    let mut passes: BTreeMap<(u32, u32), Vec<(&DiameterReading, &CutPoint, usize)>> = BTreeMap::new();
+    let mut passes = Passes::new();
     for (reading, point) in trial.diameters.iter().zip(&points).filter(|(r, _)| r.excluded.is_none()) {
         // Names without a table mean the default gauge.
         let named = reading.gauge.clone().filter(|name| trial.gauge.diameter_named.contains_key(name.as_ref()));
@@ -228,7 +229,13 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         let test_support: Support = rigid_support(&held);
         for (setting, readings) in &used.indicator {
             let rows = indicator_rows(&context, *setting, readings, bar, &test_support, indicator_noise);
-            add(Log::Indicator, *setting, rows, readings.iter().map(|r| r.place).collect(), readings.iter().map(|r| r.station_mm).collect());
+            add(
+                Log::Indicator,
+                *setting,
+                rows,
+                readings.iter().map(|r| r.place).collect(),
+                readings.iter().map(|r| r.station_mm).collect(),
+            );
         }
     }
     for ((setting, foot), readings) in &used.clamp {

@@ -61,10 +61,7 @@ pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOut
         for group in information.groups(&design, setting, &applicable) {
             let sums: Vec<f64> = (0..posterior.len())
                 .map(|i| {
-                    group
-                        .iter()
-                        .filter_map(|c| posterior.contributions.get(&(setting, *c)).and_then(|d| d.end_difference_um.get(i)))
-                        .sum()
+                    group.iter().filter_map(|c| posterior.contributions.get(&(setting, *c)).and_then(|d| d.end_difference_um.get(i))).sum()
                 })
                 .collect();
             if let Some(sum_um) = summary(&sums) {

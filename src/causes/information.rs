@@ -93,9 +93,8 @@ impl Information {
         let model = &design.model;
         let root = design.chains.links.get(&setting).map(|l| l.root);
         let reference = design.references.iter().find(|r| r.main && r.setting == setting);
-        let edge = reference.and_then(|r| {
-            r.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear)).and_then(|c| c.targets.first()).map(|(t, _)| *t)
-        });
+        let edge = reference
+            .and_then(|r| r.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear)).and_then(|c| c.targets.first()).map(|(t, _)| *t));
         let worst = worst_place(design, setting);
         DVector::from_fn(self.rows.len(), |r, _| match self.rows[r] {
             None => f64::from(u8::from(cause == CauseKind::Deflection)),

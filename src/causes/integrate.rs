@@ -135,7 +135,8 @@ fn mode(model: &Model, only: Option<usize>, start: DVector<f64>) -> (DVector<f64
     }
     let eigen = curvature.symmetric_eigen();
     // The prior alone has curvature 1; skewed directions can look flatter at the mode, but not without bound.
-    let inverse = &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose();
+    let inverse =
+        &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose();
     (x, inverse)
 }
 

@@ -76,7 +76,14 @@ pub(super) fn indicator_rows(
 /// The clamp log of one foot in one setting: `Δy = c − hΔτ(Z + Z₀)/10⁶`.
 ///
 /// The first three feet have steps of their own; the fourth takes what is left of the setting's twist less the free bed's.
-pub(super) fn clamp_rows(context: &Context, setting: u32, foot: Foot, readings: &[&ClampReading], feet: Option<&Feet>, noise: usize) -> Rows {
+pub(super) fn clamp_rows(
+    context: &Context,
+    setting: u32,
+    foot: Foot,
+    readings: &[&ClampReading],
+    feet: Option<&Feet>,
+    noise: usize,
+) -> Rows {
     let values: Vec<f64> = readings.iter().map(|r| clamp::arm_twist_coefficient(r.station_mm, feet)).collect();
     let place = Foot::ALL.iter().position(|f| *f == foot).unwrap_or(0);
     let step = |foot: usize| context.index(&Meaning::ClampStep { setting, foot });

@@ -173,7 +173,9 @@ fn mean_and_factor(joint: &Symmetric, from: usize, to: usize) -> (Vec<f64>, Vec<
     let precision = nalgebra::DMatrix::from_fn(n, n, |a, b| joint.get(from + a, from + b));
     let right = nalgebra::DVector::from_fn(n, |a, _| joint.get(to, from + a));
     // A precision with positive pivots has a factor; without one (numbers out of range) the draw stays at zero with a wide scale.
-    let Some(factor) = precision.cholesky() else { return (vec![0.0; n], (0..n * n).map(|i| f64::from(u8::from(i % (n + 1) == 0))).collect()) };
+    let Some(factor) = precision.cholesky() else {
+        return (vec![0.0; n], (0..n * n).map(|i| f64::from(u8::from(i % (n + 1) == 0))).collect());
+    };
     let mean = factor.solve(&right);
     let lower = factor.inverse().cholesky().map(|c| c.l()).unwrap_or_else(|| nalgebra::DMatrix::identity(n, n));
     (mean.iter().copied().collect(), (0..n * n).map(|i| lower[(i / n, i % n)]).collect())
@@ -336,10 +338,8 @@ mod tests {
             }
             _ => panic!("a grid for two at most"),
         }
-        let chance: f64 = (0..model.flags)
-            .map(|f| if subset >> f & 1 == 1 { model.presence } else { 1.0 - model.presence })
-            .map(f64::ln)
-            .sum();
+        let chance: f64 =
+            (0..model.flags).map(|f| if subset >> f & 1 == 1 { model.presence } else { 1.0 - model.presence }).map(f64::ln).sum();
         chance - 0.5 * (log_determinant + rest) + total.ln()
     }
 

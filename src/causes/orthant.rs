@@ -64,8 +64,7 @@ fn upper_quadrant(h: f64, k: f64, r: f64) -> f64 {
         let d = (12.0 - hk) / 16.0;
         let exponent = -0.5 * (gap / variance + hk);
         if exponent > -100.0 {
-            integral =
-                a * exponent.exp() * (1.0 - c * (gap - variance) * (1.0 - d * gap / 5.0) / 3.0 + c * d * variance * variance / 5.0);
+            integral = a * exponent.exp() * (1.0 - c * (gap - variance) * (1.0 - d * gap / 5.0) / 3.0 + c * d * variance * variance / 5.0);
         }
         if -hk < 100.0 {
             let b = gap.sqrt();

@@ -28,8 +28,7 @@ fn generalised_pareto(excess: &[f64]) -> Option<f64> {
     }
     let grid = 30 + (n as f64).sqrt() as usize;
     let slope = |theta: f64| excess.iter().map(|x| (-theta * x).ln_1p()).sum::<f64>() / n as f64;
-    let thetas: Vec<f64> =
-        (1..=grid).map(|j| 1.0 / largest + (1.0 - (grid as f64 / (j as f64 - 0.5)).sqrt()) / (3.0 * quartile)).collect();
+    let thetas: Vec<f64> = (1..=grid).map(|j| 1.0 / largest + (1.0 - (grid as f64 / (j as f64 - 0.5)).sqrt()) / (3.0 * quartile)).collect();
     let profile: Vec<f64> = thetas
         .iter()
         .map(|theta| {

@@ -17,6 +17,9 @@ use std::collections::BTreeMap;
 /// Draws of the posterior.
 pub const POSTERIOR_DRAWS: usize = 4096;
 
+/// Sets the draws' generators apart from the points'.
+const DRAW_STREAMS: u64 = 0x0d1a_3e7e_5200_0001;
+
 /// One draw.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Draw {
@@ -78,7 +81,7 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
             || model.workspace(),
             |workspace, (i, flat)| {
                 let point = &integration.points[flat / subsets];
-                let mut own = ChaCha20Rng::seed_from_u64(seed ^ 0x5eed_ca05_e5);
+                let mut own = ChaCha20Rng::seed_from_u64(seed ^ DRAW_STREAMS);
                 own.set_stream(i as u64);
                 let unknowns = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
                 Draw { values: model.hypers.values(point.x.as_slice()), unknowns }

@@ -94,7 +94,8 @@ fn points_at(trial: &Trial, reading: &DiameterReading, stations: &[f64]) -> Vec<
     let mut sparse = without_readings(trial);
     // The first reading of each pass keeps the passes before in place; then the wanted stations.
     let mut seen = BTreeSet::new();
-    sparse.diameters = trial.diameters.iter().filter(|r| r.setting <= reading.setting && seen.insert((r.setting, r.pass))).cloned().collect();
+    sparse.diameters =
+        trial.diameters.iter().filter(|r| r.setting <= reading.setting && seen.insert((r.setting, r.pass))).cloned().collect();
     let first = sparse.diameters.len();
     sparse.diameters.extend(stations.iter().map(|z| DiameterReading { station_mm: *z, time_min: None, ..reading.clone() }));
     let support = rigid_support(&trial.bar);

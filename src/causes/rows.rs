@@ -56,9 +56,7 @@ impl Context<'_> {
     pub(super) fn way_columns(&self, scale: Scale, factor: f64, places: &[f64]) -> Vec<Column> {
         let Some(ways) = self.ways else { return Vec::new() };
         (0..ways.len())
-            .filter_map(|c| {
-                self.column(&Meaning::WayWear { index: c }, scale, places.iter().map(|z| factor * ways.value(c, *z)).collect())
-            })
+            .filter_map(|c| self.column(&Meaning::WayWear { index: c }, scale, places.iter().map(|z| factor * ways.value(c, *z)).collect()))
             .collect()
     }
 

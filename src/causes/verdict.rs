@@ -30,7 +30,9 @@ pub fn material_threshold_um(trial: &Trial, tested_length_mm: f64) -> f64 {
         .limit
         .iter()
         .filter(|l| l.quantity == Quantity::Taper)
-        .map(|l| l.over_mm.map_or(l.limit_mm, |over| if over > 0.0 { l.limit_mm * tested_length_mm / over } else { l.limit_mm }).max(l.floor_mm))
+        .map(|l| {
+            l.over_mm.map_or(l.limit_mm, |over| if over > 0.0 { l.limit_mm * tested_length_mm / over } else { l.limit_mm }).max(l.floor_mm)
+        })
         .fold(f64::INFINITY, f64::min);
     let resolution = 2.0 * trial.gauge.diameter.u_mm;
     1000.0 * if limit.is_finite() { resolution.max(SHARE_OF_LIMIT * limit) } else { resolution }
@@ -119,9 +121,11 @@ fn prior_variance(trial: &Trial, design: &Design, cause: CauseKind, setting: u32
             signed(prior.wear_um_per_m) - mean * mean
         }
         CauseKind::WayWear => {
-            let size = design.ways.as_ref().zip(worst_place(design, setting)).map_or(0.0, |(ways, z)| {
-                (0..ways.len()).map(|c| (1000.0 * ways.value(c, z)).powi(2)).sum::<f64>().sqrt()
-            });
+            let size = design
+                .ways
+                .as_ref()
+                .zip(worst_place(design, setting))
+                .map_or(0.0, |(ways, z)| (0..ways.len()).map(|c| (1000.0 * ways.value(c, z)).powi(2)).sum::<f64>().sqrt());
             signed(size)
         }
     }
@@ -256,19 +260,26 @@ fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, prior_
         }
         return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)));
     }
-    let reason = format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
+    let reason =
+        format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
     (Verdict::NotSettled, reason)
 }
 
 /// Which measurement would separate a cause.
 fn would_tell(cause: CauseKind) -> &'static str {
     match cause {
-        CauseKind::HeadstockYaw => "these logs show it only together with other causes; levels along the bed, or an indicator along a ground test bar, would tell",
+        CauseKind::HeadstockYaw => {
+            "these logs show it only together with other causes; levels along the bed, or an indicator along a ground test bar, would tell"
+        }
         CauseKind::BedTwist => "these logs show it only together with other causes; levels along the bed would tell",
-        CauseKind::ToolWear => "what wears with the cut looks like taper here; a pass cut the other way, or a second pass with a fresh edge, would tell",
+        CauseKind::ToolWear => {
+            "what wears with the cut looks like taper here; a pass cut the other way, or a second pass with a fresh edge, would tell"
+        }
         CauseKind::Deflection => "cuts of one depth and feed hide it in the shape; a heavy and a light pass would tell",
         CauseKind::WayWear => "its bend is mixed with other causes here; more stations, or the top slide shifted along the bar, would tell",
-        CauseKind::TailstockOffset => "these logs show it only together with other causes; an indicator along a test bar between centres would tell",
+        CauseKind::TailstockOffset => {
+            "these logs show it only together with other causes; an indicator along a test bar between centres would tell"
+        }
         CauseKind::ThermalDrift => "warming goes with the cut just as wear does; unlike feeds, or a dwell before measuring, would tell",
     }
 }

@@ -6,7 +6,8 @@ use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::trial::Trial;
 
 pub fn sample(name: &str) -> Trial {
-    read_trial(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data").join(name), &ReadOptions::default()).unwrap_or_else(|e| panic!("{e:?}"))
+    read_trial(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data").join(name), &ReadOptions::default())
+        .unwrap_or_else(|e| panic!("{e:?}"))
 }
 
 #[test]
