@@ -1,10 +1,7 @@
 //! What the gauges show of a nature.
 
 use super::{Chance, Nature};
-use crate::physics::{
-    CutPoint, Support, bed_twist, clamp, cut_points, headstock_yaw, indicator, level, tailstock_offset, thermal_drift, tool_wear,
-    vertical_misalignment, way_wear,
-};
+use crate::physics::{CutPoint, DIAMETER_CAUSES, Support, clamp, cut_points, indicator, level, tool_wear, vertical_misalignment, way_wear};
 use crate::trial::{DiameterReading, Plane, Trial};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -58,17 +55,30 @@ pub fn true_diameters(trial: &Trial, nature: &Nature, seed: u64) -> Vec<TrueDiam
 }
 
 fn parts_um(nature: &Nature, reading: &DiameterReading, point: &CutPoint) -> [f64; 7] {
-    let wear = nature.wear_um_per_m.get(&reading.edge).copied().unwrap_or(0.0);
-    [
-        nature.yaw_mm_per_m * headstock_yaw::per_unit_mm(point),
-        nature.twist(point.setting) * bed_twist::per_unit_mm(point),
-        wear * tool_wear::per_unit_mm(point)
-            + nature.fresh_edge_um * tool_wear::fresh_edge_per_unit_mm(point.edge_path_m, nature.fresh_edge_m),
-        point.deflection_mm,
-        nature.worn_ways.diameter_mm(point.bed_mm),
-        nature.offset(point.setting) * tailstock_offset::per_unit_mm(point),
-        nature.thermal_drift_um_per_min * thermal_drift::per_unit_mm(point).unwrap_or(0.0),
-    ]
+    PARTS.map(|name| {
+        let Some(cause) = DIAMETER_CAUSES.iter().find(|cause| cause.name == name) else {
+            return nature.worn_ways.diameter_mm(point.bed_mm);
+        };
+        let fresh_edge = match name {
+            "tool-wear" => nature.fresh_edge_um * tool_wear::fresh_edge_per_unit_mm(point.edge_path_m, nature.fresh_edge_m),
+            _ => 0.0,
+        };
+        parameter(nature, name, reading) * (cause.per_unit_mm)(point).unwrap_or(0.0) + fresh_edge
+    })
+}
+
+/// The true parameter of a cause for one reading, in the unit of [`DIAMETER_CAUSES`].
+fn parameter(nature: &Nature, cause: &str, reading: &DiameterReading) -> f64 {
+    match cause {
+        "headstock-yaw" => nature.yaw_mm_per_m,
+        "bed-twist" => nature.twist(reading.setting),
+        "tool-wear" => nature.wear_um_per_m.get(&reading.edge).copied().unwrap_or(0.0),
+        // The force factor is in the point's deflection already: it is not quite proportional.
+        "deflection" => 1.0,
+        "tailstock-offset" => nature.offset(reading.setting),
+        "thermal-drift" => nature.thermal_drift_um_per_min,
+        _ => 0.0,
+    }
 }
 
 /// `trial` with every reading filled in: what the gauges would show, rounded as they are read.
