@@ -83,6 +83,9 @@ pub(super) struct Log<'t> {
     pub(super) file: String,
     pub(super) header: Vec<HeaderCell>,
     header_row: u64,
+    header_line: &'t str,
+    /// The first of the lines above the header that are neither blank nor comments.
+    titles: Option<(u64, String)>,
     separator: Separator,
     rest: Lines<'t>,
     body: &'t str,
@@ -106,6 +109,13 @@ impl<'t> Log<'t> {
         let Some((row, line)) = first else {
             return Err(Box::new(Finding::new("empty-file", Severity::Error, "nothing but blank lines and comments", help).in_file(file)));
         };
+        let (row, line, titles) = match below_titles(&rest, line) {
+            Some((lines, header_row, header)) => {
+                rest = lines;
+                (header_row, header, Some((row, line.trim().to_owned())))
+            }
+            None => (row, line, None),
+        };
         let separator = Separator::of_header(line);
         let mut cells: Vec<Cow<'_, str>> = Vec::new();
         if split_cells(line, separator, &mut cells).is_err() {
@@ -126,12 +136,19 @@ impl<'t> Log<'t> {
         let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
         let header = texts.iter().map(|text| HeaderCell::parse(text)).collect();
         let body = text.get(text.len() - rest.remaining()..).unwrap_or("");
-        Ok(Self { file: file.to_owned(), header, header_row: row, separator, rest, body })
+        Ok(Self { file: file.to_owned(), header, header_row: row, header_line: line, titles, separator, rest, body })
     }
 
     /// Where the header stands.
     pub(super) fn place(&self, units: Option<LogUnits>) -> HeaderPlace<'_> {
         HeaderPlace { file: &self.file, row: self.header_row, units }
+    }
+
+    /// A note where lines stand above the header.
+    pub(super) fn titles(&self) -> Option<Finding> {
+        let (row, line) = self.titles.as_ref()?;
+        let finding = Finding::new("lines-above-header", Severity::Note, format!("`{line}`"), "it is not read; put # before it");
+        Some(finding.in_file(self.file.clone()).at_row(*row))
     }
 
     /// The decimal mark, from the cells of the columns that hold numbers.
@@ -149,6 +166,11 @@ impl<'t> Log<'t> {
             let split = split_cells(line, self.separator, &mut cells);
             if split.is_ok() && cells.iter().all(|cell| cell.is_empty()) {
                 continue; // nothing but separators
+            }
+            if line.trim() == self.header_line.trim() {
+                let finding = Finding::new("header-again", Severity::Note, "the header once more", "it is passed over");
+                collector.add(finding.in_file(self.file.clone()).at_row(number));
+                continue;
             }
             count += 1;
             while cells.len() > width && cells.last().is_some_and(|cell| cell.is_empty()) {
@@ -206,6 +228,31 @@ impl RowShape {
             ends_in_text: columns.ends_in_text(log.header.len()),
             mark: log.decimal_mark(&columns.numeric()),
         }
+    }
+}
+
+/// The header of a log whose first lines are a title: the first of the next ten lines that a kind of log is known by, when the
+/// first line is none. With the lines below it.
+fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<(Lines<'t>, u64, &'t str)> {
+    if is_known_header(first) || first.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '-') {
+        return None; // a header, or readings above any header
+    }
+    let mut lines = rest.clone();
+    for _ in 0..10 {
+        let (row, line) = lines.next_row()?;
+        if is_known_header(line) {
+            return Some((lines, row, line));
+        }
+    }
+    None
+}
+
+fn is_known_header(line: &str) -> bool {
+    let (mut cells, separator) = (Vec::new(), Separator::of_header(line));
+    split_cells(line, separator, &mut cells).is_ok() && {
+        let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
+        let header: Vec<HeaderCell> = texts.iter().map(|text| HeaderCell::parse(text)).collect();
+        header.len() >= 2 && LogKind::of_header(&header).is_some()
     }
 }
 

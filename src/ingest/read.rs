@@ -214,6 +214,9 @@ impl<'o> Reading<'o> {
             Ok(log) => log,
             Err(finding) => return self.collector.add(*finding),
         };
+        if let Some(note) = log.titles() {
+            self.collector.add(note);
+        }
         let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
             let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
             let help = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";

@@ -72,6 +72,11 @@ pub(super) fn hyphenated(text: &str) -> String {
 
 /// `to-headstock` or `to-tailstock`, however it is spelled.
 pub(super) fn direction(text: &str) -> Option<Direction> {
+    match text {
+        "to-headstock" => return Some(Direction::ToHeadstock),
+        "to-tailstock" => return Some(Direction::ToTailstock),
+        _ => {}
+    }
     let word = hyphenated(text);
     let word = word.strip_prefix("cut-").unwrap_or(&word);
     let word = ["towards-", "toward-", "to-", "into-"].iter().find_map(|prefix| word.strip_prefix(prefix)).unwrap_or(word);

@@ -136,7 +136,7 @@ impl<'b> Builder<'b> {
         let (default_u, why) = if roll_arm_stated.is_none() && centre_height_mm.is_none() {
             (40.0, "no centre height stated; a small lathe's")
         } else {
-            (0.2 * roll_arm_mm.abs(), "20 % of the roll arm")
+            ((0.2 * roll_arm_mm.abs()).max(1.0), "20 % of the roll arm, at least 1 mm")
         };
         let roll_arm_u_mm = self.number_or("machine.roll_arm_u_mm", default_u, why);
         let swing_mm = self.number("machine.swing_mm").or_else(|| {

@@ -229,6 +229,16 @@ fn remarks_between_files_leave_the_trial_in_use() {
 }
 
 #[test]
+fn titles_and_headers_once_more_are_noted() {
+    let trial = super::bench::good("# tea\nQuay Lathe 2\nstation_mm,diameter_mm\n10,38\nstation_mm,diameter_mm\n20,38\n");
+    for (code, row) in [("lines-above-header", 2), ("header-again", 5)] {
+        let found = finding(&trial.findings, code);
+        assert_eq!((found.severity, found.row), (Severity::Note, Some(row)));
+    }
+    assert_eq!((trial.inputs[0].rows, trial.diameters[1].place.row), (2, 6));
+}
+
+#[test]
 fn what_is_excluded_need_not_be_readable() {
     let text = "station_mm,diameter_mm,exclude\n10,38,\n20,38,\n30,??,slipped\n,,x\n40,38.2,chip\n";
     let trial = super::bench::good(text);

@@ -36,6 +36,8 @@ fn separators_decimal_marks_and_line_ends() {
         ("untidy", untidy),
         ("a line that names the separator", &sep),
         ("blanks with units apart", "station (mm)  diameter mm\n10.5 38.012\n110.5 38.018\n210.5 38.025\n"),
+        ("title lines", "Quay Lathe 2, spring\nall in mm\n\nstation_mm,diameter_mm\n10.5,38.012\n110.5,38.018\n210.5,38.025\n"),
+        ("the header again", "station_mm,diameter_mm\n10.5,38.012\nstation_mm,diameter_mm\n110.5,38.018\n210.5,38.025\n"),
         ("CRLF", &PLAIN.replace('\n', "\r\n")),
         ("CR", &PLAIN.replace('\n', "\r")),
         ("no end of the last line", PLAIN.trim_end()),
