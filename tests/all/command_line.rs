@@ -313,3 +313,29 @@ fn a_reader_that_goes_away_is_no_fault() {
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
     assert_eq!(names(&place.path().join("reports")).len(), 8, "all reports are written all the same");
 }
+
+#[test]
+fn simulated_logs_can_be_reported_and_are_not_replaced() {
+    let place = TempDir::new().unwrap();
+    let settings = "[trial]\nname = \"taught\"\n[bar]\ndiameter_mm = 38.0\nlength_mm = 220.0\n\
+                    [simulate]\nlogs = [\"diameters\", \"levels\"]\npasses = 2\n[simulate.truth]\nyaw_mm_per_m = 0.06\n";
+    put(place.path(), "quay.toml", settings);
+    put(place.path(), "plain.toml", "[bar]\ndiameter_mm = 38.0\nlength_mm = 220.0\n");
+    let simulated = ["simulate", "quay.toml", "--out", "demo"];
+    let (status, out, err) = run(place.path(), &simulated);
+    assert_eq!((status, err.as_str()), (0, ""));
+    let files = all_files(&place.path().join("demo"));
+    assert_eq!(files.keys().collect::<Vec<_>>(), ["diameters.csv", "levels.csv", "trial.toml", "truth.json"]);
+    assert!(files.keys().all(|name| out.contains(name.as_str())), "{out}");
+    let (status, _, err) = run(place.path(), &simulated);
+    assert_eq!(status, 4);
+    assert!(err.contains("demo/trial.toml") && err.contains("--force"), "{err}");
+    assert_eq!(all_files(&place.path().join("demo")), files);
+    assert_eq!(run(place.path(), &["simulate", "quay.toml", "--out", "demo", "--force", "--seed", "2"]).0, 0);
+    assert_ne!(all_files(&place.path().join("demo")), files, "another seed, other noise");
+    assert_eq!(run(place.path(), &["report", "demo", "-q"]), (0, String::new(), String::new()));
+    assert_eq!(names(&place.path().join("reports")), ["taught.html", "taught.json"]);
+    let (status, _, err) = run(place.path(), &["simulate", "plain.toml"]);
+    assert_eq!(status, 3);
+    assert!(err.contains("[simulate]"), "{err}");
+}

@@ -210,3 +210,47 @@ fn nothing_unfinished_is_left_in_code_templates_or_documents() {
     }
     assert_eq!(leftovers(&["a TO", "DO here"].concat()).len(), 1, "the search itself must find a mark");
 }
+
+/// Sources that comments name: the last capitalised word before a year and the year, such as `Watson` and `1950`, or `100` and `2008`.
+fn sources_named(text: &str) -> Vec<(String, String)> {
+    let mut named = Vec::new();
+    for comment in text.lines().filter_map(|line| line.split_once("//")).map(|(_, comment)| comment) {
+        let words: Vec<&str> = comment.split([' ', '(', ')', ',', ';', ':', '.', '`', '"']).filter(|word| !word.is_empty()).collect();
+        for pair in words.windows(2) {
+            let [word, year] = pair else { continue };
+            let is_year = year.len() == 4 && year.parse().is_ok_and(|year: u32| (1850..2030).contains(&year));
+            let is_name = word.chars().next().is_some_and(|letter| letter.is_uppercase() || letter.is_ascii_digit()) && word.len() > 2;
+            if is_year && is_name {
+                named.push((word.trim_end_matches("'s").to_owned(), (*year).to_owned()));
+            }
+        }
+    }
+    named
+}
+
+/// Whether a list entry (a line that begins with `- `) holds both the word and the year.
+fn is_listed(list: &str, word: &str, year: &str) -> bool {
+    list.lines().filter(|line| line.starts_with("- ")).any(|line| line.contains(word) && line.contains(year))
+}
+
+#[test]
+fn every_source_that_the_code_names_is_listed_in_full() {
+    let guide = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md")).unwrap();
+    let (_, list) = guide.split_once("\n## Sources\n").unwrap();
+    let mut missing = Vec::new();
+    let mut found = 0;
+    for (path, text) in sources() {
+        for (word, year) in sources_named(&text) {
+            found += 1;
+            if !is_listed(list, &word, &year) {
+                missing.push(format!("{}: {word} {year}", path.display()));
+            }
+        }
+    }
+    assert!(found > 30, "only {found} sources were found");
+    assert!(missing.is_empty(), "add these to the sources in DEVELOPERS.md:\n{}", missing.join("\n"));
+    let example = "let x = 1; // as Quayside & Marsh (1987, eq. 2) show; JCGM 100:2008; in 2026 and 5 of May 2026-03-14";
+    let pair = |word: &str, year: &str| (word.to_owned(), year.to_owned());
+    assert_eq!(sources_named(example), [pair("Marsh", "1987"), pair("100", "2008")]);
+    assert!(!is_listed(list, "Marsh", "1987") && is_listed(list, "100", "2008"));
+}
