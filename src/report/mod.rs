@@ -18,6 +18,6 @@ pub use drawing::CannotDraw;
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};
 pub use result::{SCHEMA, result_json, result_json_line};
-pub use sentence::in_inches;
+pub use sentence::{in_inches, without_long_numbers};
 pub use terminal::terminal_summary;
 pub use units::{PageOptions, ShownUnit, Units};

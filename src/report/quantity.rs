@@ -1,7 +1,7 @@
 //! A number ready to be shown: its text, its unit, and where the result file keeps it.
 
 use super::number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
-use super::sentence::in_inches;
+use super::sentence::{in_inches, without_long_numbers};
 use super::units::{ShownUnit, Units};
 use minijinja::Value;
 use std::fmt::Write as _;
@@ -110,8 +110,8 @@ impl Pen {
     #[must_use]
     pub fn sentence(&self, text: &str) -> String {
         match self.units {
-            Units::Millimetre => text.to_owned(),
-            Units::Inch => in_inches(text),
+            Units::Millimetre => without_long_numbers(text),
+            Units::Inch => in_inches(&without_long_numbers(text)),
         }
     }
 

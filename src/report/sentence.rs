@@ -39,6 +39,32 @@ pub fn in_inches(text: &str) -> String {
     out
 }
 
+/// `text` with every number that has more than six decimals, as conversions leave them, rounded to three figures.
+///
+/// ```
+/// # use taperwright::report::without_long_numbers;
+/// assert_eq!(without_long_numbers("±0.5555555555555556 K, 20 mm"), "±0.556 K, 20 mm");
+/// ```
+#[must_use]
+pub fn without_long_numbers(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(start) = rest.find(|letter: char| letter.is_ascii_digit()) {
+        let (before, from_number) = rest.split_at(start);
+        let end = from_number.find(|letter: char| !letter.is_ascii_digit() && letter != '.').unwrap_or(from_number.len());
+        let (number, after) = from_number.split_at(end);
+        out.push_str(before);
+        let long = number.split_once('.').is_some_and(|(_, decimals)| decimals.len() > 6);
+        match number.parse::<f64>() {
+            Ok(value) if long => out.push_str(&fixed(value, decimals_for_figures(value, 3))),
+            _ => out.push_str(number),
+        }
+        rest = after;
+    }
+    out.push_str(rest);
+    out
+}
+
 /// The length that `number` begins, rewritten, and what follows its unit.
 fn rewritten<'a>(number: &str, after: &'a str) -> Option<(String, &'a str)> {
     let value: f64 = number.parse().ok()?;

@@ -58,7 +58,8 @@ pub fn larger_end(taper_mm: f64) -> &'static str {
 /// Whether a robust fit was made.
 #[must_use]
 pub fn has_robust(shape: &Shape) -> bool {
-    shape.taper.robust.method != "none"
+    let method = shape.taper.robust.method.to_lowercase();
+    ["huber", "tukey"].iter().any(|name| method.contains(name))
 }
 
 /// Whether robust and least-squares taper are within one combined standard uncertainty.

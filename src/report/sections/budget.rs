@@ -10,6 +10,7 @@ use minijinja::Value;
 use plotters::prelude::*;
 use plotters_backend::text_anchor::{HPos, Pos, VPos};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// The budget of one setting.
 #[derive(Serialize)]
@@ -43,7 +44,7 @@ struct IntervalRow {
     dof: Option<Value>,
     low: Option<Value>,
     high: Option<Value>,
-    note: &'static str,
+    note: Cow<'static, str>,
 }
 
 /// The budget of `shape`, entry `place` of the result's list.
@@ -112,7 +113,7 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: dof(taper.effective_dof, "taper.effective_dof"),
             low: budget_low,
             high: budget_high,
-            note: "the one stated at the top",
+            note: "the one stated at the top".into(),
         },
         IntervalRow {
             name: "Whole budget, Monte Carlo".into(),
@@ -122,9 +123,9 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             low: carlo_low,
             high: carlo_high,
             note: if shape.monte_carlo.is_some() {
-                "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u"
+                "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u".into()
             } else {
-                "not made"
+                "not made".into()
             },
         },
         IntervalRow {
@@ -134,7 +135,7 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: dof(taper.dof, "taper.dof"),
             low: fit_low,
             high: fit_high,
-            note: "scatter and between-pass spread, no instrument or temperature effects",
+            note: "scatter and between-pass spread, no instrument or temperature effects".into(),
         },
         IntervalRow {
             name: "Plain t".into(),
@@ -144,24 +145,24 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             low: plain_low,
             high: plain_high,
             note: if taper.plain_t_interval95.is_some() {
-                "from this log’s readings only, without the prior on the between-pass spread"
+                "from this log’s readings only, without the prior on the between-pass spread".into()
             } else {
-                "no degrees of freedom are left for it"
+                "no degrees of freedom are left for it".into()
             },
         },
         IntervalRow {
-            name: format!("Robust fit ({})", taper.robust.method),
+            name: if words::has_robust(shape) { format!("Robust fit ({})", taper.robust.method) } else { "Robust fit".into() },
             value: value("taper.robust.value", taper.robust.value).filter(|_| words::has_robust(shape)),
             uncertainty: None,
             dof: None,
             low: None,
             high: None,
             note: if !words::has_robust(shape) {
-                "not made"
+                format!("not made ({})", taper.robust.method).into()
             } else if words::robust_agrees(shape) {
-                "stray readings have little weight; agrees within one standard uncertainty"
+                "stray readings have little weight; agrees within one standard uncertainty".into()
             } else {
-                "stray readings have little weight; disagrees by more than one standard uncertainty"
+                "stray readings have little weight; disagrees by more than one standard uncertainty".into()
             },
         },
     ]

@@ -7,6 +7,9 @@ use crate::shape::{Barrel, DirectionTaper, Shape};
 use minijinja::Value;
 use serde::Serialize;
 
+/// Ends of intervals keep one figure more than the value: an end near 0 must not be rounded onto it.
+const ENDS: f64 = 0.1;
+
 /// What was found in one setting.
 #[derive(Serialize)]
 pub struct Found {
@@ -86,7 +89,7 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
 pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     let half = barrel.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
-    let bound = |value: f64, end: &str| pen.difference(value, half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.difference(value, ENDS * half, key(&format!("interval95.{end}")));
     let interval = |prose: Prose| {
         prose
             .text(" (95 % interval ")
@@ -116,7 +119,7 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
 fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen) -> Prose {
     let half = each.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
-    let bound = |value: f64, end: &str| pen.difference(value, half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.difference(value, ENDS * half, key(&format!("interval95.{end}")));
     Prose::new(format!("Cut {} (", words::direction(each.direction)))
         .text(words::counted(each.passes, "pass", "passes"))
         .text("): ")
@@ -163,13 +166,13 @@ fn outlier_sentence(shape: &Shape) -> Prose {
 
 fn barrel_fact(barrel: &Barrel, place: usize, pen: Pen) -> Fact {
     let half = barrel.interval95.half_width();
-    let shown = |value: f64, name: &str| pen.difference(value, half, in_result(format!("shape.{place}.barrel.{name}")));
+    let shown = |value: f64, share: f64, name: &str| pen.difference(value, share * half, in_result(format!("shape.{place}.barrel.{name}")));
     let prose = Prose::default()
-        .number(shown(barrel.value, "value"))
+        .number(shown(barrel.value, 1.0, "value"))
         .text(", 95 % interval ")
-        .number(shown(barrel.interval95.low, "interval95.0"))
+        .number(shown(barrel.interval95.low, ENDS, "interval95.0"))
         .text(" to ")
-        .number(shown(barrel.interval95.high, "interval95.1"));
+        .number(shown(barrel.interval95.high, ENDS, "interval95.1"));
     Fact { term: "Barrel: middle against the chord between the ends", value: prose.html() }
 }
 
@@ -188,9 +191,9 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
                 Prose::default()
                     .number(pen.difference(taper.value, expanded, key("taper.value")))
                     .text(", 95 % interval ")
-                    .number(pen.difference(taper.interval95.low, expanded, key("taper.interval95.0")))
+                    .number(pen.difference(taper.interval95.low, ENDS * expanded, key("taper.interval95.0")))
                     .text(" to ")
-                    .number(pen.difference(taper.interval95.high, expanded, key("taper.interval95.1"))),
+                    .number(pen.difference(taper.interval95.high, ENDS * expanded, key("taper.interval95.1"))),
             ),
         },
         Fact {

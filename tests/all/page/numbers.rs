@@ -123,3 +123,26 @@ fn a_page_in_inches_has_no_millimetres_in_its_sentences() {
     assert!(millimetres(Units::Millimetre) > 20);
     assert_eq!(millimetres(Units::Inch), 0);
 }
+
+#[test]
+fn an_interval_that_excludes_nought_does_not_show_it() {
+    let analysis = frozen::analysis(&frozen::Recipe { taper_mm: 0.023_4, u_mm: 0.010_9, ..frozen::Recipe::default() });
+    let interval = analysis.shape[0].taper.interval95;
+    assert!(interval.low > 0.0 && interval.low < 0.000_5, "{interval:?}");
+    let page = Html::parse_document(&page_html(&analysis, &PageOptions::default()).unwrap());
+    let selector = Selector::parse(".facts data[data-key='shape.0.taper.interval95.0']").unwrap();
+    let shown = page.select(&selector).next().unwrap().text().collect::<String>();
+    assert!(shown.contains(['1', '2', '3', '4']), "{shown}");
+}
+
+#[test]
+fn a_robust_fit_that_was_not_made_claims_no_agreement() {
+    let mut analysis = frozen::two_collars();
+    let text = |analysis: &taperwright::analysis::Analysis| {
+        let page = Html::parse_document(&page_html(analysis, &PageOptions::default()).unwrap());
+        page.select(&Selector::parse("#found p").unwrap()).flat_map(|sentence| sentence.text()).collect::<String>()
+    };
+    assert!(text(&analysis).contains("robust fit"));
+    analysis.shape[0].taper.robust.method = "least squares: too few readings for a robust fit".into();
+    assert!(!text(&analysis).contains("which gives stray readings little weight"));
+}
