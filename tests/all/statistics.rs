@@ -5,6 +5,8 @@ mod fit_checks;
 mod fixture;
 mod least_squares;
 mod outliers;
+mod period;
 mod strd_regression;
 mod tolerances;
+mod uncertainty;
 mod variance_analysis;

@@ -76,8 +76,8 @@ fn strd_one_way_digits() {
         let groups = if ["SmLs03", "SmLs06", "SmLs09"].contains(&name) {
             let offset = match name {
                 "SmLs03" => 0.0,
-                "SmLs06" => 1e6,
-                _ => 1e12,
+                "SmLs06" => 999_999.0,
+                _ => 999_999_999_999.0,
             };
             large_set(offset)
         } else {

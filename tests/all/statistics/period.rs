@@ -1,0 +1,83 @@
+//! The search for a period: finds what is there, and raises no more false alarms than it says.
+
+use super::tolerances::{Tolerance, assert_near};
+use nalgebra::DMatrix;
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha20Rng;
+use taperwright::statistics::distributions::normal_quantile;
+use taperwright::statistics::{LegendreRange, least_squares, nested_f_test, period_search};
+
+/// Passes over the same places with a level each and a common polynomial.
+fn design(places: &[f64], passes: usize, order: usize) -> (DMatrix<f64>, Vec<f64>) {
+    let positions: Vec<f64> = (0..passes).flat_map(|_| places.to_vec()).collect();
+    let polynomials = LegendreRange::spanning(&positions).unwrap().design(&positions, order);
+    let n = places.len();
+    let matrix = DMatrix::from_fn(positions.len(), passes + order, |i, j| {
+        if j < passes { f64::from(u8::from(i / n == j)) } else { polynomials[(i, j - passes + 1)] }
+    });
+    (matrix, positions)
+}
+
+fn noise(random: &mut ChaCha20Rng, n: usize) -> Vec<f64> {
+    (0..n).map(|_| normal_quantile(random.random_range(1e-12..1.0)).unwrap()).collect()
+}
+
+#[test]
+fn a_lead_screw_period_is_found_with_its_amplitude() {
+    let places: Vec<f64> = (0..41).map(|i| 5.0 * f64::from(i)).collect();
+    let (matrix, positions) = design(&places, 3, 2);
+    let mut random = ChaCha20Rng::seed_from_u64(11);
+    let y: Vec<f64> = positions
+        .iter()
+        .zip(noise(&mut random, positions.len()))
+        .map(|(z, e)| 30.0 + 1e-4 * z + 3.0 * (z * std::f64::consts::TAU / 23.0 - 0.6).cos() + 0.8 * e)
+        .collect();
+    let fit = least_squares(&matrix, &y).unwrap();
+    let found = period_search(&matrix, &fit, &positions, 10.0).unwrap();
+    assert_near("period", found.period, 23.0, Tolerance::Relative(0.01));
+    assert_near("amplitude", found.amplitude, 3.0, Tolerance::Absolute(0.35));
+    assert_near("phase", found.phase, 0.6, Tolerance::Absolute(0.3));
+    assert!(found.false_alarm < 1e-10);
+    // The F is exactly that of the sine and cosine added to the fit's own terms.
+    let turn = std::f64::consts::TAU / found.period;
+    let wide = DMatrix::from_fn(positions.len(), matrix.ncols() + 2, |i, j| match j.checked_sub(matrix.ncols()) {
+        None => matrix[(i, j)],
+        Some(0) => (turn * positions[i]).cos(),
+        Some(_) => (turn * positions[i]).sin(),
+    });
+    let test = nested_f_test(&fit, &least_squares(&wide, &y).unwrap()).unwrap();
+    assert_near("F", found.f, test.f, Tolerance::Relative(1e-9));
+    assert_near("p", found.p_single, test.p, Tolerance::Relative(1e-6));
+}
+
+#[test]
+fn false_alarms_are_as_rare_as_stated() {
+    let even: Vec<f64> = (0..12).map(|i| 20.0 * f64::from(i)).collect();
+    let uneven: Vec<f64> = even.iter().enumerate().map(|(i, z)| z + [0.0, 3.0, -2.0, 5.0][i % 4]).collect();
+    for (places, passes, order) in [(&even, 1, 1), (&even, 3, 2), (&uneven, 2, 3)] {
+        let (matrix, positions) = design(places, passes, order);
+        let mut random = ChaCha20Rng::seed_from_u64(4);
+        let runs = 500;
+        let alarms = (0..runs)
+            .filter(|_| {
+                let y = noise(&mut random, positions.len());
+                let fit = least_squares(&matrix, &y).unwrap();
+                period_search(&matrix, &fit, &positions, 40.0).unwrap().false_alarm < 0.05
+            })
+            .count();
+        println!("{passes} passes, order {order}: {alarms} false alarms of {runs} at 5 %");
+        assert!((8..=42).contains(&alarms), "{alarms} of {runs}");
+    }
+}
+
+#[test]
+fn nothing_to_search_is_nothing() {
+    let places: Vec<f64> = (0..6).map(f64::from).collect();
+    let (matrix, positions) = design(&places, 1, 1);
+    let fit = least_squares(&matrix, &[1.0, 2.0, 1.0, 3.0, 1.0, 2.0]).unwrap();
+    assert!(period_search(&matrix, &fit, &positions, 2.0).is_some());
+    assert!(period_search(&matrix, &fit, &positions, 20.0).is_none(), "longer than the bar");
+    assert!(period_search(&matrix, &fit, &positions, 0.0).is_none() && period_search(&matrix, &fit, &positions[1..], 2.0).is_none());
+    let exact = least_squares(&matrix, &[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]).unwrap();
+    assert!(period_search(&matrix, &exact, &positions, 2.0).is_none());
+}
