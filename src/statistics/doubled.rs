@@ -38,6 +38,12 @@ impl Doubled {
         self.high + self.low
     }
 
+    /// The nearest double and the rest.
+    #[must_use]
+    pub fn parts(self) -> (f64, f64) {
+        (self.high, self.low)
+    }
+
     fn normalised(high: f64, low: f64) -> Self {
         let sum = high + low;
         Self { high: sum, low: low - (sum - high) }

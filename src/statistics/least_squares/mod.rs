@@ -49,7 +49,7 @@ pub const DEPENDENCE_TOLERANCE: f64 = 1e-12;
 /// # Errors
 /// [`FitError`] when lengths disagree, the design is empty, or a value is not finite.
 pub fn least_squares(design: &DMatrix<f64>, response: &[f64]) -> Result<Fit, FitError> {
-    solve(design, response, None)
+    solve(design, response, None, None)
 }
 
 /// Weighted least squares: minimises `Σ w (y − Xβ)²` with weights `w ≥ 0` (n), proportional to the inverse variance of each reading.
@@ -66,10 +66,32 @@ pub fn weighted_least_squares(design: &DMatrix<f64>, response: &[f64], weights: 
     if weights.iter().any(|w| !(*w >= 0.0 && w.is_finite())) {
         return Err(FitError::Weight);
     }
-    solve(design, response, Some(weights))
+    solve(design, response, Some(weights), None)
 }
 
-fn solve(design: &DMatrix<f64>, response: &[f64], weights: Option<&[f64]>) -> Result<Fit, FitError> {
+/// Least squares of data held in doubled precision: what decimal numbers lose when they are rounded to doubles is kept.
+///
+/// `design_rest` (n × p) and `response_rest` (n) are added to `design` and `response`, each far below the resolution of its neighbour. Worth it where
+/// the rounding of the data themselves, magnified by the condition of the design, would cost digits (powers far from the origin).
+///
+/// # Errors
+/// As [`least_squares`].
+pub fn least_squares_doubled(
+    design: &DMatrix<f64>,
+    design_rest: &DMatrix<f64>,
+    response: &[f64],
+    response_rest: &[f64],
+) -> Result<Fit, FitError> {
+    if design_rest.shape() != design.shape() || response_rest.len() != response.len() {
+        return Err(FitError::Lengths { rows: design.nrows(), found: design_rest.nrows().min(response_rest.len()) });
+    }
+    if design_rest.iter().chain(response_rest).any(|v| !v.is_finite()) {
+        return Err(FitError::NotFinite);
+    }
+    solve(design, response, None, Some((design_rest.as_slice(), response_rest)))
+}
+
+fn solve(design: &DMatrix<f64>, response: &[f64], weights: Option<&[f64]>, rests: Option<(&[f64], &[f64])>) -> Result<Fit, FitError> {
     let (rows, columns) = design.shape();
     if rows == 0 || columns == 0 {
         return Err(FitError::Empty);
@@ -90,7 +112,16 @@ fn solve(design: &DMatrix<f64>, response: &[f64], weights: Option<&[f64]>) -> Re
     }
     let scales: Vec<f64> = scaled.chunks_exact_mut(rows).map(scale_to_unit).collect();
     let factor = Factor::new(&scaled, rows, DEPENDENCE_TOLERANCE);
-    let solution = refinement::refined(&factor, &scaled, &target);
+    let solution = match rests {
+        None => refinement::refined(&factor, &scaled, &target, None),
+        Some((low, target_low)) => {
+            let mut scaled_low = low.to_vec();
+            for (column, scale) in scaled_low.chunks_exact_mut(rows).zip(&scales) {
+                column.iter_mut().for_each(|v| *v /= scale);
+            }
+            refinement::refined(&factor, &scaled, &target, Some((&scaled_low, target_low)))
+        }
+    };
     fit::assemble(&factor, &scales, solution, design, response, weights)
 }
 

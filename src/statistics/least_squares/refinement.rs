@@ -13,10 +13,15 @@ pub(super) struct Solution {
 
 /// Solves for the kept columns, then refines `r + Ax = y`, `Aᵀr = 0` together (Björck 1967), with `x` and `r` held in doubled precision, until
 /// the correction is below the resolution of a double, no longer shrinks, or the rounds are used up.
-pub(super) fn refined(factor: &Factor, matrix: &[f64], target: &[f64]) -> Solution {
+///
+/// `rests`, if given, are what the matrix and the target lost when they were rounded to doubles.
+pub(super) fn refined(factor: &Factor, matrix: &[f64], target: &[f64], rests: Option<(&[f64], &[f64])>) -> Solution {
     let rows = factor.rows();
     let rank = factor.rank();
     let kept: Vec<&[f64]> = factor.kept().iter().filter_map(|j| matrix.get(j * rows..(j + 1) * rows)).collect();
+    let kept_rests: Vec<&[f64]> =
+        rests.map_or_else(Vec::new, |(low, _)| factor.kept().iter().filter_map(|j| low.get(j * rows..(j + 1) * rows)).collect());
+    let target_rest = rests.map_or(&[][..], |(_, low)| low);
     let mut x = vec![Doubled::default(); rank];
     let mut r: Vec<Doubled> = vec![Doubled::default(); rows];
     let mut first = vec![0.0; rows];
@@ -28,13 +33,17 @@ pub(super) fn refined(factor: &Factor, matrix: &[f64], target: &[f64]) -> Soluti
             first.copy_from_slice(target);
         } else {
             shift.iter_mut().zip(target).zip(&r).for_each(|((s, y), r)| *s = r.negated().plus(*y));
-            for (column, coefficient) in kept.iter().zip(&x) {
+            shift.iter_mut().zip(target_rest).for_each(|(s, y)| *s = s.plus(*y));
+            for (column, coefficient) in kept.iter().chain(&kept_rests).zip(x.iter().chain(&x)) {
                 let minus = coefficient.negated();
                 shift.iter_mut().zip(*column).for_each(|(s, a)| *s = s.plus_doubled(minus.times(*a)));
             }
             first.iter_mut().zip(&shift).for_each(|(f, s)| *f = s.value());
-            for (g, column) in second.iter_mut().zip(&kept) {
-                *g = -column.iter().zip(&r).fold(Doubled::default(), |sum, (a, r)| sum.plus_doubled(r.times(*a))).value();
+            for (k, g) in second.iter_mut().enumerate() {
+                let columns = kept.get(k).into_iter().chain(kept_rests.get(k));
+                let product =
+                    columns.flat_map(|column| column.iter().zip(&r)).fold(Doubled::default(), |sum, (a, r)| sum.plus_doubled(r.times(*a)));
+                *g = -product.value();
             }
         }
         factor.apply_transpose(&mut first);
