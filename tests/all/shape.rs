@@ -1,6 +1,8 @@
 //! Taper and barrel: mixed models against published data, identities, budget and coverage.
 
 mod bench_log;
+mod budget;
 mod coverage;
 mod fit;
+mod identities;
 mod mixed;

@@ -12,6 +12,7 @@
 mod evaluation;
 mod group;
 mod noise;
+mod normal_table;
 mod posterior;
 mod reml;
 

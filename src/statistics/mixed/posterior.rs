@@ -1,5 +1,6 @@
+use super::normal_table::interpolated_cdf;
 use super::{Coefficients, Evaluation, FixedCovariance, Group, NoisePrior, evaluate};
-use crate::statistics::distributions::{normal_cdf, t_quantile};
+use crate::statistics::distributions::t_quantile;
 use nalgebra::Matrix2;
 
 /// Half-t prior on the spread of a random term, its scale in units of one group's own standard error.
@@ -104,6 +105,8 @@ pub fn integrate_spread(
         node.noise.retain(|pair| pair.0 > 1e-12);
     }
     nodes.retain(|node| !node.noise.is_empty());
+    let kept: f64 = nodes.iter().flat_map(|node| &node.noise).map(|pair| pair.0).sum();
+    nodes.iter_mut().flat_map(|node| &mut node.noise).for_each(|pair| pair.0 /= kept);
     let sigma_median = weighted_median(nodes.iter().flat_map(|node| node.noise.iter().copied()).collect());
     Some(SpreadPosterior { nodes, sigma_median })
 }
@@ -241,7 +244,7 @@ fn half_width(parts: &[(f64, f64, f64)], probability: f64) -> f64 {
                 continue;
             }
             let (low, high) = ((-h - offset) / width, (h - offset) / width);
-            sum += weight * (normal_cdf(high).unwrap_or(1.0) - normal_cdf(low).unwrap_or(0.0));
+            sum += weight * (interpolated_cdf(high) - interpolated_cdf(low));
             density += weight * ((-0.5 * low * low).exp() + (-0.5 * high * high).exp()) / width;
         }
         (sum / total, density / (total * std::f64::consts::TAU.sqrt()))

@@ -1,26 +1,8 @@
 //! The shape fit of whole logs.
 
-use super::bench_log::{Normals, Truth, drawn, reading, trial};
+use super::bench_log::{reading, trial};
 use taperwright::shape::fit_shapes;
 use taperwright::trial::Direction;
-
-const TRUTH: Truth = Truth { taper: 0.02, barrel: -0.004, sigma: 0.002, between: 0.002 };
-
-#[test]
-#[ignore]
-fn look() {
-    for (p, b, s, r) in [(1, 0, 2, 1), (1, 0, 5, 1), (1, 1, 5, 2), (3, 0, 5, 1), (6, 0, 2, 1), (6, 0, 10, 1), (3, 3, 6, 1), (6, 0, 40, 1)] {
-        let mut rng = Normals::new(7, 0);
-        let t = trial(drawn(&mut rng, TRUTH, p, b, s, r, 200.0), 0.001);
-        let start = std::time::Instant::now();
-        let out = fit_shapes(&t, 1, 100_000);
-        let spent = start.elapsed();
-        let mut sh = out.shapes[0].clone();
-        sh.points.clear();
-        sh.curve.clear();
-        println!("{p}+{b} passes {s} stations x{r}: {spent:?}\n{}\n{:?}", serde_json::to_string(&sh).unwrap(), sh.spread);
-    }
-}
 
 #[test]
 fn all_readings_equal_is_a_result() {
