@@ -10,10 +10,10 @@ fn uneven(case: u64) -> Vec<DiameterReading> {
     let passes = 1 + (case % 7) as u32;
     let mut readings = Vec::new();
     for pass in 1..=passes {
-        let direction = if case % 3 == 2 && pass % 2 == 0 { Direction::ToTailstock } else { Direction::ToHeadstock };
+        let direction = if case % 3 == 2 && pass.is_multiple_of(2) { Direction::ToTailstock } else { Direction::ToHeadstock };
         let taper = 0.015 + 0.002 * rng.draw();
         for station in 0..7 {
-            if (station + pass as usize + case as usize) % 6 == 0 {
+            if (station + pass as usize + case as usize).is_multiple_of(6) {
                 continue;
             }
             let z = 12.0 + 30.0 * station as f64 + 3.0 * f64::from(pass % 2);
