@@ -4,6 +4,7 @@
 //! tests does so by chance, which the page says.
 
 mod lack;
+mod period;
 mod points;
 mod normality;
 mod serial;
@@ -45,6 +46,7 @@ pub(super) fn check_fit(trial: &Trial, cut: &Cut<'_>, drawn: &PooledFit, orders:
         spread::between_passes(cut, drawn),
         spread::between_stations(cut, drawn),
         points::influence_test(drawn, &points),
+        period::period_test(cut, both),
     ];
     Checked { tests, lack_of_fit: lack, outliers, points }
 }

@@ -1,6 +1,6 @@
 //! The shape fit of whole logs.
 
-use super::bench_log::{reading, trial};
+use super::bench_log::{Normals, Truth, drawn, reading, trial};
 use taperwright::shape::fit_shapes;
 use taperwright::trial::Direction;
 
@@ -20,4 +20,35 @@ fn all_readings_equal_is_a_result() {
         assert!((within / (2.0 * 0.002 / (2.5 * f64::from(passes)).sqrt()) - 1.0).abs() < 0.02, "{passes}: {within}");
         assert!(shape.taper.interval95.half_width() > 0.0);
     }
+}
+
+#[test]
+fn checks_come_in_order_and_find_a_period() {
+    let amplitude = 0.004;
+    let log = |amplitude: f64| {
+        let mut rng = Normals::new(23, 1);
+        let truth = Truth { taper: 0.01, barrel: 0.0, sigma: 0.001, between: 0.0 };
+        let mut readings = drawn(&mut rng, truth, 2, 0, 40, 1, 195.0);
+        readings.iter_mut().for_each(|r| r.diameter_mm += amplitude * (std::f64::consts::TAU * r.station_mm / 24.0).sin());
+        fit_shapes(&trial(readings, 1e-5), 1, 0).shapes.remove(0)
+    };
+    let with = log(amplitude);
+    let names: Vec<&str> = with.tests.iter().map(|t| t.name).collect();
+    let contract = [
+        "lack-of-fit",
+        "order",
+        "direction",
+        "durbin-watson",
+        "runs",
+        "normality",
+        "equal-spread-passes",
+        "equal-spread-stations",
+        "influence",
+        "period",
+    ];
+    assert_eq!(names, contract);
+    let p = |shape: &taperwright::shape::Shape| shape.tests[9].p.unwrap();
+    assert!(p(&with) < 1e-6, "{:?}", with.tests[9]);
+    assert!(with.tests[9].interpretation.contains("A period of 24") || with.tests[9].interpretation.contains("A period of 23.9"));
+    assert!(p(&log(0.0)) > 0.05);
 }
