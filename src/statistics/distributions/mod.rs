@@ -10,7 +10,6 @@ mod incomplete_beta;
 mod incomplete_gamma;
 mod inversion;
 mod normal;
-mod normal_tables;
 mod saddle_point;
 mod student;
 

@@ -26,12 +26,12 @@ pub(super) fn stirling_error(a: f64) -> f64 {
     shift + series
 }
 
-/// Natural logarithm of the gamma function for `a > 0`; `None` otherwise.
+/// Natural logarithm of the gamma function for `a > 0`; `None` otherwise (statrs' Lanczos sum).
 ///
 /// Checked by hand: `Γ(5) = 24`.
 #[must_use]
 pub fn ln_gamma(a: f64) -> Option<f64> {
-    (a > 0.0 && a.is_finite()).then(|| (a - 0.5) * a.ln() - a + HALF_LN_TWO_PI + stirling_error(a))
+    (a > 0.0 && a.is_finite()).then(|| statrs::function::gamma::ln_gamma(a))
 }
 
 /// The deviance part `u ln(u/v) + v − u`, without cancellation where `u` is near `v` (Loader 2000, section 4).
