@@ -2,7 +2,6 @@
 
 use super::SimulatedFile;
 use crate::trial::{Direction, Plane, Trial};
-use std::fmt::Write;
 
 /// The logs of a trial as CSV: one file a kind of reading that it has; moves only where `with_moves`.
 ///
@@ -10,77 +9,95 @@ use std::fmt::Write;
 #[must_use]
 pub fn log_files(trial: &Trial, with_moves: bool) -> Vec<SimulatedFile> {
     let mut files = Vec::new();
-    let mut add = |name: &str, header: &str, rows: Vec<String>| {
-        if !rows.is_empty() {
-            let mut text = String::from(header);
-            text.push('\n');
-            for row in rows {
-                text.push_str(&row);
-                text.push('\n');
-            }
+    let mut add = |name: &str, header: &[&str], rows: Vec<Vec<String>>| {
+        if let Some(text) = table(header, &rows) {
             files.push(SimulatedFile { name: name.to_owned(), text });
         }
     };
-    add("diameters.csv", "setting,pass,direction,depth_mm,feed_mm_per_rev,edge,station_mm,repeat,diameter_mm", diameters(trial));
-    add("levels.csv", "setting,station_mm,roll_mm_per_m,reversed", levels(trial));
-    add("indicator.csv", "setting,station_mm,spindle_deg,plane,reading_mm", indicator(trial));
-    add("clamp.csv", "setting,foot,station_mm,change_mm", clamp(trial));
+    add(
+        "diameters.csv",
+        &["setting", "pass", "direction", "depth_mm", "feed_mm_per_rev", "edge", "station_mm", "repeat", "diameter_mm"],
+        diameters(trial),
+    );
+    add("levels.csv", &["setting", "station_mm", "roll_mm_per_m", "reversed"], levels(trial));
+    add("indicator.csv", &["setting", "station_mm", "spindle_deg", "plane", "reading_mm"], indicator(trial));
+    add("clamp.csv", &["setting", "foot", "station_mm", "change_mm"], clamp(trial));
     if with_moves {
-        add("moves.csv", "from_setting,to_setting,foot,raise_mm", moves(trial));
+        add("moves.csv", &["from_setting", "to_setting", "foot", "raise_mm"], moves(trial));
     }
     files
 }
 
-fn diameters(trial: &Trial) -> Vec<String> {
+/// Header and rows as CSV text, cells quoted where they must be; `None` without rows.
+fn table(header: &[&str], rows: &[Vec<String>]) -> Option<String> {
+    if rows.is_empty() {
+        return None;
+    }
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(header).ok()?;
+    for row in rows {
+        writer.write_record(row).ok()?;
+    }
+    String::from_utf8(writer.into_inner().ok()?).ok()
+}
+
+fn diameters(trial: &Trial) -> Vec<Vec<String>> {
     let row = |reading: &crate::trial::DiameterReading| {
-        let mut row = format!("{},{},{},", reading.setting, reading.pass, direction(reading.direction));
-        let _ = write!(
-            row,
-            "{},{},{},{},{},{}",
+        vec![
+            reading.setting.to_string(),
+            reading.pass.to_string(),
+            direction(reading.direction).to_owned(),
             number(reading.depth_mm, 0),
             number(reading.feed_mm_per_rev, 0),
-            reading.edge.as_deref().unwrap_or(""),
+            reading.edge.as_deref().unwrap_or("").to_owned(),
             number(reading.station_mm, 0),
-            reading.repeat.unwrap_or(1),
+            reading.repeat.unwrap_or(1).to_string(),
             number(reading.read_mm, decimals(trial.gauge.diameter_gauge(reading.gauge.as_deref()).resolution_mm)),
-        );
-        row
+        ]
     };
     trial.diameters.iter().map(row).collect()
 }
 
-fn levels(trial: &Trial) -> Vec<String> {
+fn levels(trial: &Trial) -> Vec<Vec<String>> {
     let row = |reading: &crate::trial::LevelReading| {
         let reversed = if reading.reversed { "yes" } else { "no" };
-        format!("{},{},{},{reversed}", reading.setting, number(reading.station_mm, 0), number(reading.roll_mm_per_m, 3))
+        vec![reading.setting.to_string(), number(reading.station_mm, 0), number(reading.roll_mm_per_m, 3), reversed.to_owned()]
     };
     trial.levels.iter().map(row).collect()
 }
 
-fn indicator(trial: &Trial) -> Vec<String> {
+fn indicator(trial: &Trial) -> Vec<Vec<String>> {
     let row = |reading: &crate::trial::IndicatorReading| {
         let plane = match reading.plane {
             Plane::Side => "side",
             Plane::Top => "top",
         };
-        let (station, angle) = (number(reading.station_mm, 0), number(reading.spindle_deg, 0));
-        format!("{},{station},{angle},{plane},{}", reading.setting, number(reading.reading_mm, 4))
+        vec![
+            reading.setting.to_string(),
+            number(reading.station_mm, 0),
+            number(reading.spindle_deg, 0),
+            plane.to_owned(),
+            number(reading.reading_mm, 4),
+        ]
     };
     trial.indicator.iter().map(row).collect()
 }
 
-fn clamp(trial: &Trial) -> Vec<String> {
+fn clamp(trial: &Trial) -> Vec<Vec<String>> {
     let row = |reading: &crate::trial::ClampReading| {
-        let station = number(reading.station_mm, 0);
-        format!("{},{},{station},{}", reading.setting, reading.foot.name(), number(reading.change_mm, 4))
+        vec![reading.setting.to_string(), reading.foot.name().to_owned(), number(reading.station_mm, 0), number(reading.change_mm, 4)]
     };
     trial.clamp.iter().map(row).collect()
 }
 
-fn moves(trial: &Trial) -> Vec<String> {
+fn moves(trial: &Trial) -> Vec<Vec<String>> {
     let row = |logged: &crate::trial::Move| {
-        let raise = number(logged.raise_mm.unwrap_or(0.0), 0);
-        format!("{},{},{},{raise}", logged.from_setting, logged.to_setting, logged.foot.name())
+        vec![
+            logged.from_setting.to_string(),
+            logged.to_setting.to_string(),
+            logged.foot.name().to_owned(),
+            number(logged.raise_mm.unwrap_or(0.0), 0),
+        ]
     };
     trial.moves.iter().map(row).collect()
 }
