@@ -9,6 +9,7 @@ Examples:
   taperwright report monday.csv --units in          one log on its own; the page in inches
   taperwright report trials --out pages --jobs 4    every trial below a folder, with an index
   taperwright check trials                          what is wrong with the logs; writes nothing
+  taperwright new quay-spring                       settings and blank logs to start from
   taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
 
 Caution: isolate the machine before touching its feet or its drive. Measure only with the
@@ -44,6 +45,15 @@ Example:
                                there, what would be right
 
 All problems of a log are shown at once. Nothing is written.";
+
+const NEW_HELP: &str = "\
+Example:
+  taperwright new quay-spring          trial.toml with every setting, and blank logs
+  taperwright report quay-spring       once diameters.csv has readings
+
+Every setting in trial.toml is commented out and shows the value that is taken when nothing is
+stated. Each log begins with comments on its columns, with unit and sign. Logs that you do not
+need may stay blank or be thrown away. Files that exist are kept unless --force is given.";
 
 const SIMULATE_HELP: &str = "\
 Example:
@@ -81,6 +91,9 @@ pub enum Command {
     /// Read and judge logs; write nothing
     #[command(after_help = CHECK_HELP)]
     Check(CheckArguments),
+    /// Begin a trial: a folder with commented settings and blank logs
+    #[command(after_help = NEW_HELP)]
+    New(NewArguments),
     /// Make logs from stated causes, noise and seed, with the truth beside them
     #[command(after_help = SIMULATE_HELP)]
     Simulate(SimulateArguments),
@@ -136,6 +149,18 @@ pub struct CheckArguments {
     #[allow(missing_docs)]
     #[command(flatten)]
     pub input: InputArguments,
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Args)]
+pub struct NewArguments {
+    /// Folder of the trial; made if need be
+    #[arg(value_name = "FOLDER")]
+    pub folder: PathBuf,
+
+    /// Replace files that exist
+    #[arg(long)]
+    pub force: bool,
 }
 
 /// Arguments of `simulate`.

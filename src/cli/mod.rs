@@ -4,6 +4,7 @@ mod arguments;
 mod check_command;
 mod console;
 mod excerpt;
+mod new_command;
 mod picture;
 mod report_command;
 mod search;
@@ -12,6 +13,7 @@ mod simulate_command;
 mod status;
 mod together;
 
+pub use new_command::NewTask;
 pub use report_command::ReportTask;
 pub use settings::{Input, Settings, Surroundings, Task};
 pub use simulate_command::SimulateTask;
@@ -52,6 +54,7 @@ fn carry_out(settings: &Settings) -> Status {
     match &settings.task {
         Task::Report(task) => report_command::report(task, &mut console),
         Task::Check(input) => check_command::check(input, &mut console),
+        Task::New(task) => new_command::begin(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
     }
 }

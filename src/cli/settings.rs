@@ -1,6 +1,7 @@
 //! What was typed, checked once: nothing after this looks at raw arguments.
 
 use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
+use super::new_command::NewTask;
 use super::report_command::ReportTask;
 use super::simulate_command::SimulateTask;
 use crate::ingest::LogUnits;
@@ -40,6 +41,8 @@ pub enum Task {
     Report(ReportTask),
     /// Judge logs.
     Check(Input),
+    /// Begin a trial.
+    New(NewTask),
     /// Make logs.
     Simulate(SimulateTask),
 }
@@ -78,6 +81,7 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
             Task::Report(ReportTask { input, out: report.out, page, require_conformity: report.require_conformity, seed: report.seed })
         }
         Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
+        Command::New(new) => Task::New(NewTask { folder: new.folder, force: new.force }),
         Command::Simulate(simulate) => {
             let beside =
                 if simulate.trial.is_dir() { simulate.trial.clone() } else { simulate.trial.parent().unwrap_or(Path::new("")).to_owned() };

@@ -1,11 +1,11 @@
 //! `simulate`: logs from stated causes, with the truth beside them.
 
 use super::console::Console;
+use super::new_command::write_and_tell;
 use super::picture::all_drawn;
 use super::status::Status;
 use crate::findings::Finding;
 use crate::ingest::{ReadOptions, read_settings};
-use crate::output::{NotWritten, write_new, write_whole};
 use crate::simulate::simulate;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -54,29 +54,9 @@ pub fn simulate_logs(task: &SimulateTask, console: &mut Console) -> Status {
             }
         }
     }
-    if let Err(why) = write_all(&files, task.force) {
-        status.failed = true;
-        console.error(&match why {
-            NotWritten::Exists { .. } => {
-                format!("{why}; nothing was written: choose another folder with `--out`, or replace with `--force`")
-            }
-            _ => why.to_string(),
-        });
-    } else if !console.quiet() {
-        let paths: String = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
-        console.result(&paths);
-    }
+    write_and_tell(&files, task.force, console, &mut status);
     status.failed |= console.failed();
     status
-}
-
-/// Writes all files; when one exists that may not be replaced, none.
-fn write_all(files: &[(PathBuf, Vec<u8>)], force: bool) -> Result<(), NotWritten> {
-    if let Some((path, _)) = files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
-        return Err(NotWritten::Exists { path: path.clone() });
-    }
-    let write = if force { write_whole } else { write_new };
-    files.iter().try_for_each(|(path, bytes)| write(path, bytes))
 }
 
 fn same_file(one: &Path, other: &Path) -> bool {

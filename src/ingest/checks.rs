@@ -76,11 +76,17 @@ fn enough_stations(used: &[&DiameterReading], trial: &Trial, collector: &mut Col
     if trial.diameters.is_empty() {
         if collector.errors() == 0 {
             let file = trial.inputs.iter().find(|input| input.file.to_lowercase().starts_with("diameters"));
-            let help = "add diameters.csv with columns station_mm and diameter_mm; a taper needs readings at two stations or more";
-            let finding = Finding::new("no-readings", Severity::Error, "no readings of diameters", help);
+            let finding = |found: &str, help: &str| Finding::new("no-readings", Severity::Error, found, help);
             collector.add(match file {
-                Some(input) => finding.in_file(input.file.clone()),
-                None => finding,
+                Some(input) => finding(
+                    "no readings of diameters yet",
+                    "turn the bar, read its diameter at two stations or more, and write one reading a row under the header",
+                )
+                .in_file(input.file.clone()),
+                None => finding(
+                    "no readings of diameters",
+                    "add diameters.csv with columns station_mm and diameter_mm; a taper needs readings at two stations or more",
+                ),
             });
         }
         return;

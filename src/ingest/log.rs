@@ -26,7 +26,8 @@ pub enum LogKind {
 }
 
 impl LogKind {
-    const ALL: [Self; 5] = [Self::Diameters, Self::Levels, Self::Indicator, Self::Clamp, Self::Moves];
+    /// All five, in the order of the contract.
+    pub const ALL: [Self; 5] = [Self::Diameters, Self::Levels, Self::Indicator, Self::Clamp, Self::Moves];
 
     /// The stem of its file's name.
     #[must_use]

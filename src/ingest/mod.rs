@@ -2,8 +2,10 @@
 //!
 //! A file goes through these hands: `encoding` makes text of its bytes, `lines` makes cells of its lines, `header` and `columns`
 //! find which column is what and in which unit, `cells` reads one cell and says what is wrong with it, one file a kind of log
-//! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole.
+//! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole. `blank` turns the same tables into settings
+//! and logs to start from.
 
+mod blank;
 mod cells;
 mod checks;
 mod clamp;
@@ -29,6 +31,7 @@ mod settings;
 mod wide;
 mod words;
 
+pub use blank::{blank_log, blank_settings};
 pub use collector::Rejected;
 pub use discovery::{Discovery, FoundTrial, TrialSource, find_trials};
 pub use log::LogKind;

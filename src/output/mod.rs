@@ -2,4 +2,4 @@
 
 mod whole;
 
-pub use whole::{NotWritten, write_new, write_whole};
+pub use whole::{NotWritten, write_new, write_set, write_whole};

@@ -56,6 +56,18 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
     Ok(())
 }
 
+/// Writes several files as [`write_whole`] does. Unless `replace`, none is written when something stands at the path of one.
+///
+/// # Errors
+/// [`NotWritten`] of the first that cannot be written; [`NotWritten::Exists`] before anything is written.
+pub fn write_set(files: &[(PathBuf, Vec<u8>)], replace: bool) -> Result<(), NotWritten> {
+    if let Some((path, _)) = files.iter().find(|(path, _)| !replace && path.symlink_metadata().is_ok()) {
+        return Err(NotWritten::Exists { path: path.clone() });
+    }
+    let write = if replace { write_whole } else { write_new };
+    files.iter().try_for_each(|(path, bytes)| write(path, bytes))
+}
+
 /// A complete temporary file in the folder of `path`.
 fn complete_beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, NotWritten> {
     let folder = folder_of(path);

@@ -103,7 +103,7 @@ pub struct Truth {
     pub vertical_mm_per_m: Option<f64>,
 }
 
-/// The `[plan]` table.
+/// The `[plan]` table. Ingest fills in the minutes; the wanted uncertainty depends on the limits.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct PlanRequest {
     /// Causes that must be settled.
@@ -116,4 +116,13 @@ pub struct PlanRequest {
     pub minutes_per_reading: Option<f64>,
     /// Minutes that setting up takes.
     pub minutes_per_setup: Option<f64>,
+}
+
+impl PlanRequest {
+    /// Minutes of one pass when nobody states them: cut, clean, let the bar cool (common practice, no source).
+    pub const MINUTES_PER_PASS: f64 = 8.0;
+    /// Minutes of one reading when nobody states them (common practice, no source).
+    pub const MINUTES_PER_READING: f64 = 0.5;
+    /// Minutes of setting up one kind of measurement when nobody states them (common practice, no source).
+    pub const MINUTES_PER_SETUP: f64 = 20.0;
 }

@@ -4,6 +4,7 @@
 mod causes;
 mod command_line;
 mod house;
+mod new_trial;
 mod page;
 mod physics;
 mod reading;

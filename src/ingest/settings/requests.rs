@@ -72,9 +72,9 @@ impl Builder<'_> {
         PlanRequest {
             settle: self.document.words("plan.settle").unwrap_or_default().to_vec(),
             target_expanded_mm: self.number("plan.target_expanded_mm"),
-            minutes_per_pass: self.number("plan.minutes_per_pass"),
-            minutes_per_reading: self.number("plan.minutes_per_reading"),
-            minutes_per_setup: self.number("plan.minutes_per_setup"),
+            minutes_per_pass: self.number("plan.minutes_per_pass").or(Some(PlanRequest::MINUTES_PER_PASS)),
+            minutes_per_reading: self.number("plan.minutes_per_reading").or(Some(PlanRequest::MINUTES_PER_READING)),
+            minutes_per_setup: self.number("plan.minutes_per_setup").or(Some(PlanRequest::MINUTES_PER_SETUP)),
         }
     }
 }
