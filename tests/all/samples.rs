@@ -1,1 +1,44 @@
-//! The sample trials and the example reports made from them.
+//! The sample trials and the example reports made from them by `cargo run -- report sample-data --out reports`.
+
+use assert_cmd::Command;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .map(|entry| (entry.file_name().to_string_lossy().into_owned(), fs::read(entry.path()).unwrap()))
+        .collect()
+}
+
+/// Names of files that differ or are on one side only.
+fn differing(kept: &BTreeMap<String, Vec<u8>>, made: &BTreeMap<String, Vec<u8>>) -> Vec<String> {
+    let names: std::collections::BTreeSet<&String> = kept.keys().chain(made.keys()).collect();
+    names.into_iter().filter(|name| kept.get(*name) != made.get(*name)).cloned().collect()
+}
+
+#[test]
+fn the_example_reports_are_those_of_the_sample_data() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let place = TempDir::new().unwrap();
+    let out = place.path().join("reports");
+    let output = Command::cargo_bin("taperwright")
+        .unwrap()
+        .current_dir(root)
+        .args(["report", "sample-data", "--quiet", "--out"])
+        .arg(&out)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let kept = files(&root.join("reports"));
+    let mut made = files(&out);
+    let advice = "these reports are stale: run `cargo run -- report sample-data --out reports` and look at the difference";
+    assert_eq!(differing(&kept, &made), [""; 0], "{advice}");
+    let pages = kept.keys().filter(|name| name.ends_with(".html")).count();
+    assert!(pages > 5, "only {pages} pages");
+    made.get_mut("index.html").unwrap().push(b' ');
+    assert_eq!(differing(&kept, &made), ["index.html"], "the comparison must see one changed byte");
+}
