@@ -218,12 +218,21 @@ impl Block {
             let row = random + 1 + c;
             for (target, own) in &column.targets {
                 let weight = factor * own;
-                joint.add(last, *target, weight * local.get(random, row));
-                for (d, other_column) in self.columns.iter().enumerate() {
-                    let other_factor = values.scale(other_column.scale);
+                if weight == 0.0 {
+                    continue;
+                }
+                joint.add(last, *target, weight * local.get(row, random));
+                // Each pair of columns once: both orders of a pair fall on the same entry, twice where the unknown is the same.
+                for (d, other_column) in self.columns[..=c].iter().enumerate() {
+                    let other_factor = weight * values.scale(other_column.scale);
                     for (other, other_own) in &other_column.targets {
-                        if other <= target {
-                            joint.add(*target, *other, weight * other_factor * other_own * local.get(row, random + 1 + d));
+                        let product = other_factor * other_own * local.get(row, random + 1 + d);
+                        if d == c {
+                            if other <= target {
+                                joint.add(*target, *other, product);
+                            }
+                        } else {
+                            joint.add(*target, *other, if other == target { 2.0 * product } else { product });
                         }
                     }
                 }

@@ -73,20 +73,21 @@ fn log_target(model: &Model, only: Option<usize>, x: &[f64], uniforms: &[f64], w
     log_sum(out)
 }
 
-/// Mode of the target, or of one subset's part of it, and the inverse of its curvature there (identity where it is flat).
-fn mode(model: &Model, only: Option<usize>, start: DVector<f64>) -> (DVector<f64>, DMatrix<f64>) {
-    let n = model.hypers.len();
+/// The log target as a function of the deviates, for one subset or all.
+fn target_of(model: &Model, only: Option<usize>) -> impl FnMut(&DVector<f64>) -> f64 {
     let mut workspace = model.workspace();
     let mut out = vec![0.0; model.subsets()];
     let uniforms = vec![0.5; model.non_negative()];
-    let mut value = |x: &DVector<f64>| {
-        if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, only, x.as_slice(), &uniforms, &mut workspace, &mut out) }
-    };
+    move |x| if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, only, x.as_slice(), &uniforms, &mut workspace, &mut out) }
+}
+
+/// Climbs to a mode by BFGS steps, beginning with `inverse` for the inverse curvature.
+fn climb(value: &mut impl FnMut(&DVector<f64>) -> f64, start: DVector<f64>, inverse: DMatrix<f64>, steps: usize) -> DVector<f64> {
     let mut x = start;
     let mut best = value(&x);
-    let mut inverse = DMatrix::identity(n, n);
-    let mut slope = gradient(&mut value, &x, 1e-3);
-    for _ in 0..40 {
+    let mut inverse = inverse;
+    let mut slope = gradient(value, &x, 1e-3);
+    for _ in 0..steps {
         let mut step = &inverse * &slope;
         let length = step.norm();
         if length > 3.0 {
@@ -105,7 +106,10 @@ fn mode(model: &Model, only: Option<usize>, start: DVector<f64>) -> (DVector<f64
         }
         let Some((candidate, there)) = moved else { break };
         let gain = there - best;
-        let next = gradient(&mut value, &candidate, 1e-3);
+        if gain < 1e-2 {
+            return candidate;
+        }
+        let next = gradient(value, &candidate, 1e-3);
         // BFGS update of the inverse curvature of −target.
         let s = &candidate - &x;
         let y = &slope - &next;
@@ -116,28 +120,38 @@ fn mode(model: &Model, only: Option<usize>, start: DVector<f64>) -> (DVector<f64
             inverse += &s * s.transpose() * ((sy + yhy) / (sy * sy)) - (&hy * s.transpose() + &s * hy.transpose()) / sy;
         }
         (x, best, slope) = (candidate, there, next);
-        if gain < 1e-4 {
-            break;
+    }
+    x
+}
+
+/// Inverse of the curvature of −target at `x` (identity where it is not finite).
+fn inverse_curvature(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>) -> DMatrix<f64> {
+    let n = x.len();
+    let mut curvature = DMatrix::zeros(n, n);
+    let width = 0.25;
+    let centre = value(x);
+    let mut moved = |shifts: &[(usize, f64)]| {
+        let mut at = x.clone();
+        shifts.iter().for_each(|(i, d)| at[*i] += d);
+        value(&at)
+    };
+    let single: Vec<(f64, f64)> = (0..n).map(|i| (moved(&[(i, width)]), moved(&[(i, -width)]))).collect();
+    for i in 0..n {
+        curvature[(i, i)] = -(single[i].0 + single[i].1 - 2.0 * centre) / (width * width);
+        for j in 0..i {
+            // Abramowitz & Stegun 25.3.27: mixed difference from seven points.
+            let both = moved(&[(i, width), (j, width)]) + moved(&[(i, -width), (j, -width)]);
+            let cross = -(both - single[i].0 - single[i].1 - single[j].0 - single[j].1 + 2.0 * centre) / (2.0 * width * width);
+            curvature[(i, j)] = cross;
+            curvature[(j, i)] = cross;
         }
     }
-    let mut curvature = DMatrix::zeros(n, n);
-    for i in 0..n {
-        let width = 0.2;
-        let (mut above, mut below) = (x.clone(), x.clone());
-        above[i] += width;
-        below[i] -= width;
-        let difference = (gradient(&mut value, &below, 1e-2) - gradient(&mut value, &above, 1e-2)) / (2.0 * width);
-        curvature.set_column(i, &difference);
-    }
-    let curvature = (&curvature + curvature.transpose()) * 0.5;
     if curvature.iter().any(|v| !v.is_finite()) {
-        return (x, DMatrix::identity(n, n));
+        return DMatrix::identity(n, n);
     }
     let eigen = curvature.symmetric_eigen();
     // The prior alone has curvature 1; skewed directions can look flatter at the mode, but not without bound.
-    let inverse =
-        &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose();
-    (x, inverse)
+    &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose()
 }
 
 fn gradient(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>, width: f64) -> DVector<f64> {
@@ -153,7 +167,9 @@ fn gradient(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>, widt
 /// Weighted points of the posterior; the same for the same model and seed, whatever the number of threads.
 pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let n = model.hypers.len();
-    let (centre, scale) = mode(model, None, DVector::zeros(n));
+    let mut value = target_of(model, None);
+    let centre = climb(&mut value, DVector::zeros(n), DMatrix::identity(n, n), 40);
+    let scale = inverse_curvature(&mut value, &centre);
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     let shifts: Vec<f64> = (0..n + 3).map(|_| rng.random()).collect();
     let at_mode = Proposal::new(centre.clone(), scale.clone()).or_else(|| Proposal::new(centre, DMatrix::identity(n, n)));
@@ -165,7 +181,7 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let mut done: Vec<usize> = Vec::new();
     for stage in 1..MOST_STAGES {
         let mut fresh = if stage <= 2 { matched(&result, &scale, LATER_STAGE / stage) } else { Vec::new() };
-        fresh.extend(at_subset_modes(model, &result, &mut done));
+        fresh.extend(at_subset_modes(model, &result, &scale, &mut done));
         if fresh.is_empty() {
             break;
         }
@@ -181,7 +197,7 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
 }
 
 /// Proposals at the modes of subsets that count and whose own weights have a heavy tail; `done` remembers them.
-fn at_subset_modes(model: &Model, result: &Integration, done: &mut Vec<usize>) -> Vec<(Proposal, usize)> {
+fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, done: &mut Vec<usize>) -> Vec<(Proposal, usize)> {
     let mut heavy: Vec<(usize, f64)> = result
         .subset_probability
         .iter()
@@ -197,8 +213,8 @@ fn at_subset_modes(model: &Model, result: &Integration, done: &mut Vec<usize>) -
         .into_par_iter()
         .filter_map(|(subset, _)| {
             let best = result.points.iter().max_by(|a, b| a.log_target[subset].total_cmp(&b.log_target[subset]))?;
-            let (centre, scale) = mode(model, Some(subset), best.x.clone());
-            Some((Proposal::new(centre, scale)?, SUBSET_STAGE))
+            let centre = climb(&mut target_of(model, Some(subset)), best.x.clone(), scale.clone(), 12);
+            Some((Proposal::new(centre, scale.clone())?, SUBSET_STAGE))
         })
         .collect()
 }

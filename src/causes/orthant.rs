@@ -10,20 +10,28 @@ use super::normal::{distribution, log_distribution, quantile_above};
 use std::f64::consts::PI;
 use std::sync::OnceLock;
 
-/// Points of the Gauss–Legendre rule.
-const POINTS: usize = 24;
+/// Nodes and weights of Gauss–Legendre on [−1, 1] with 6, 12 or 24 points.
+struct Rules {
+    few: Vec<(f64, f64)>,
+    some: Vec<(f64, f64)>,
+    many: Vec<(f64, f64)>,
+}
 
-/// Nodes and weights of Gauss–Legendre on [−1, 1], by Newton's method on the recurrence (Abramowitz & Stegun 25.4.29).
-fn gauss_legendre() -> &'static [(f64, f64); POINTS] {
-    static RULE: OnceLock<[(f64, f64); POINTS]> = OnceLock::new();
-    RULE.get_or_init(|| {
-        let n = POINTS as f64;
-        std::array::from_fn(|i| {
+fn rules() -> &'static Rules {
+    static RULES: OnceLock<Rules> = OnceLock::new();
+    RULES.get_or_init(|| Rules { few: gauss_legendre(6), some: gauss_legendre(12), many: gauss_legendre(24) })
+}
+
+/// Gauss–Legendre by Newton's method on the recurrence (Abramowitz & Stegun 25.4.29).
+fn gauss_legendre(points: usize) -> Vec<(f64, f64)> {
+    let n = points as f64;
+    (0..points)
+        .map(|i| {
             let mut x = (PI * (i as f64 + 0.75) / (n + 0.5)).cos();
             let mut slope = 1.0;
             for _ in 0..100 {
                 let (mut p0, mut p1) = (1.0, x);
-                for k in 2..=POINTS {
+                for k in 2..=points {
                     let k = k as f64;
                     (p0, p1) = (p1, ((2.0 * k - 1.0) * x * p1 - (k - 1.0) * p0) / k);
                 }
@@ -36,13 +44,21 @@ fn gauss_legendre() -> &'static [(f64, f64); POINTS] {
             }
             (x, 2.0 / ((1.0 - x * x) * slope * slope))
         })
-    })
+        .collect()
 }
 
 /// `P(X > h, Y > k)` of a standard bivariate normal with correlation `r` (Genz 2004, section 2.4).
 fn upper_quadrant(h: f64, k: f64, r: f64) -> f64 {
-    let rule = gauss_legendre();
+    let rules = rules();
     if r.abs() < 0.925 {
+        // The number of points that Genz found enough (6, 12, 20) for each size of correlation.
+        let rule = if r.abs() < 0.3 {
+            &rules.few
+        } else if r.abs() < 0.75 {
+            &rules.some
+        } else {
+            &rules.many
+        };
         let half_squares = 0.5 * (h * h + k * k);
         let half_angle = 0.5 * r.asin();
         let integral: f64 = rule
@@ -72,7 +88,7 @@ fn upper_quadrant(h: f64, k: f64, r: f64) -> f64 {
             integral -= (-0.5 * hk).exp() * tail * b * (1.0 - c * gap * (1.0 - d * gap / 5.0) / 3.0);
         }
         a *= 0.5;
-        for (x, w) in rule {
+        for (x, w) in &rules.many {
             let square = (a * (x + 1.0)) * (a * (x + 1.0));
             let root = (1.0 - square).sqrt();
             let exponent = -0.5 * (gap / square + hk);
@@ -107,7 +123,8 @@ pub(super) fn log_quadrant(a: f64, b: f64, r: f64) -> f64 {
     let (first, second) = if a < b { (a, b) } else { (b, a) };
     let spread = (1.0 - r * r).sqrt();
     // Substituting the conditional quantile makes the weight flat; the largest exponent is taken out first.
-    let logs: Vec<(f64, f64)> = gauss_legendre()
+    let logs: Vec<(f64, f64)> = rules()
+        .many
         .iter()
         .map(|(x, w)| {
             let deviation = quantile_above(-first, 0.5 * (1.0 + x));
