@@ -2,12 +2,15 @@
 
 use super::balance::balances;
 use super::design::{Design, design};
+use super::evidence::evidence;
 use super::hyper::Values;
 use super::information::information;
 use super::integrate::{HEAVY_TAIL, Integration, integrate};
+use super::next_test::next_tests;
 use super::posterior::{Posterior, posterior, summary};
-use super::values::{Balance, CauseEstimate, CauseKind, Confounded, NextTest, Verdict};
-use super::verdict::estimates;
+use super::predictive::predictions;
+use super::values::{Balance, CauseEstimate, CauseKind, Confounded, LogEvidence, NextTest, Prediction, Verdict};
+use super::verdict::{estimates, prior_bound_um, threshold_um};
 use crate::shape::Shape;
 use crate::trial::Trial;
 use nalgebra::DVector;
@@ -25,6 +28,10 @@ pub struct CausesOutcome {
     pub next_tests: Vec<NextTest>,
     /// The posterior; `None` when nothing could be estimated.
     pub posterior: Option<Posterior>,
+    /// Whether the model reproduces each log.
+    pub fits: Vec<Prediction>,
+    /// What each log brought.
+    pub evidence: Vec<LogEvidence>,
     /// Sentences for the top of the page.
     pub warnings: Vec<String>,
 }
@@ -44,7 +51,7 @@ pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOut
     let integration = integrate(&design.model, seed);
     let posterior = posterior(&design, &integration, seed);
     let centre = centre(&design, &integration);
-    let information = information(&design, &centre, trial.prior.force_factor, |_| true);
+    let mut information = information(&design, &centre, trial.prior.force_factor, |_| true);
     let mut warnings = design.warnings.clone();
     warnings.extend(design.refused.iter().map(|(log, why)| format!("{}: {why}.", log.name())));
     if let Some(k) = posterior.pareto_k.filter(|k| *k >= HEAVY_TAIL) {
@@ -52,12 +59,18 @@ pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOut
             "The integration over roll arm, force, noise and spread is less sure than it should be (Pareto shape {k:.2}, wanted below 0.7)."
         ));
     }
+    let mains: Vec<u32> = design.references.iter().filter(|r| r.main).map(|r| r.setting).collect();
+    let bounds: Vec<(u32, Vec<(CauseKind, f64)>)> =
+        mains.iter().map(|s| (*s, CauseKind::ALL.map(|c| (c, prior_bound_um(&design, c, *s, seed))).to_vec())).collect();
+    information.keep_priors(&design, |cause| {
+        bounds.iter().all(|(s, own)| own.iter().any(|(c, bound)| *c == cause && *bound < threshold_um(trial, &design, *s)))
+    });
     let mut causes = Vec::new();
     let mut confounded = Vec::new();
-    for reference in design.references.iter().filter(|r| r.main) {
-        let setting = reference.setting;
-        let own = estimates(trial, &design, &integration, &posterior, &information, setting, seed);
-        let applicable: Vec<CauseKind> = own.iter().filter(|c| c.verdict != Verdict::NotApplicable).map(|c| c.cause).collect();
+    for (setting, bounds) in &bounds {
+        let setting = *setting;
+        let own = estimates(trial, &design, &integration, &posterior, &information, setting, bounds);
+        let applicable: Vec<CauseKind> = own.iter().filter(|c| c.verdict == Verdict::NotSettled).map(|c| c.cause).collect();
         for group in information.groups(&design, setting, &applicable) {
             let sums: Vec<f64> = (0..posterior.len())
                 .map(|i| {
@@ -71,7 +84,10 @@ pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOut
         causes.extend(own);
     }
     let balance = balances(trial, &design, &posterior);
-    CausesOutcome { causes, confounded, balance, next_tests: Vec::new(), posterior: Some(posterior), warnings }
+    let fits = predictions(&design, &posterior);
+    let evidence = evidence(trial, &design, &centre);
+    let next_tests = next_tests(trial, &design, &posterior, &causes, seed);
+    CausesOutcome { causes, confounded, balance, next_tests, fits, evidence, posterior: Some(posterior), warnings }
 }
 
 /// What is integrated numerically at the posterior mean of its deviates.

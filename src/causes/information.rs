@@ -25,6 +25,9 @@ pub(super) struct Information {
     pub(super) matrix: DMatrix<f64>,
     /// Prior standard deviations of the rows.
     pub(super) sd: Vec<f64>,
+    /// Share of its prior that each row keeps when priors are taken away: all of it for causes that are too small to matter by physics, whose
+    /// freedom cannot hide anything else.
+    pub(super) kept: Vec<f64>,
 }
 
 /// Prior standard deviation of a log-normal force factor of median 1: `√((e^{s²} − 1)e^{s²})`, `s = ln factor`.
@@ -78,7 +81,8 @@ pub(super) fn information(design: &Design, values: &Values, force_factor: f64, k
     let rows: Vec<Option<usize>> = (nuisances..n).map(Some).chain([None]).collect();
     let sd: Vec<f64> = rows.iter().map(|r| r.map_or_else(|| force_sd(force_factor), |u| model.unknowns[u].sd)).collect();
     let matrix = DMatrix::from_fn(rows.len(), rows.len(), |a, b| whole[(nuisances + a, nuisances + b)] * sd[a] * sd[b]);
-    Information { rows, matrix, sd }
+    let kept = vec![RIDGE; rows.len()];
+    Information { rows, matrix, sd, kept }
 }
 
 impl Information {
@@ -86,6 +90,21 @@ impl Information {
     pub(super) fn covariance(&self, prior_share: f64) -> Option<DMatrix<f64>> {
         let n = self.rows.len();
         (&self.matrix + DMatrix::identity(n, n) * prior_share).cholesky().map(|c| c.inverse())
+    }
+
+    /// Covariance with the causes' priors taken away (see [`Information::kept`]).
+    fn without_priors(&self) -> Option<DMatrix<f64>> {
+        (&self.matrix + DMatrix::from_diagonal(&DVector::from_vec(self.kept.clone()))).cholesky().map(|c| c.inverse())
+    }
+
+    /// Keeps the priors of the causes for which `small` holds in every setting.
+    pub(super) fn keep_priors(&mut self, design: &Design, small: impl Fn(CauseKind) -> bool) {
+        for (row, kept) in self.rows.iter().zip(&mut self.kept) {
+            let cause = row.map_or(Some(CauseKind::Deflection), |u| design.model.unknowns[u].meaning.cause());
+            if cause.is_some_and(&small) {
+                *kept = 1.0;
+            }
+        }
     }
 
     /// Rows of a cause in a setting, each with its factor in the cause's parameter (the worst place's value for worn ways).
@@ -117,7 +136,7 @@ impl Information {
     pub(super) fn own_evidence(&self, design: &Design, cause: CauseKind, setting: u32) -> bool {
         let functional = self.functional(design, cause, setting);
         let prior = functional.norm_squared();
-        let Some(covariance) = self.covariance(RIDGE) else { return false };
+        let Some(covariance) = self.without_priors() else { return false };
         prior > 0.0 && functional.dot(&(covariance * &functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
     }
 
@@ -143,7 +162,8 @@ impl Information {
         let pick = |a: &[usize], b: &[usize]| DMatrix::from_fn(a.len(), b.len(), |i, j| self.matrix[(a[i], b[j])]);
         let mut reduced = pick(&rows, &rows);
         if !rest.is_empty() {
-            let ridged = pick(&rest, &rest) + DMatrix::identity(rest.len(), rest.len()) * RIDGE.max(1e-3);
+            let kept = DVector::from_iterator(rest.len(), rest.iter().map(|r| self.kept[*r].max(1e-3)));
+            let ridged = pick(&rest, &rest) + DMatrix::from_diagonal(&kept);
             let Some(factor) = ridged.cholesky() else { return Vec::new() };
             let cross = pick(&rest, &rows);
             reduced -= cross.transpose() * factor.solve(&cross);

@@ -23,8 +23,8 @@ const SUBSET_STAGE: usize = 192;
 const MOST_SUBSETS: usize = 8;
 /// Stages at most, where the tail of the weights stays heavy.
 const MOST_STAGES: usize = 5;
-/// Subsets below this share may be left to the common proposals.
-const COUNTS: f64 = 0.001;
+/// Subsets below this share are left to the common proposals: they are weighed, but the tail of their weights is not looked at.
+const COUNTS: f64 = 0.005;
 /// Above this the tail of the weights is too heavy.
 pub(super) const HEAVY_TAIL: f64 = 0.7;
 /// Subsets with a larger share than this get a proposal of their own when they lie elsewhere.
@@ -50,7 +50,7 @@ pub(super) struct Integration {
     pub(super) points: Vec<Point>,
     /// Posterior probability of each subset.
     pub(super) subset_probability: Vec<f64>,
-    /// Largest Pareto shape over the sum and every subset with a share above 0.001 (each in the sum of its point's weights).
+    /// Largest Pareto shape over the sum and every subset with a share above 0.005 (all subsets are weighed, none dropped).
     pub(super) pareto_k: Option<f64>,
     /// Effective number of points, `(Σw)²/Σw²`.
     pub(super) effective_points: f64,
@@ -203,7 +203,7 @@ fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, do
         .iter()
         .copied()
         .enumerate()
-        .filter(|(subset, share)| *share > 0.5 * COUNTS && !done.contains(subset))
+        .filter(|(subset, share)| *share > COUNTS && !done.contains(subset))
         .filter(|(subset, _)| subset_tail(&result.points, *subset).is_some_and(|k| k >= HEAVY_TAIL))
         .collect();
     heavy.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));

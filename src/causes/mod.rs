@@ -3,10 +3,12 @@
 mod balance;
 mod bending;
 mod block;
+mod candidates;
 mod chain;
 mod design;
 mod draws;
 mod estimate;
+mod evidence;
 #[cfg(test)]
 mod fixture;
 mod hyper;
@@ -14,10 +16,13 @@ mod information;
 mod integrate;
 mod logs;
 mod model;
+mod next_test;
 mod normal;
 mod orthant;
+mod outcome;
 mod pareto;
 mod posterior;
+mod predictive;
 mod proposal;
 mod reference;
 mod rows;
@@ -29,5 +34,8 @@ mod worn_ways;
 
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
-pub use values::{Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, NextTest, NextTestKind, Verdict};
+pub use values::{
+    Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading, Prediction,
+    Verdict,
+};
 pub use verdict::{ABSENT, PRESENT, material_threshold_um};

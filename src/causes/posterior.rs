@@ -23,6 +23,10 @@ const DRAW_STREAMS: u64 = 0x0d1a_3e7e_5200_0001;
 /// One draw.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Draw {
+    /// Deviates of what is integrated numerically.
+    pub(super) deviates: Vec<f64>,
+    /// Subset of causes that are more than negligible.
+    pub(super) subset: usize,
     pub(super) values: Values,
     pub(super) unknowns: Vec<f64>,
 }
@@ -84,7 +88,12 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
                 let mut own = ChaCha20Rng::seed_from_u64(seed ^ DRAW_STREAMS);
                 own.set_stream(i as u64);
                 let unknowns = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
-                Draw { values: model.hypers.values(point.x.as_slice()), unknowns }
+                Draw {
+                    deviates: point.x.iter().copied().collect(),
+                    subset: flat % subsets,
+                    values: model.hypers.values(point.x.as_slice()),
+                    unknowns,
+                }
             },
         )
         .collect();

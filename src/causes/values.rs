@@ -1,7 +1,7 @@
 //! What the joint estimate says, as plain values. Serialise as the contract's `causes`, `confounded`, `balance`, `next_tests`.
 
 use crate::quantities::Interval;
-use crate::trial::Direction;
+use crate::trial::{Direction, Place};
 use serde::Serialize;
 
 /// A cause of taper or barrel.
@@ -163,4 +163,71 @@ pub struct NextTest {
     pub minutes: f64,
     /// Why, one sentence.
     pub why: String,
+}
+
+/// One reading beside what the joint model says of it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PredictedReading {
+    /// Where it stands.
+    #[serde(skip)]
+    pub place: Place,
+    /// State of the feet.
+    pub setting: u32,
+    /// Pass of diameters; `None` in other logs.
+    pub pass: Option<u32>,
+    /// Station, mm.
+    pub station_mm: f64,
+    /// The reading, in the log's unit.
+    pub reading: f64,
+    /// Posterior mean of what the model says: causes, the block's own constant, its random slope and barrel or run-out.
+    pub predicted: f64,
+    /// `reading − predicted`.
+    pub residual: f64,
+}
+
+/// Whether the joint model reproduces the readings of one gauge.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Prediction {
+    /// The log, by its file's name.
+    pub log: &'static str,
+    /// The gauge, as `[gauge]` calls it: `diameter`, `diameter.NAME`, `level`, `indicator`.
+    pub gauge: String,
+    /// Unit of readings and residuals: `mm` or `mm/m`.
+    pub unit: &'static str,
+    /// The readings, block by block.
+    pub readings: Vec<PredictedReading>,
+    /// Root mean square of the residuals.
+    pub rms_residual: f64,
+    /// Posterior mean of the standard deviation of one reading.
+    pub noise: f64,
+    /// The data sheet's, rounding included.
+    pub data_sheet: f64,
+    /// A sentence: whether the model reproduces the log.
+    pub interpretation: String,
+}
+
+/// How much one log narrows one cause.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Learned {
+    /// State of the feet.
+    pub setting: u32,
+    /// The cause.
+    pub cause: CauseKind,
+    /// Standard uncertainty of its contribution by all other logs, µm (normal approximation at full priors).
+    pub without_um: f64,
+    /// The same by all logs, µm.
+    pub with_um: f64,
+}
+
+/// What one log brought.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LogEvidence {
+    /// The log, by its file's name.
+    pub log: &'static str,
+    /// Readings of it that enter the estimate.
+    pub readings: usize,
+    /// Why it, or a part of it, is no evidence.
+    pub refused: Vec<String>,
+    /// Causes that it narrows by a tenth or more.
+    pub learned: Vec<Learned>,
 }

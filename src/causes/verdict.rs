@@ -17,7 +17,7 @@ pub const ABSENT: f64 = 0.05;
 /// A cause is material above this share of the taper limit.
 const SHARE_OF_LIMIT: f64 = 0.2;
 /// Draws of the prior for its own bound.
-const PRIOR_DRAWS: usize = 400;
+const PRIOR_DRAWS: usize = 300;
 
 /// Change of diameter above which a cause is material, µm: the larger of 20 % of the taper limit scaled to the tested length and `2u` of one
 /// reading.
@@ -152,7 +152,7 @@ fn presence_probability(design: &Design, integration: &Integration, cause: Cause
 }
 
 /// The 97.5 % bound of a cause's peak under its full prior alone, µm.
-fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, seed: u64) -> f64 {
+pub(super) fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, seed: u64) -> f64 {
     let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return f64::INFINITY };
     let model = &design.model;
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
@@ -175,7 +175,13 @@ fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, seed: u64) ->
     peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
 }
 
-/// All seven causes of a setting.
+/// The threshold of a setting, µm.
+pub(super) fn threshold_um(trial: &Trial, design: &Design, setting: u32) -> f64 {
+    let reference = design.references.iter().find(|r| r.main && r.setting == setting);
+    reference.map_or(0.0, |r| material_threshold_um(trial, r.stations[r.ends.1] - r.stations[r.ends.0]))
+}
+
+/// All seven causes of a setting; `bounds` are the 97.5 % bounds of their peaks by their priors alone, µm.
 pub(super) fn estimates(
     trial: &Trial,
     design: &Design,
@@ -183,13 +189,9 @@ pub(super) fn estimates(
     posterior: &Posterior,
     information: &Information,
     setting: u32,
-    seed: u64,
+    bounds: &[(CauseKind, f64)],
 ) -> Vec<CauseEstimate> {
-    let threshold = design
-        .references
-        .iter()
-        .find(|r| r.main && r.setting == setting)
-        .map_or(0.0, |r| material_threshold_um(trial, r.stations[r.ends.1] - r.stations[r.ends.0]));
+    let threshold = threshold_um(trial, design, setting);
     CauseKind::ALL
         .into_iter()
         .map(|cause| {
@@ -219,7 +221,7 @@ pub(super) fn estimates(
             };
             let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
             let evidence = information.own_evidence(design, cause, setting);
-            let (verdict, reason) = judge(cause, material, threshold, evidence, || prior_bound_um(design, cause, setting, seed));
+            let (verdict, reason) = judge(cause, material, threshold, evidence, bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1));
             let prior = prior_variance(trial, design, cause, setting);
             let removed = if prior > 0.0 { (1.0 - own.standard_uncertainty.powi(2) / prior).clamp(0.0, 1.0) } else { 0.0 };
             CauseEstimate {
@@ -240,7 +242,7 @@ pub(super) fn estimates(
 }
 
 /// Verdict and reason.
-fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, prior_bound: impl Fn() -> f64) -> (Verdict, String) {
+fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, String) {
     let percent = format!("{:.0} %", 100.0 * material);
     if evidence && material >= PRESENT {
         let reason = format!("it changes the diameter by more than {threshold:.1} µm with a probability of {percent}");
@@ -251,12 +253,9 @@ fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, prior_
         return (Verdict::Absent, reason);
     }
     if !evidence {
-        if material <= ABSENT {
-            let bound = prior_bound();
-            if bound < threshold {
-                let reason = format!("too small to matter by physics: {bound:.1} µm at the most, below {threshold:.1} µm");
-                return (Verdict::Absent, reason);
-            }
+        if material <= ABSENT && bound < threshold {
+            let reason = format!("too small to matter by physics: {bound:.1} µm at the most, below {threshold:.1} µm");
+            return (Verdict::Absent, reason);
         }
         return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)));
     }
@@ -290,12 +289,12 @@ mod tests {
 
     #[test]
     fn a_verdict_needs_evidence_of_its_own() {
-        let far = || f64::INFINITY;
+        let far = f64::INFINITY;
         assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, true, far).0, Verdict::Present);
         assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, false, far).0, Verdict::NotSettled);
         assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, true, far).0, Verdict::Absent);
         assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, far).0, Verdict::NotSettled);
-        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, || 2.0).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).0, Verdict::Absent);
         assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
     }
 }

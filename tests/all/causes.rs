@@ -1,4 +1,8 @@
 //! The joint estimate of the causes.
 
+#[path = "causes/calibration.rs"]
+mod calibration;
+#[path = "causes/designs.rs"]
+mod designs;
 #[path = "causes/samples.rs"]
 mod samples;

@@ -1,0 +1,157 @@
+//! The tests that a user could still make, as the trial with their readings added (values still open).
+//!
+//! Added readings are known by a file index beyond all inputs. Minutes come from `[plan]`, else 5 a pass, 0.3 a reading and 10 for setting
+//! up (common practice, no source).
+
+use super::design::Design;
+use super::values::NextTestKind;
+use crate::trial::{ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
+
+/// Marks a reading that has not been taken.
+const OPEN: Place = Place { file: usize::MAX, row: 0 };
+/// A heavy pass cuts this many times as deep as the lightest.
+const HEAVY: f64 = 4.0;
+
+/// One test with the trial as it would be.
+#[derive(Debug, Clone)]
+pub(super) struct Candidate {
+    pub(super) kind: NextTestKind,
+    pub(super) trial: Trial,
+    pub(super) minutes: f64,
+    pub(super) why: String,
+}
+
+/// All tests that make sense for a setting of `trial`.
+pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Candidate> {
+    let plan = trial.plan.clone().unwrap_or_default();
+    let minutes = |passes: usize, readings: usize, setups: usize| {
+        plan.minutes_per_pass.unwrap_or(5.0) * passes as f64
+            + plan.minutes_per_reading.unwrap_or(0.3) * readings as f64
+            + plan.minutes_per_setup.unwrap_or(10.0) * setups as f64
+    };
+    let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return Vec::new() };
+    let own = || trial.diameters.iter().filter(move |r| r.setting == setting && r.excluded.is_none());
+    let Some(pattern) = own().find(|r| r.pass == reference.pass) else { return Vec::new() };
+    let last_pass = own().map(|r| r.pass).max().unwrap_or(0);
+    let mut stations: Vec<f64> = own().filter(|r| r.pass == reference.pass).map(|r| r.station_mm).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    let holding = trial.bar.holding;
+    // More of a log of thousands of readings is no test that anybody would make next; their forecast would only cost time.
+    let long = trial.diameters.len() > 5000;
+    let pass_like = |pass: u32, direction: Direction, depth_mm: f64| -> Vec<DiameterReading> {
+        stations
+            .iter()
+            .map(|z| DiameterReading { place: OPEN, pass, direction, depth_mm, station_mm: *z, time_min: None, repeat: None, ..pattern.clone() })
+            .collect()
+    };
+    let with = |change: &dyn Fn(&mut Trial)| {
+        let mut next = trial.clone();
+        change(&mut next);
+        next
+    };
+    let mut list = Vec::new();
+    let mut add = |kind: NextTestKind, trial: Trial, minutes: f64, why: &str| {
+        list.push(Candidate { kind, trial, minutes, why: why.to_string() });
+    };
+    let cut = |direction: Direction| own().any(|r| r.direction == direction && r.depth_mm > 0.0);
+    for direction in [Direction::ToHeadstock, Direction::ToTailstock] {
+        if !cut(direction) {
+            let readings = pass_like(last_pass + 1, direction, pattern.depth_mm);
+            let next = with(&|t| t.diameters.extend(readings.iter().cloned()));
+            let why = "wear and warming turn over with the direction of the cut, the geometry of the lathe does not";
+            add(NextTestKind::PassOtherWay, next, minutes(1, stations.len(), 0), why);
+        }
+    }
+    let deepest = own().map(|r| r.depth_mm).fold(0.0, f64::max);
+    if pattern.depth_mm > 0.0 && deepest < 0.75 * HEAVY * pattern.depth_mm && !long {
+        let heavy = pass_like(last_pass + 1, pattern.direction, HEAVY * pattern.depth_mm);
+        let light = pass_like(last_pass + 2, pattern.direction, pattern.depth_mm);
+        let next = with(&|t| {
+            t.diameters.extend(heavy.iter().cloned());
+            t.diameters.extend(light.iter().cloned());
+        });
+        let why = "deflection goes with the depth of cut, everything else stays: four times the depth shows what the cut bends";
+        add(NextTestKind::HeavyAndLightPass, next, minutes(2, 2 * stations.len(), 0), why);
+    }
+    if holding != Holding::Centres && !trial.levels.iter().any(|r| r.setting == setting) {
+        let length = trial.machine.between_centres_mm.or(trial.machine.feet.as_ref().map(|f| f.spacing_along_mm)).unwrap_or(500.0);
+        let next = with(&|t| {
+            for i in 0..5 {
+                for reversed in [false, true] {
+                    t.levels.push(LevelReading {
+                        place: OPEN,
+                        setting,
+                        station_mm: length * f64::from(i) / 4.0,
+                        roll_mm_per_m: 0.0,
+                        reversed,
+                        reference_roll_mm_per_m: None,
+                        note: None,
+                    });
+                }
+            }
+        });
+        let why = "a level on the carriage sees the twist of the bed and nothing of the headstock";
+        add(NextTestKind::Levels, next, minutes(0, 10, 1), why);
+    }
+    let held = if holding == Holding::Centres { Holding::Centres } else { Holding::Chuck };
+    let usable = trial.testbar.as_ref().is_none_or(|b| b.holding == held && !b.turned_here);
+    if usable && !trial.indicator.iter().any(|r| r.setting == setting && r.plane == Plane::Side) {
+        let next = with(&|t| {
+            let bar = t.testbar.get_or_insert(TestBar { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, holding: held, turned_here: false });
+            let length = bar.length_mm;
+            for spindle_deg in [0.0, 180.0] {
+                for i in 0..5 {
+                    let station_mm = length * (0.05 + 0.225 * f64::from(i));
+                    t.indicator.push(IndicatorReading {
+                        place: OPEN,
+                        setting,
+                        station_mm,
+                        reading_mm: 0.0,
+                        spindle_deg,
+                        plane: Plane::Side,
+                        note: None,
+                    });
+                }
+            }
+        });
+        let why = "a ground test bar knows nothing of wear and cutting force: it shows how axis and carriage path lie to each other";
+        add(NextTestKind::Indicator, next, minutes(0, 10, 1), why);
+    }
+    if holding != Holding::Centres && !trial.clamp.iter().any(|r| r.setting == setting) {
+        let next = with(&|t| {
+            for foot in Foot::ALL {
+                for station_mm in [0.05, 0.95].map(|share| share * t.bar.length_mm) {
+                    t.clamp.push(ClampReading { place: OPEN, setting, foot, station_mm, change_mm: 0.0, note: None });
+                }
+            }
+        });
+        let why = "from free to tight, each foot shows the twist that it adds to the bed";
+        add(NextTestKind::Clamp, next, minutes(0, 8, 2), why);
+    }
+    let between: Vec<f64> = stations.windows(2).map(|w| 0.5 * (w[0] + w[1])).collect();
+    let metal = |z: f64| trial.bar.collars_mm.is_empty() || trial.bar.collars_mm.iter().any(|c| c[0].min(c[1]) <= z && z <= c[0].max(c[1]));
+    let passes: Vec<DiameterReading> = {
+        let mut seen = std::collections::BTreeSet::new();
+        own().filter(|r| seen.insert(r.pass)).cloned().collect()
+    };
+    if !between.is_empty() && between.iter().all(|z| metal(*z)) && stations.len() < 40 && !long {
+        let next = with(&|t| {
+            for pass in &passes[passes.len().saturating_sub(1)..] {
+                t.diameters.extend(between.iter().map(|z| DiameterReading { place: OPEN, station_mm: *z, time_min: None, ..pass.clone() }));
+            }
+        });
+        let why = "more stations on the pass that is still on the bar show its curve, not only its slope";
+        add(NextTestKind::MoreStations, next, minutes(0, between.len(), 0), why);
+    }
+    if !long {
+        let next = with(&|t| {
+            for pass in &passes[passes.len().saturating_sub(1)..] {
+                t.diameters.extend(stations.iter().map(|z| DiameterReading { place: OPEN, station_mm: *z, time_min: None, ..pass.clone() }));
+            }
+        });
+        let why = "a second reading at every station of the last pass halves the variance of the gauge there";
+        add(NextTestKind::MoreRepeats, next, minutes(0, stations.len(), 0), why);
+    }
+    list
+}
