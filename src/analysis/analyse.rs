@@ -1,4 +1,5 @@
 use super::{Analysis, Options};
+use crate::causes::estimate_causes;
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
 
@@ -13,16 +14,22 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     }
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
+    let why = estimate_causes(&trial, &outcome.shapes, options.seed);
+    let mut warnings = outcome.warnings;
+    warnings.extend(why.warnings);
     Analysis {
         seed: options.seed,
         tested_length: common_length(&outcome.shapes),
         shape: outcome.shapes,
-        causes: Vec::new(),
-        confounded: Vec::new(),
-        balance: Vec::new(),
-        next_tests: Vec::new(),
+        causes: why.causes,
+        confounded: why.confounded,
+        balance: why.balance,
+        next_tests: why.next_tests,
+        predictions: why.fits,
+        evidence: why.evidence,
+        posterior: why.posterior,
         findings,
-        warnings: outcome.warnings,
+        warnings,
         trial,
     }
 }

@@ -4,7 +4,7 @@ mod analyse;
 
 pub use analyse::analyse;
 
-use crate::causes::{Balance, CauseEstimate, Confounded, NextTest};
+use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction};
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
 use crate::trial::Trial;
@@ -43,6 +43,12 @@ pub struct Analysis {
     pub balance: Vec<Balance>,
     /// Tests that would settle more.
     pub next_tests: Vec<NextTest>,
+    /// Whether the joint model reproduces each log (page only).
+    pub predictions: Vec<Prediction>,
+    /// What each log brought to the causes (page only).
+    pub evidence: Vec<LogEvidence>,
+    /// The joint posterior, for correction and conformity; `None` when no cause could be estimated.
+    pub posterior: Option<Posterior>,
     /// Findings of the inputs and of the analysis.
     pub findings: Vec<Finding>,
     /// Sentences for the top of the page.

@@ -42,7 +42,16 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     let pass_like = |pass: u32, direction: Direction, depth_mm: f64| -> Vec<DiameterReading> {
         stations
             .iter()
-            .map(|z| DiameterReading { place: OPEN, pass, direction, depth_mm, station_mm: *z, time_min: None, repeat: None, ..pattern.clone() })
+            .map(|z| DiameterReading {
+                place: OPEN,
+                pass,
+                direction,
+                depth_mm,
+                station_mm: *z,
+                time_min: None,
+                repeat: None,
+                ..pattern.clone()
+            })
             .collect()
     };
     let with = |change: &dyn Fn(&mut Trial)| {
@@ -147,7 +156,12 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     if !long {
         let next = with(&|t| {
             for pass in &passes[passes.len().saturating_sub(1)..] {
-                t.diameters.extend(stations.iter().map(|z| DiameterReading { place: OPEN, station_mm: *z, time_min: None, ..pass.clone() }));
+                t.diameters.extend(stations.iter().map(|z| DiameterReading {
+                    place: OPEN,
+                    station_mm: *z,
+                    time_min: None,
+                    ..pass.clone()
+                }));
             }
         });
         let why = "a second reading at every station of the last pass halves the variance of the gauge there";

@@ -35,7 +35,7 @@ mod worn_ways;
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
 pub use values::{
-    Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading, Prediction,
-    Verdict,
+    Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading,
+    Prediction, Verdict,
 };
 pub use verdict::{ABSENT, PRESENT, material_threshold_um};

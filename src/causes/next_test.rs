@@ -43,16 +43,13 @@ struct Supported {
 }
 
 /// Ranks the tests of a trial by what they settle per minute, best first; for the last setting with diameters.
-pub(super) fn next_tests(
-    trial: &Trial,
-    present: &Design,
-    posterior: &Posterior,
-    causes: &[CauseEstimate],
-    seed: u64,
-) -> Vec<NextTest> {
+pub(super) fn next_tests(trial: &Trial, present: &Design, posterior: &Posterior, causes: &[CauseEstimate], seed: u64) -> Vec<NextTest> {
     let Some(setting) = present.references.iter().filter(|r| r.main).map(|r| r.setting).max() else { return Vec::new() };
-    let open: Vec<CauseKind> =
-        causes.iter().filter(|c| c.setting == setting && c.verdict == Verdict::NotSettled && c.peak_um.is_some()).map(|c| c.cause).collect();
+    let open: Vec<CauseKind> = causes
+        .iter()
+        .filter(|c| c.setting == setting && c.verdict == Verdict::NotSettled && c.peak_um.is_some())
+        .map(|c| c.cause)
+        .collect();
     if open.is_empty() {
         return Vec::new();
     }
@@ -248,7 +245,14 @@ impl OldBlocks {
 }
 
 /// Carries a draw over to the augmented model.
-fn supported(draw: &Draw, present: &Design, then: &Design, affected: &[usize], old: &OldBlocks, rng: &mut ChaCha20Rng) -> Option<Supported> {
+fn supported(
+    draw: &Draw,
+    present: &Design,
+    then: &Design,
+    affected: &[usize],
+    old: &OldBlocks,
+    rng: &mut ChaCha20Rng,
+) -> Option<Supported> {
     let model = &then.model;
     let values = carried_values(draw, present, then, rng);
     let mut sd = Vec::with_capacity(model.unknowns.len());

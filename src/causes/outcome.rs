@@ -40,7 +40,12 @@ pub(super) fn expected(rows: &Rows, values: &Values, unknowns: &[f64], bending: 
 /// Mean of constant and random terms given the readings at `old`, and the factor of their precision.
 ///
 /// The constant has a flat prior, fixed at 0 where there is no old reading.
-pub(super) fn random_part(rows: &Rows, old: &[usize], residual: &[f64], values: &Values) -> Option<(DVector<f64>, nalgebra::Cholesky<f64, nalgebra::Dyn>)> {
+pub(super) fn random_part(
+    rows: &Rows,
+    old: &[usize],
+    residual: &[f64],
+    values: &Values,
+) -> Option<(DVector<f64>, nalgebra::Cholesky<f64, nalgebra::Dyn>)> {
     let terms = rows.random.len() + 1;
     let at = |t: usize, i: usize| if t == 0 { 1.0 } else { rows.random[t - 1].1[i] };
     let mut precision = DMatrix::zeros(terms, terms);

@@ -31,9 +31,9 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
                 let centred: Vec<f64> = residual.iter().map(|r| r - shift).collect();
                 let random = random_part(&logged.rows, &old, &centred, &draw.values).map(|(m, _)| m);
                 for i in old {
-                    let own: f64 = random.as_ref().map_or(0.0, |m| {
-                        m[0] + logged.rows.random.iter().enumerate().map(|(t, (_, v))| m[t + 1] * v[i]).sum::<f64>()
-                    });
+                    let own: f64 = random
+                        .as_ref()
+                        .map_or(0.0, |m| m[0] + logged.rows.random.iter().enumerate().map(|(t, (_, v))| m[t + 1] * v[i]).sum::<f64>());
                     mean[i] += (says[i] + shift + own) / draws.len() as f64;
                 }
             }

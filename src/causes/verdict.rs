@@ -221,7 +221,8 @@ pub(super) fn estimates(
             };
             let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
             let evidence = information.own_evidence(design, cause, setting);
-            let (verdict, reason) = judge(cause, material, threshold, evidence, bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1));
+            let (verdict, reason) =
+                judge(cause, material, threshold, evidence, bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1));
             let prior = prior_variance(trial, design, cause, setting);
             let removed = if prior > 0.0 { (1.0 - own.standard_uncertainty.powi(2) / prior).clamp(0.0, 1.0) } else { 0.0 };
             CauseEstimate {

@@ -164,7 +164,13 @@ fn calibrated_over_the_priors() {
         (own.iter().filter(|m| **m).count() as f64 / own.len().max(1) as f64, own.len())
     };
     let (present, absent) = (share_material(Verdict::Present), share_material(Verdict::Absent));
-    println!("called present {} of which material {:.2} %; called absent {} of which material {:.2} %", present.1, 100.0 * present.0, absent.1, 100.0 * absent.0);
+    println!(
+        "called present {} of which material {:.2} %; called absent {} of which material {:.2} %",
+        present.1,
+        100.0 * present.0,
+        absent.1,
+        100.0 * absent.0
+    );
     for kind in CauseKind::ALL {
         let own: Vec<(f64, bool)> = verdicts.iter().filter(|v| v.0 == kind).map(|v| (v.2, v.3)).collect();
         let brier = own.iter().map(|(p, m)| (p - f64::from(u8::from(*m))).powi(2)).sum::<f64>() / own.len().max(1) as f64;

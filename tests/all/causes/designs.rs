@@ -134,7 +134,9 @@ pub fn request(class: Class) -> (Trial, SimulationRequest) {
             bar(Holding::Chuck),
             SimulationRequest { passes: 1, directions: vec![Direction::ToHeadstock], stations_mm: vec![15.0, 185.0], ..base },
         ),
-        Class::SpreadBetweenPasses => (bar(Holding::Chuck), SimulationRequest { passes: 4, stations_mm: vec![15.0, 70.0, 130.0, 185.0], ..base }),
+        Class::SpreadBetweenPasses => {
+            (bar(Holding::Chuck), SimulationRequest { passes: 4, stations_mm: vec![15.0, 70.0, 130.0, 185.0], ..base })
+        }
         Class::BetweenCentres => (bar(Holding::Centres), base),
         Class::ChuckAndCentre => (bar(Holding::ChuckAndCentre), base),
     }

@@ -102,6 +102,9 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         causes: Vec::new(),
         confounded: Vec::new(),
         balance: Vec::new(),
+        predictions: vec![],
+        evidence: vec![],
+        posterior: None,
         next_tests: vec![NextTest {
             test: NextTestKind::Levels,
             settles: vec![CauseKind::BedTwist, CauseKind::HeadstockYaw],
@@ -521,5 +524,7 @@ pub fn all_live() -> Vec<Analysis> {
         ..one.clone()
     };
     let both = Recipe { name: "live-both-ways".into(), ..Recipe::default() };
-    [one, two, equal, many, both].iter().map(live).collect()
+    // The joint estimate takes a while without optimisation: once for all tests.
+    static LIVE: std::sync::OnceLock<Vec<Analysis>> = std::sync::OnceLock::new();
+    LIVE.get_or_init(|| [one, two, equal, many, both].iter().map(live).collect()).clone()
 }
