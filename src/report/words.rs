@@ -31,7 +31,7 @@ pub const RULES: [Rule; 16] = [
     },
     Rule { word: "barrel, hourglass", when: "the 95 % interval of the barrel lies wholly above 0, wholly below 0" },
     Rule { word: "no barrel or hourglass shows", when: "the 95 % interval of the barrel contains 0. It is no proof of straightness" },
-    Rule { word: "give or take", when: "the expanded uncertainty at 95 % coverage (for the barrel: half of its 95 % interval)" },
+    Rule { word: "give or take", when: "the expanded uncertainty at 95 % coverage (for barrel and causes: half of the 95 % interval)" },
     Rule {
         word: "significant, not significant",
         when: "the tail probability p of the check is below 0.05, is not. Not significant means: not seen here",

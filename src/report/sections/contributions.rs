@@ -241,7 +241,7 @@ fn draw_cause(
         number(change.interval95.high)
     );
     canvas.sheet.open_group("cause", &title);
-    canvas.text(&format!("{letter}  {name}"), (NAMES * SCALE, y - 6 * SCALE), Lettering(HPos::Right, 13.0))?;
+    canvas.text(&format!("{letter}\u{2003}{name}"), (NAMES * SCALE, y - 6 * SCALE), Lettering(HPos::Right, 13.0))?;
     canvas.text(verdict, (NAMES * SCALE, y + 9 * SCALE), Lettering(HPos::Right, 11.0))?;
     canvas.bar(0.0, change.estimate, (y - 6 * SCALE, y + 6 * SCALE), Ink::Bar, true)?;
     canvas.whisker(change.interval95, y)?;

@@ -3,7 +3,7 @@
 use crate::analysis::Analysis;
 use crate::causes::{CauseEstimate, CauseKind, Confounded, Verdict};
 use crate::report::prose::Prose;
-use crate::report::quantity::{Pen, in_result};
+use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
 
 /// Ends of intervals are rounded to a figure finer than this share of half the interval.
@@ -79,16 +79,12 @@ fn what_it_makes(prose: Prose, place: usize, cause: &CauseEstimate, pen: Pen) ->
     let key = |name: &str| in_result(format!("causes.{place}.{name}"));
     match (cause.contribution_um, cause.peak_um) {
         (Some(change), _) if !change.interval95.contains(0.0) => {
-            let (low, high) = (change.interval95.low, change.interval95.high);
             let half = change.interval95.half_width();
             prose
                 .text(" the bar ")
                 .number(pen.size_um(change.estimate, half, key("contribution_um.estimate")))
-                .text(format!(" {} (95 % interval ", words::larger_end(change.estimate)))
-                .number(pen.signed_um(low, ENDS * half, key("contribution_um.interval95.0")))
-                .text(" to ")
-                .number(pen.signed_um(high, ENDS * half, key("contribution_um.interval95.1")))
-                .text(")")
+                .text(format!(" {}, give or take ", words::larger_end(change.estimate)))
+                .number(pen.size_um(half, half, on_page(format!("causes.{place}.contribution_um.half_width"))))
         }
         (_, Some(peak)) => prose
             .text(" the diameter differ by ")
@@ -112,7 +108,7 @@ fn cannot_tell(
                 [one, other] => format!("This log cannot tell {one} from {other}"),
                 _ => format!("This log cannot tell {} apart", words::listed(&names, "and")),
             };
-            together(Prose::default().strong(lead).text(". Together they "), place, group, pen).text("; which of them it is stays open.")
+            together(Prose::default().strong(lead).text(". Together they "), place, group, pen).text("; which of them it is, stays open.")
         }
         None => {
             let names: Vec<&str> = open.iter().map(|(_, cause)| words::cause_name(cause.cause)).collect();
@@ -142,22 +138,17 @@ pub fn together(prose: Prose, place: usize, group: &Confounded, pen: Pen) -> Pro
     let sum = group.sum_um;
     let half = sum.interval95.half_width();
     let key = |name: &str| in_result(format!("confounded.{place}.sum_um.{name}"));
-    let bounds = |prose: Prose| {
+    if sum.interval95.contains(0.0) {
         prose
-            .text(" (95 % interval ")
+            .text("make no difference between the ends that shows: it lies from ")
             .number(pen.signed_um(sum.interval95.low, ENDS * half, key("interval95.0")))
             .text(" to ")
             .number(pen.signed_um(sum.interval95.high, ENDS * half, key("interval95.1")))
-            .text(")")
-    };
-    if sum.interval95.contains(0.0) {
-        bounds(prose.text("make no difference between the ends that shows: ").number(pen.signed_um(sum.estimate, half, key("estimate"))))
     } else {
-        bounds(
-            prose
-                .text("make the bar ")
-                .number(pen.size_um(sum.estimate, half, key("estimate")))
-                .text(format!(" {}", words::larger_end(sum.estimate))),
-        )
+        prose
+            .text("make the bar ")
+            .number(pen.size_um(sum.estimate, half, key("estimate")))
+            .text(format!(" {}, give or take ", words::larger_end(sum.estimate)))
+            .number(pen.size_um(half, half, on_page(format!("confounded.{place}.sum_um.half_width"))))
     }
 }
