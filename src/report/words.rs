@@ -61,12 +61,13 @@ pub const RULES: [Rule; 16] = [
     Rule { word: "not applicable", when: "the way of holding or the log rules it out; the reason stands beside it" },
     Rule {
         word: "it is …",
-        when: "every cause of the setting that is present, the largest first; “at work” in its place where no taper shows over the whole length",
+        when: "every cause of the setting that is present, the largest first; “at work” in its place where no taper shows over the whole length. \
+               “The tool”, also where wear and warming are known only together and the whole interval of their sum is large enough to matter",
     },
     Rule {
         word: "this log cannot tell",
         when: "no cause of the setting is present and one or more are not settled; of causes that the readings know only together, those whose \
-               sum is largest are named",
+               sum is largest are named, if that sum’s interval does not contain 0",
     },
 ];
 

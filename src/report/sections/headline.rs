@@ -1,13 +1,16 @@
 //! The one sentence about causes: bed, headstock or tool, or that the log cannot tell.
 
 use crate::analysis::Analysis;
-use crate::causes::{CauseEstimate, CauseKind, Confounded, Verdict};
+use crate::causes::{CauseEstimate, CauseKind, Confounded, ContributionUm, Verdict};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
 
 /// Ends of intervals are rounded to a figure finer than this share of half the interval.
 pub const ENDS: f64 = 0.3;
+
+/// An interval that excludes 0 and whose half is more than this share of the estimate is lopsided, or so wide that its ends say more.
+const LOPSIDED: f64 = 0.7;
 
 /// The last setting that has causes: the state in which the machine stands now.
 #[must_use]
@@ -36,8 +39,13 @@ pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
     if !present.is_empty() {
         return Some(it_is(analysis, setting, &present, &open, pen));
     }
+    if let Some((place, group)) = groups.iter().find(|(_, group)| is_the_tool(group, &causes)) {
+        let lead = Prose::default().strong("It is the tool").text(": its wear and the warming of it and its holder together ");
+        return Some(together(lead, *place, group, pen).text("; which of the two it is, stays open."));
+    }
     if !open.is_empty() {
-        let largest = groups.iter().max_by(|a, b| a.1.sum_um.estimate.abs().total_cmp(&b.1.sum_um.estimate.abs()));
+        let shows = groups.iter().filter(|(_, group)| !group.sum_um.interval95.contains(0.0));
+        let largest = shows.max_by(|a, b| a.1.sum_um.estimate.abs().total_cmp(&b.1.sum_um.estimate.abs()));
         return Some(cannot_tell(analysis, setting, largest.copied(), &open, pen));
     }
     let threshold = small.first().and_then(|(place, cause)| cause.material_threshold_um.map(|value| (*place, value)));
@@ -48,6 +56,14 @@ pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
             .number(pen.size_um(value, value, in_result(format!("causes.{place}.material_threshold_um"))))
             .text(" with a probability of at least 95 %.")
     })
+}
+
+/// Whether a group holds nothing but wear and warming of the tool, and its sum surely matters: the whole interval lies beyond the threshold.
+fn is_the_tool(group: &Confounded, causes: &[(usize, &CauseEstimate)]) -> bool {
+    let threshold = causes.iter().find_map(|(_, cause)| cause.material_threshold_um).unwrap_or(f64::INFINITY);
+    let interval = group.sum_um.interval95;
+    group.causes.iter().all(|cause| matches!(cause, CauseKind::ToolWear | CauseKind::ThermalDrift))
+        && (interval.low > threshold || interval.high < -threshold)
 }
 
 fn it_is(analysis: &Analysis, setting: u32, present: &[(usize, &CauseEstimate)], open: &[(usize, &CauseEstimate)], pen: Pen) -> Prose {
@@ -83,8 +99,8 @@ fn what_it_makes(prose: Prose, place: usize, cause: &CauseEstimate, pen: Pen) ->
             prose
                 .text(" the bar ")
                 .number(pen.size_um(change.estimate, half, key("contribution_um.estimate")))
-                .text(format!(" {}, give or take ", words::larger_end(change.estimate)))
-                .number(pen.size_um(half, half, on_page(format!("causes.{place}.contribution_um.half_width"))))
+                .text(format!(" {}", words::larger_end(change.estimate)))
+                .then(|prose| give_or_take(prose, change, &format!("causes.{place}.contribution_um"), pen))
         }
         (_, Some(peak)) => prose
             .text(" the diameter differ by ")
@@ -92,6 +108,20 @@ fn what_it_makes(prose: Prose, place: usize, cause: &CauseEstimate, pen: Pen) ->
             .text(" along the bar"),
         _ => prose.text(" a difference"),
     }
+}
+
+/// Goes on with `, give or take 0.003 mm`; a lopsided or wide interval is stated with its ends.
+fn give_or_take(prose: Prose, change: ContributionUm, path: &str, pen: Pen) -> Prose {
+    let half = change.interval95.half_width();
+    if half <= LOPSIDED * change.estimate.abs() {
+        return prose.text(", give or take ").number(pen.size_um(half, half, on_page(format!("{path}.half_width"))));
+    }
+    prose
+        .text(" (95 % interval ")
+        .number(pen.signed_um(change.interval95.low, ENDS * half, in_result(format!("{path}.interval95.0"))))
+        .text(" to ")
+        .number(pen.signed_um(change.interval95.high, ENDS * half, in_result(format!("{path}.interval95.1"))))
+        .text(")")
 }
 
 fn cannot_tell(
@@ -148,7 +178,7 @@ pub fn together(prose: Prose, place: usize, group: &Confounded, pen: Pen) -> Pro
         prose
             .text("make the bar ")
             .number(pen.size_um(sum.estimate, half, key("estimate")))
-            .text(format!(" {}, give or take ", words::larger_end(sum.estimate)))
-            .number(pen.size_um(half, half, on_page(format!("confounded.{place}.sum_um.half_width"))))
+            .text(format!(" {}", words::larger_end(sum.estimate)))
+            .then(|prose| give_or_take(prose, sum, &format!("confounded.{place}.sum_um"), pen))
     }
 }

@@ -4,7 +4,7 @@ use super::frozen;
 use super::frozen_causes::{Story, tell};
 use scraper::{Html, Selector};
 use taperwright::analysis::Analysis;
-use taperwright::causes::Verdict;
+use taperwright::causes::{CauseKind, Verdict};
 use taperwright::report::{PageOptions, Units, page_html, terminal_summary};
 
 fn page(analysis: &Analysis, units: Units) -> Html {
@@ -150,4 +150,16 @@ fn a_prior_that_the_settings_changed_is_marked() {
     let marked: Vec<&String> = rows.iter().filter(|row| row.contains("settings, default")).collect();
     assert_eq!(marked.len(), 1);
     assert!(marked[0].starts_with("wear_um_per_m") && marked[0].contains("3.5") && marked[0].ends_with("default 12"), "{marked:?}");
+}
+
+#[test]
+fn wear_and_warming_known_only_together_are_the_tool_when_their_sum_matters() {
+    let mut analysis = story(Story::CannotTell);
+    analysis.confounded[0].causes = vec![CauseKind::ToolWear, CauseKind::ThermalDrift];
+    let strong = |analysis: &Analysis| texts(&page(analysis, Units::Millimetre), "#found .lead.cause strong");
+    assert_eq!(strong(&analysis), ["It is the tool"]);
+    analysis.confounded[0].sum_um.interval95.low = 3.9;
+    assert_eq!(strong(&analysis), ["This log cannot tell the wear of the tool from the warming of the tool"]);
+    analysis.confounded[0].sum_um.interval95.low = -0.1;
+    assert_eq!(strong(&analysis), ["This log cannot tell"]);
 }
