@@ -151,11 +151,11 @@ fn calibrated_over_the_priors() {
         }
         for outcome in &outcomes {
             verdicts.extend(outcome.verdicts.iter().copied());
-            if let Some((called, sum, threshold)) = outcome.split {
-                if sum > 3.0 * threshold {
-                    called_split.0 += usize::from(called);
-                    called_split.1 += 1;
-                }
+            if let Some((called, sum, threshold)) = outcome.split
+                && sum > 3.0 * threshold
+            {
+                called_split.0 += usize::from(called);
+                called_split.1 += 1;
             }
         }
     }
