@@ -11,6 +11,7 @@ mod estimate;
 mod evidence;
 #[cfg(test)]
 mod fixture;
+mod foresight;
 mod hyper;
 mod information;
 mod integrate;
@@ -33,6 +34,7 @@ mod verdict;
 mod worn_ways;
 
 pub use estimate::{CausesOutcome, estimate_causes};
+pub use foresight::{Foreseen, foresee};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
 pub use values::{
     Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading,

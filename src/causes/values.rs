@@ -29,6 +29,20 @@ impl CauseKind {
     pub const ALL: [Self; 7] =
         [Self::HeadstockYaw, Self::BedTwist, Self::ToolWear, Self::Deflection, Self::WayWear, Self::TailstockOffset, Self::ThermalDrift];
 
+    /// Its name, as the contract writes it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HeadstockYaw => "headstock-yaw",
+            Self::BedTwist => "bed-twist",
+            Self::ToolWear => "tool-wear",
+            Self::Deflection => "deflection",
+            Self::WayWear => "way-wear",
+            Self::TailstockOffset => "tailstock-offset",
+            Self::ThermalDrift => "thermal-drift",
+        }
+    }
+
     /// Unit of its parameter, as the contract writes it.
     #[must_use]
     pub fn unit(self) -> &'static str {

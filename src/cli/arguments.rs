@@ -10,6 +10,7 @@ Examples:
   taperwright report trials --out pages --jobs 4    every trial below a folder, with an index
   taperwright check trials                          what is wrong with the logs; writes nothing
   taperwright new quay-spring                       settings and blank logs to start from
+  taperwright plan quay-spring/trial.toml           before cutting: a sheet with boxes, blank logs
   taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
 
 Caution: isolate the machine before touching its feet or its drive. Measure only with the
@@ -55,6 +56,20 @@ Every setting in trial.toml is commented out and shows the value that is taken w
 stated. Each log begins with comments on its columns, with unit and sign. Logs that you do not
 need may stay blank or be thrown away. Files that exist are kept unless --force is given.";
 
+const PLAN_HELP: &str = "\
+Example:
+  taperwright new quay-spring               settings; state the bar, and a limit
+  taperwright plan quay-spring/trial.toml   a sheet to print, and blank logs
+  taperwright report quay-spring            once the blank logs are filled
+
+trial.toml must state diameter_mm and length_mm in [bar]. The plan is made for the limit on taper
+in [[acceptance.limit]] (or for target_expanded_mm in [plan]) and for the causes that [plan] settle
+names; minutes_per_pass, minutes_per_reading and minutes_per_setup say what time costs. The sheet
+goes to reports, the blank logs beside TRIAL.toml; with --out both go there. Files that exist are
+kept unless --force is given.
+
+Caution: keep the overhang within what the chuck can hold; measure only with the spindle stopped.";
+
 const SIMULATE_HELP: &str = "\
 Example:
   taperwright simulate quay.toml --out demo
@@ -94,6 +109,9 @@ pub enum Command {
     /// Begin a trial: a folder with commented settings and blank logs
     #[command(after_help = NEW_HELP)]
     New(NewArguments),
+    /// Before cutting: is the bar stiff enough, what to measure, how sure that will be; a sheet to print and blank logs
+    #[command(after_help = PLAN_HELP)]
+    Plan(PlanArguments),
     /// Make logs from stated causes, noise and seed, with the truth beside them
     #[command(after_help = SIMULATE_HELP)]
     Simulate(SimulateArguments),
@@ -157,6 +175,30 @@ pub struct NewArguments {
     /// Folder of the trial; made if need be
     #[arg(value_name = "FOLDER")]
     pub folder: PathBuf,
+
+    /// Replace files that exist
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct PlanArguments {
+    /// The trial.toml of the trial to come, or its folder
+    #[arg(value_name = "TRIAL.toml")]
+    pub trial: PathBuf,
+
+    /// Folder for the sheet and the blank logs [default: the sheet in reports, the logs beside TRIAL.toml]
+    #[arg(long, short, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+
+    /// Unit that the sheet shows; blank logs are in millimetres
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    pub units: UnitArgument,
+
+    /// Seed of the forecasts
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
 
     /// Replace files that exist
     #[arg(long)]

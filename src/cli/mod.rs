@@ -6,6 +6,7 @@ mod console;
 mod excerpt;
 mod new_command;
 mod picture;
+mod plan_command;
 mod report_command;
 mod search;
 mod settings;
@@ -14,6 +15,7 @@ mod status;
 mod together;
 
 pub use new_command::NewTask;
+pub use plan_command::PlanTask;
 pub use report_command::ReportTask;
 pub use settings::{Input, Settings, Surroundings, Task};
 pub use simulate_command::SimulateTask;
@@ -55,6 +57,7 @@ fn carry_out(settings: &Settings) -> Status {
         Task::Report(task) => report_command::report(task, &mut console),
         Task::Check(input) => check_command::check(input, &mut console),
         Task::New(task) => new_command::begin(task, &mut console),
+        Task::Plan(task) => plan_command::plan(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
     }
 }

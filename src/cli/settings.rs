@@ -2,6 +2,7 @@
 
 use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
 use super::new_command::NewTask;
+use super::plan_command::PlanTask;
 use super::report_command::ReportTask;
 use super::simulate_command::SimulateTask;
 use crate::ingest::LogUnits;
@@ -11,6 +12,8 @@ use std::path::{Path, PathBuf};
 
 /// The stand-in for standard input.
 pub const STANDARD_INPUT: &str = "-";
+/// Where pages go when nobody says.
+pub const DEFAULT_OUT: &str = "reports";
 
 /// What the program finds around it, passed in so that nothing else asks the system.
 #[derive(Debug, Clone, Copy)]
@@ -43,6 +46,8 @@ pub enum Task {
     Check(Input),
     /// Begin a trial.
     New(NewTask),
+    /// Plan a trial.
+    Plan(PlanTask),
     /// Make logs.
     Simulate(SimulateTask),
 }
@@ -73,27 +78,39 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
     let task = match arguments.command {
         Command::Report(report) => {
             let input = resolve_input(report.input, around)?;
-            let units = match report.units {
-                UnitArgument::Mm => Units::Millimetre,
-                UnitArgument::In => Units::Inch,
-            };
-            let page = PageOptions { units };
+            let page = PageOptions { units: shown_units(report.units) };
             Task::Report(ReportTask { input, out: report.out, page, require_conformity: report.require_conformity, seed: report.seed })
         }
         Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
         Command::New(new) => Task::New(NewTask { folder: new.folder, force: new.force }),
-        Command::Simulate(simulate) => {
-            let beside =
-                if simulate.trial.is_dir() { simulate.trial.clone() } else { simulate.trial.parent().unwrap_or(Path::new("")).to_owned() };
-            Task::Simulate(SimulateTask {
-                out: simulate.out.unwrap_or(beside),
-                trial: simulate.trial,
-                seed: simulate.seed,
-                force: simulate.force,
-            })
-        }
+        Command::Plan(plan) => Task::Plan(PlanTask {
+            sheet_folder: plan.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_OUT)),
+            log_folder: plan.out.unwrap_or_else(|| beside(&plan.trial)),
+            trial: plan.trial,
+            page: PageOptions { units: shown_units(plan.units) },
+            seed: plan.seed,
+            force: plan.force,
+        }),
+        Command::Simulate(simulate) => Task::Simulate(SimulateTask {
+            out: simulate.out.unwrap_or_else(|| beside(&simulate.trial)),
+            trial: simulate.trial,
+            seed: simulate.seed,
+            force: simulate.force,
+        }),
     };
     Ok(Settings { quiet: arguments.quiet, colour, task })
+}
+
+/// The folder of a settings file, or the folder itself.
+fn beside(trial: &Path) -> PathBuf {
+    if trial.is_dir() { trial.to_owned() } else { trial.parent().unwrap_or(Path::new("")).to_owned() }
+}
+
+fn shown_units(unit: UnitArgument) -> Units {
+    match unit {
+        UnitArgument::Mm => Units::Millimetre,
+        UnitArgument::In => Units::Inch,
+    }
 }
 
 fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, String> {

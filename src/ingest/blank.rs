@@ -115,9 +115,17 @@ pub fn blank_settings(name: &str) -> String {
 /// A log of that kind without readings: comments on every column, with unit and sign, and the header.
 #[must_use]
 pub fn blank_log(kind: LogKind) -> String {
+    let all: Vec<&str> = kind.specs().iter().map(|spec| spec.name).collect();
+    explained_header(kind, &all)
+}
+
+/// Comments on the named columns, with metric unit and sign, and a header of them in that order. Names that are none are left out.
+#[must_use]
+pub fn explained_header(kind: LogKind, columns: &[&str]) -> String {
     let mut text = format!("# {}. Lines that begin with # are not read.\n", about(kind));
     text.push_str("# Take a column that you do not fill out of the header, or leave its cells empty where that is allowed below.\n");
-    for spec in kind.specs() {
+    let mut header = Vec::new();
+    for spec in columns.iter().filter_map(|name| kind.specs().iter().find(|spec| spec.name == *name)) {
         let filled = if spec.is_needed() {
             "every row"
         } else if matches!(spec.name, "setting" | "pass") {
@@ -126,16 +134,11 @@ pub fn blank_log(kind: LogKind) -> String {
             "may be empty"
         };
         let _ = writeln!(text, "#   {}: {} ({filled})", spec.metric_header(), spec.about);
+        header.push(spec.metric_header());
     }
-    text.push_str(&header(kind));
+    text.push_str(&header.join(","));
     text.push('\n');
     text
-}
-
-/// The header of a log of that kind, with every column, metric units.
-fn header(kind: LogKind) -> String {
-    let columns: Vec<String> = kind.specs().iter().map(super::columns::ColumnSpec::metric_header).collect();
-    columns.join(",")
 }
 
 fn about(kind: LogKind) -> &'static str {

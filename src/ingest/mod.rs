@@ -31,7 +31,7 @@ mod settings;
 mod wide;
 mod words;
 
-pub use blank::{blank_log, blank_settings};
+pub use blank::{blank_log, blank_settings, explained_header};
 pub use collector::Rejected;
 pub use discovery::{Discovery, FoundTrial, TrialSource, find_trials};
 pub use log::LogKind;

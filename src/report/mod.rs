@@ -4,6 +4,7 @@ mod batch;
 mod drawing;
 mod number;
 mod page;
+mod plan_sheet;
 mod prose;
 mod quantity;
 mod result;
@@ -17,6 +18,7 @@ pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html,
 pub use drawing::CannotDraw;
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};
+pub use plan_sheet::plan_sheet_html;
 pub use result::{SCHEMA, result_json, result_json_line};
 pub use sentence::{in_inches, without_long_numbers};
 pub use terminal::terminal_summary;

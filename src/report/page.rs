@@ -120,7 +120,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
 }
 
 /// What may stand in the style sheet's page margin: letters, digits, `.`, `_`, `-` and spaces.
-fn print_name(name: &str) -> String {
+pub(super) fn print_name(name: &str) -> String {
     name.chars().map(|letter| if letter.is_alphanumeric() || matches!(letter, '.' | '_' | '-' | ' ') { letter } else { '-' }).collect()
 }
 

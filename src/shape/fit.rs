@@ -58,6 +58,15 @@ pub fn fit_setting(trial: &Trial, setting: u32) -> Option<TaperFit> {
     fit_taper(&finishing_cut(trial, setting)?, trial.prior.gauge_noise_factor)
 }
 
+/// Standard and expanded uncertainty of one setting's taper, mm, as [`fit_shapes`] reports them, without anything else; `None` as there.
+#[must_use]
+pub fn taper_uncertainty(trial: &Trial, setting: u32) -> Option<(f64, f64)> {
+    let cut = finishing_cut(trial, setting)?;
+    let fit = fit_taper(&cut, trial.prior.gauge_noise_factor)?;
+    let budget = taper_budget(trial, &cut, &fit);
+    Some((budget.standard_uncertainty, budget.expanded.value))
+}
+
 fn assemble(
     trial: &Trial,
     cut: &Cut<'_>,

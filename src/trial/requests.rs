@@ -120,9 +120,9 @@ pub struct PlanRequest {
 
 impl PlanRequest {
     /// Minutes of one pass when nobody states them: cut, clean, let the bar cool (common practice, no source).
-    pub const MINUTES_PER_PASS: f64 = 8.0;
+    pub const MINUTES_PER_PASS: f64 = 5.0;
     /// Minutes of one reading when nobody states them (common practice, no source).
-    pub const MINUTES_PER_READING: f64 = 0.5;
+    pub const MINUTES_PER_READING: f64 = 0.3;
     /// Minutes of setting up one kind of measurement when nobody states them (common practice, no source).
-    pub const MINUTES_PER_SETUP: f64 = 20.0;
+    pub const MINUTES_PER_SETUP: f64 = 10.0;
 }

@@ -6,6 +6,7 @@ mod command_line;
 mod house;
 mod new_trial;
 mod page;
+mod plan;
 mod physics;
 mod reading;
 mod samples;

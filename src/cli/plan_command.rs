@@ -1,0 +1,76 @@
+//! `plan`: a printable sheet and blank logs, before cutting.
+
+use super::console::Console;
+use super::new_command::write_and_tell;
+use super::picture::all_drawn;
+use super::status::Status;
+use crate::ingest::{ReadOptions, file_name_for, read_settings};
+use crate::plan::{blank_logs, plan_trial};
+use crate::report::{PageOptions, plan_sheet_html};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// What `plan` was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlanTask {
+    /// The trial's settings.
+    pub trial: PathBuf,
+    /// Folder of the sheet.
+    pub sheet_folder: PathBuf,
+    /// Folder of the blank logs.
+    pub log_folder: PathBuf,
+    /// What the sheet shows.
+    pub page: PageOptions,
+    /// Seed of the forecasts.
+    pub seed: u64,
+    /// Whether files that exist are replaced.
+    pub force: bool,
+}
+
+/// Runs the task: writes the sheet, the logs, and a copy of the settings where the folder of the logs has none.
+pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
+    let mut status = Status::default();
+    let trial = match read_settings(&task.trial, &ReadOptions::default()) {
+        Ok(trial) => trial,
+        Err(rejected) => {
+            status.rejected = true;
+            console.message(&all_drawn(Some(&task.trial), &rejected.findings, console.colour()));
+            return status;
+        }
+    };
+    let Some(plan) = plan_trial(&trial, task.seed) else {
+        status.rejected = true;
+        console.error("the bar is too short for two stations: mend length_mm or collars_mm in [bar]");
+        return status;
+    };
+    let sheet = match plan_sheet_html(&plan, &task.page) {
+        Ok(sheet) => sheet,
+        Err(why) => {
+            status.failed = true;
+            console.error(&format!("the sheet cannot be made: {why}"));
+            return status;
+        }
+    };
+    let name = file_name_for(&trial.identity.name);
+    let mut files = vec![(task.sheet_folder.join(format!("{name}-plan.html")), sheet.into_bytes())];
+    let settings = if task.trial.is_dir() { task.trial.join("trial.toml") } else { task.trial.clone() };
+    let copy = task.log_folder.join("trial.toml");
+    if !same_file(&settings, &copy) {
+        match fs::read(&settings) {
+            Ok(bytes) => files.push((copy, bytes)),
+            Err(error) => {
+                status.rejected = true;
+                console.error(&format!("{} cannot be read: {error}", settings.display()));
+                return status;
+            }
+        }
+    }
+    files.extend(blank_logs(&plan.planned).into_iter().map(|log| (task.log_folder.join(log.name), log.text.into_bytes())));
+    write_and_tell(&files, task.force, console, &mut status);
+    status.failed |= console.failed();
+    status
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
+}

@@ -1,0 +1,69 @@
+//! The logs of a plan: every reading in measuring order with an empty cell for what is read.
+
+use crate::ingest::{LogKind, explained_header};
+use crate::trial::{Direction, Plane, Trial};
+
+/// A blank log: file name and text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BlankLog {
+    /// Kind of log.
+    pub kind: LogKind,
+    /// File name, such as `diameters-plan.csv`.
+    pub name: String,
+    /// Whole text, LF line ends.
+    pub text: String,
+}
+
+/// Logs for all readings of a laid-out trial, in millimetres; the last cell of every row is empty and waits for the reading.
+#[must_use]
+pub fn blank_logs(planned: &Trial) -> Vec<BlankLog> {
+    let mut logs = Vec::new();
+    let mut add = |kind: LogKind, columns: &[&str], rows: Vec<String>| {
+        if rows.is_empty() {
+            return;
+        }
+        let mut text = explained_header(kind, columns);
+        for row in rows {
+            text.push_str(&row);
+            text.push_str(",\n");
+        }
+        logs.push(BlankLog { kind, name: format!("{}-plan.csv", kind.name()), text });
+    };
+    let diameters = planned.diameters.iter().map(|reading| {
+        let direction = match reading.direction {
+            Direction::ToHeadstock => "to-headstock",
+            Direction::ToTailstock => "to-tailstock",
+        };
+        format!(
+            "{},{},{direction},{},{},{},{},{}",
+            reading.setting,
+            reading.pass,
+            short(reading.depth_mm),
+            short(reading.feed_mm_per_rev),
+            reading.edge.as_deref().unwrap_or(""),
+            short(reading.station_mm),
+            reading.repeat.unwrap_or(1)
+        )
+    });
+    let columns = ["setting", "pass", "direction", "depth", "feed", "edge", "station", "repeat", "diameter"];
+    add(LogKind::Diameters, &columns, diameters.collect());
+    let levels = planned
+        .levels
+        .iter()
+        .map(|reading| format!("{},{},{}", reading.setting, short(reading.station_mm), if reading.reversed { "yes" } else { "no" }));
+    add(LogKind::Levels, &["setting", "station", "reversed", "roll"], levels.collect());
+    let indicator = planned.indicator.iter().map(|reading| {
+        let plane = match reading.plane {
+            Plane::Side => "side",
+            Plane::Top => "top",
+        };
+        format!("{},{},{},{plane}", reading.setting, short(reading.station_mm), short(reading.spindle_deg))
+    });
+    add(LogKind::Indicator, &["setting", "station", "spindle", "plane", "reading"], indicator.collect());
+    logs
+}
+
+/// A number without a tail of rounding errors.
+fn short(value: f64) -> String {
+    format!("{}", (value * 1e6).round() / 1e6)
+}

@@ -1,0 +1,235 @@
+//! Which scheme: first what separates the wanted causes, then what makes the taper sure enough, cheapest first.
+
+use super::scheme::stations;
+use super::{PlanOption, Scatter, Scheme, Target, forecast_taper};
+use crate::causes::{CauseKind, Foreseen, foresee};
+use crate::simulate::{Chance, Nature, read_off};
+use crate::trial::{Holding, Trial, Truth};
+
+/// Numbers of stations that are tried on a plain bar.
+const COUNTS: [u32; 4] = [2, 3, 5, 9];
+/// Readings at a station that are tried.
+const REPEATS: [u32; 3] = [1, 2, 3];
+/// Most passes in one direction that are tried.
+const MOST_PASSES: u32 = 8;
+/// Stations from which the fit can show that it misses something: one more than its three terms.
+pub const ENOUGH_STATIONS: usize = 4;
+/// Seeded logs while schemes are searched, for those that are shown, and for those with passes that differ.
+const SEARCH_DRAWS: u64 = 6;
+const SHOWN_DRAWS: u64 = 40;
+const SPREAD_DRAWS: u64 = 16;
+/// Options that are shown at most.
+const SHOWN: usize = 6;
+
+/// What is measured besides the plain passes.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Extras {
+    both_ways: bool,
+    heavy: bool,
+    levels: bool,
+    indicator: bool,
+}
+
+impl Extras {
+    /// All combinations that the way of holding allows.
+    fn all(trial: &Trial) -> Vec<Self> {
+        let choices = |allowed: bool| if allowed { &[false, true][..] } else { &[false][..] };
+        let mut all = Vec::new();
+        let held = trial.bar.holding;
+        for &both_ways in choices(true) {
+            for &heavy in choices(trial.cutting.depth_mm > 0.0) {
+                for &levels in choices(held != Holding::Centres) {
+                    for &indicator in choices(true) {
+                        all.push(Self { both_ways, heavy, levels, indicator });
+                    }
+                }
+            }
+        }
+        all
+    }
+
+    fn scheme(self, stations_mm: Vec<f64>, passes: u32, repeats: u32) -> Scheme {
+        let Self { both_ways, heavy, levels, indicator } = self;
+        Scheme { stations_mm, passes, both_ways, repeats, heavy, levels, indicator }
+    }
+}
+
+/// What the readings of `scheme` would tell of each cause.
+#[must_use]
+pub fn foresee_scheme(trial: &Trial, scheme: &Scheme) -> Vec<Foreseen> {
+    let empty = scheme.lay_out(trial);
+    let nature = Nature::stated(&empty, &Truth::default(), 0.0, &mut Chance::new(0, 0));
+    foresee(&read_off(&empty, &nature, 0))
+}
+
+/// The cheapest extras with which every wanted cause is told from the others; failing that, those that separate most of them.
+#[must_use]
+pub fn extras_for(trial: &Trial, wanted: &[CauseKind]) -> Extras {
+    if wanted.is_empty() {
+        return Extras::default();
+    }
+    let mut best: Option<(usize, f64, Extras)> = None;
+    for extras in Extras::all(trial) {
+        let scheme = extras.scheme(stations(trial, 5), 2, 1);
+        let foreseen = foresee_scheme(trial, &scheme);
+        let separated = wanted.iter().filter(|cause| foreseen.iter().any(|one| one.cause == **cause && one.separate)).count();
+        let minutes = scheme.minutes(trial.plan.as_ref());
+        if best.is_none_or(|(most, least, _)| separated > most || (separated == most && minutes < least)) {
+            best = Some((separated, minutes, extras));
+        }
+    }
+    best.map_or_else(Extras::default, |(_, _, extras)| extras)
+}
+
+/// Schemes with `extras`, cheapest first, and which of them is advised.
+#[must_use]
+pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (Vec<PlanOption>, usize) {
+    let counts = if trial.bar.collars_mm.is_empty() { &COUNTS[..] } else { &COUNTS[..1] };
+    let mut rough = Vec::new();
+    for &count in counts {
+        for repeats in REPEATS {
+            let scheme = |passes| extras.scheme(stations(trial, count), passes, repeats);
+            if Target::of(trial, tested_mm(&scheme(1))).expanded_mm.is_none() {
+                // nothing is wanted: a few usual schemes side by side
+                let usual = (1..=MOST_PASSES).filter(|passes| usual(count, *passes, repeats, trial));
+                rough.extend(usual.filter_map(|passes| option(trial, scheme(passes), scatter, SEARCH_DRAWS, seed)));
+                continue;
+            }
+            rough.extend(option(trial, scheme(1), scatter, SEARCH_DRAWS, seed).filter(|one| one.meets == Some(true)));
+            rough.extend(fewest_passes(|passes| option(trial, scheme(passes), scatter, SEARCH_DRAWS, seed)));
+        }
+    }
+    // where none is enough, the surest stands alone
+    if rough.iter().all(|one| one.meets == Some(false)) {
+        let least = rough.iter().map(|one| one.expanded_mm).fold(f64::INFINITY, f64::min);
+        rough.retain(|one| one.expanded_mm <= least);
+    } else {
+        rough.retain(|one| one.meets != Some(false));
+    }
+    sort(&mut rough);
+    let rough = shortened(rough, trial);
+    let mut options: Vec<PlanOption> = rough.into_iter().filter_map(|one| assured(trial, one.scheme, scatter, seed)).collect();
+    sort(&mut options);
+    let place = advised(&options, trial);
+    (options, place)
+}
+
+/// Of two passes and more the fewest that are enough, by halving; the most when none is.
+fn fewest_passes(option: impl Fn(u32) -> Option<PlanOption>) -> Option<PlanOption> {
+    let (mut low, mut high) = (2, MOST_PASSES);
+    let mut best = option(high)?;
+    if best.meets != Some(true) {
+        return Some(best);
+    }
+    while low < high {
+        let middle = low.midpoint(high);
+        let tried = option(middle)?;
+        if tried.meets == Some(true) {
+            (high, best) = (middle, tried);
+        } else {
+            low = middle + 1;
+        }
+    }
+    Some(best)
+}
+
+/// Cheapest first.
+fn sort(options: &mut [PlanOption]) {
+    options.sort_by(|a, b| {
+        let cheaper = a.minutes.total_cmp(&b.minutes).then(a.metal_mm.total_cmp(&b.metal_mm));
+        cheaper.then(a.expanded_mm.total_cmp(&b.expanded_mm))
+    });
+}
+
+/// Without those that cost more and give less than another, and at most [`SHOWN`], the advised one among them.
+fn shortened(mut options: Vec<PlanOption>, trial: &Trial) -> Vec<PlanOption> {
+    let chosen = options.get(advised(&options, trial)).cloned();
+    let all = options.clone();
+    let better = |one: &PlanOption, other: &PlanOption| {
+        other.minutes <= one.minutes
+            && other.metal_mm <= one.metal_mm
+            && other.expanded_mm < one.expanded_mm
+            && other.scheme.stations_mm.len() >= one.scheme.stations_mm.len()
+    };
+    options.retain(|one| Some(one) == chosen.as_ref() || !all.iter().any(|other| better(one, other)));
+    let place = options.iter().position(|one| Some(one) == chosen.as_ref()).unwrap_or(0);
+    if options.len() > SHOWN {
+        let from = (place + 3).saturating_sub(SHOWN).min(options.len() - SHOWN);
+        options.drain(from + SHOWN..);
+        options.drain(..from);
+    }
+    options
+}
+
+/// The scheme with a better forecast; one or two passes more where that shows that it was not quite enough.
+fn assured(trial: &Trial, mut scheme: Scheme, scatter: Scatter, seed: u64) -> Option<PlanOption> {
+    let mut found = option(trial, scheme.clone(), scatter, SHOWN_DRAWS, seed)?;
+    for _ in 0..2 {
+        if found.meets != Some(false) || scheme.passes >= MOST_PASSES {
+            break;
+        }
+        scheme.passes += 1;
+        found = option(trial, scheme.clone(), scatter, SHOWN_DRAWS, seed)?;
+    }
+    let between_pass_um = scatter.between_pass_um.max(one_pass_um(trial, &scheme));
+    let spread = forecast_taper(trial, &scheme, Scatter { between_pass_um, ..scatter }, SPREAD_DRAWS, seed)?;
+    found.expanded_with_spread_mm = spread.expanded_mm;
+    Some(found)
+}
+
+fn tested_mm(scheme: &Scheme) -> f64 {
+    scheme.stations_mm.last().zip(scheme.stations_mm.first()).map_or(0.0, |(last, first)| last - first)
+}
+
+fn usual(count: u32, passes: u32, repeats: u32, trial: &Trial) -> bool {
+    let collars = !trial.bar.collars_mm.is_empty();
+    let plain = if collars { count == COUNTS[0] } else { count == 5 || (count == 2 && passes == 1) };
+    plain && matches!((passes, repeats), (1, 1) | (3, 1) | (3, 2) | (5, 2))
+}
+
+/// The cheapest scheme that meets the target with two cuts and, on a plain bar, enough stations to show that a curve is missed; where none
+/// meets it, the surest; where nothing is wanted, three passes with two readings.
+fn advised(options: &[PlanOption], trial: &Trial) -> usize {
+    let collars = !trial.bar.collars_mm.is_empty();
+    let full = |one: &PlanOption| one.scheme.cuts() >= 2 && (collars || one.scheme.stations_mm.len() >= ENOUGH_STATIONS);
+    let wanted = options.iter().any(|one| one.meets.is_some());
+    let found = if wanted {
+        options
+            .iter()
+            .position(|one| one.meets == Some(true) && full(one))
+            .or_else(|| options.iter().position(|one| one.meets == Some(true)))
+    } else {
+        options.iter().position(|one| full(one) && one.scheme.passes == 3 && one.scheme.repeats == 2)
+    };
+    found.unwrap_or_else(|| {
+        let least = options.iter().map(|one| one.expanded_mm).fold(f64::INFINITY, f64::min);
+        options.iter().position(|one| one.expanded_mm <= least).unwrap_or(0)
+    })
+}
+
+/// A scheme with its price and forecast; that with passes that differ is still open.
+fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, draws: u64, seed: u64) -> Option<PlanOption> {
+    let forecast = forecast_taper(trial, &scheme, scatter, draws, seed)?;
+    Some(PlanOption {
+        minutes: scheme.minutes(trial.plan.as_ref()),
+        metal_mm: scheme.metal_mm(trial.cutting.depth_mm),
+        standard_uncertainty_mm: forecast.standard_uncertainty_mm,
+        expanded_mm: forecast.expanded_mm,
+        expanded_with_spread_mm: forecast.expanded_mm,
+        meets: Target::of(trial, tested_mm(&scheme)).met_by(forecast.expanded_mm),
+        scheme,
+    })
+}
+
+/// Standard error of the taper of one pass alone by the gauge's data sheet, µm: `1000·u·L/√(r·Σ(z − z̄)²)`, the standard error of a straight
+/// line's slope (Draper and Smith, 1998, section 1.4) times the tested length.
+#[must_use]
+pub fn one_pass_um(trial: &Trial, scheme: &Scheme) -> f64 {
+    let count = scheme.stations_mm.len().max(1) as f64;
+    let mean = scheme.stations_mm.iter().sum::<f64>() / count;
+    let square: f64 = scheme.stations_mm.iter().map(|z| (z - mean).powi(2)).sum();
+    if square <= 0.0 {
+        return 0.0;
+    }
+    1000.0 * trial.gauge.diameter.u_mm * tested_mm(scheme) / (f64::from(scheme.repeats) * square).sqrt()
+}

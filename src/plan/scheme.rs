@@ -1,0 +1,165 @@
+use crate::simulate::laid_out;
+use crate::trial::{
+    DiameterReading, Direction, Holding, IndicatorReading, LevelReading, Place, PlanRequest, Plane, SimulationRequest, TestBar, Trial,
+};
+use std::sync::Arc;
+
+/// The heavy pass cuts this many times as deep as the others.
+pub const HEAVY: f64 = 4.0;
+/// Places at which a level or an indicator is read.
+const PLACES: u32 = 5;
+/// Length over which levels are read when neither the feet nor the distance between centres are stated, mm (common practice, no source).
+const BED_MM: f64 = 500.0;
+
+/// Which readings are taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scheme {
+    /// Stations of every pass, mm, rising.
+    pub stations_mm: Vec<f64>,
+    /// Passes in each direction.
+    pub passes: u32,
+    /// Whether passes are cut both ways in turn, not only to the headstock.
+    pub both_ways: bool,
+    /// Readings at each station.
+    pub repeats: u32,
+    /// Whether a pass [`HEAVY`] times as deep goes before.
+    pub heavy: bool,
+    /// Whether levels are read along the bed.
+    pub levels: bool,
+    /// Whether an indicator is run along a ground test bar.
+    pub indicator: bool,
+}
+
+impl Scheme {
+    /// Number of cuts, the heavy one included.
+    #[must_use]
+    pub fn cuts(&self) -> u32 {
+        self.finishing_cuts() + u32::from(self.heavy)
+    }
+
+    fn finishing_cuts(&self) -> u32 {
+        self.passes * if self.both_ways { 2 } else { 1 }
+    }
+
+    /// Diameters to be read.
+    #[must_use]
+    pub fn diameters(&self) -> usize {
+        self.cuts() as usize * self.stations_mm.len() * self.repeats as usize
+    }
+
+    /// Readings of every kind.
+    #[must_use]
+    pub fn readings(&self) -> usize {
+        self.diameters() + 2 * PLACES as usize * (usize::from(self.levels) + usize::from(self.indicator))
+    }
+
+    /// Time it takes, minutes, by the `[plan]` table: passes, readings, and one setting-up for each kind of measurement.
+    #[must_use]
+    pub fn minutes(&self, plan: Option<&PlanRequest>) -> f64 {
+        let stated = |get: fn(&PlanRequest) -> Option<f64>, otherwise: f64| plan.and_then(get).unwrap_or(otherwise);
+        let setups = 1 + u32::from(self.levels) + u32::from(self.indicator);
+        f64::from(self.cuts()) * stated(|plan| plan.minutes_per_pass, PlanRequest::MINUTES_PER_PASS)
+            + self.readings() as f64 * stated(|plan| plan.minutes_per_reading, PlanRequest::MINUTES_PER_READING)
+            + f64::from(setups) * stated(|plan| plan.minutes_per_setup, PlanRequest::MINUTES_PER_SETUP)
+    }
+
+    /// Metal that the passes take off the diameter, mm: twice the sum of the radial depths.
+    #[must_use]
+    pub fn metal_mm(&self, depth_mm: f64) -> f64 {
+        2.0 * depth_mm * (f64::from(self.finishing_cuts()) + if self.heavy { HEAVY } else { 0.0 })
+    }
+
+    /// `trial` with one empty reading for each that the scheme takes, in measuring order; readings that it had are dropped.
+    #[must_use]
+    pub fn lay_out(&self, trial: &Trial) -> Trial {
+        let request = SimulationRequest {
+            passes: self.passes,
+            directions: if self.both_ways { vec![Direction::ToHeadstock, Direction::ToTailstock] } else { vec![Direction::ToHeadstock] },
+            repeats: self.repeats,
+            stations_mm: self.stations_mm.clone(),
+            ..SimulationRequest::default()
+        };
+        let mut planned = laid_out(trial, &request);
+        planned.simulate = None;
+        if self.heavy {
+            planned.diameters.iter_mut().for_each(|reading| reading.pass += 1);
+            let heavy = planned.diameters.iter().filter(|reading| reading.pass == 2);
+            let heavy: Vec<DiameterReading> =
+                heavy.map(|reading| DiameterReading { pass: 1, depth_mm: HEAVY * reading.depth_mm, ..reading.clone() }).collect();
+            planned.diameters.splice(0..0, heavy);
+        }
+        let edge: Arc<str> = Arc::from("edge-1");
+        for (index, reading) in planned.diameters.iter_mut().enumerate() {
+            reading.place = place(index);
+            reading.edge = Some(Arc::clone(&edge));
+        }
+        if self.levels {
+            planned.levels = levels(trial);
+        }
+        if self.indicator {
+            let held = if trial.bar.holding == Holding::Centres { Holding::Centres } else { Holding::Chuck };
+            let bar =
+                planned.testbar.get_or_insert(TestBar { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, holding: held, turned_here: false });
+            planned.indicator = indicator(bar.length_mm);
+        }
+        planned
+    }
+}
+
+fn place(index: usize) -> Place {
+    Place { file: 0, row: index as u64 + 2 }
+}
+
+/// Levels along the bed, each read a second time with the level turned end for end.
+fn levels(trial: &Trial) -> Vec<LevelReading> {
+    let length = trial.machine.between_centres_mm.or(trial.machine.feet.as_ref().map(|feet| feet.spacing_along_mm)).unwrap_or(BED_MM);
+    let mut readings = Vec::new();
+    for step in 0..PLACES {
+        for reversed in [false, true] {
+            readings.push(LevelReading {
+                place: place(readings.len()),
+                setting: 0,
+                station_mm: (length * f64::from(step) / f64::from(PLACES - 1)).round(),
+                roll_mm_per_m: 0.0,
+                reversed,
+                reference_roll_mm_per_m: None,
+                note: None,
+            });
+        }
+    }
+    readings
+}
+
+/// An indicator on the operator's side along a test bar, at two angles of the spindle.
+fn indicator(length_mm: f64) -> Vec<IndicatorReading> {
+    let mut readings = Vec::new();
+    for spindle_deg in [0.0, 180.0] {
+        for step in 0..PLACES {
+            readings.push(IndicatorReading {
+                place: place(readings.len()),
+                setting: 0,
+                station_mm: (length_mm * (0.05 + 0.9 * f64::from(step) / f64::from(PLACES - 1))).round(),
+                reading_mm: 0.0,
+                spindle_deg,
+                plane: Plane::Side,
+                note: None,
+            });
+        }
+    }
+    readings
+}
+
+/// Where a bar is read: `count` stations, evenly from 5 % to 95 % of it, to a whole millimetre; on collars the middle of each.
+#[must_use]
+pub fn stations(trial: &Trial, count: u32) -> Vec<f64> {
+    let bar = &trial.bar;
+    let mut stations: Vec<f64> = if bar.collars_mm.is_empty() {
+        let whole = |z: f64| if bar.length_mm >= 40.0 { z.round() } else { (10.0 * z).round() / 10.0 };
+        (0..count).map(|step| whole(bar.length_mm * (0.05 + 0.9 * f64::from(step) / f64::from(count.max(2) - 1)))).collect()
+    } else {
+        bar.collars_mm.iter().map(|[from, to]| 0.5 * (from + to)).collect()
+    };
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    stations
+}

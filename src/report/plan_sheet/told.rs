@@ -1,0 +1,209 @@
+//! The sentences of the sheet.
+
+use super::super::prose::Prose;
+use super::super::quantity::{Pen, Quantity, on_page};
+use crate::causes::CauseKind;
+use crate::plan::{GOOD_OVERHANG, MOST_OVERHANG, Plan, PlanOption, Stiff};
+use crate::trial::Holding;
+
+/// Least radial depth that a tool cuts rather than rubs, mm (common practice, no source).
+const LEAST_DEPTH_MM: f64 = 0.02;
+
+/// A size in mm (or thou) to three figures.
+pub fn fine(pen: Pen, value_mm: f64, name: &str) -> Quantity {
+    pen.fine(value_mm, value_mm, on_page(name))
+}
+
+/// A length off the diameter or a depth, to two or three figures.
+fn coarse(pen: Pen, value_mm: f64, name: &str) -> Quantity {
+    let unit = pen.units.length();
+    pen.with_unit(value_mm / unit.mm, super::super::number::decimals_for_figures(value_mm / unit.mm, 2).min(4), unit.symbol, on_page(name))
+}
+
+/// `1 pass`, `3 passes`.
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// What is measured, in words: `3 passes to the headstock, 5 stations, 2 readings at each`.
+pub fn scheme(option: &PlanOption) -> String {
+    let scheme = &option.scheme;
+    let finishing = (scheme.cuts() - u32::from(scheme.heavy)) as usize;
+    let mut text = String::new();
+    if scheme.heavy {
+        text.push_str("a heavy pass, then ");
+    }
+    text.push_str(&counted(finishing, "pass", "passes"));
+    text.push_str(if scheme.both_ways { " in turn to the headstock and to the tailstock, " } else { " to the headstock, " });
+    text.push_str(&counted(scheme.stations_mm.len(), "station", "stations"));
+    text.push_str(", ");
+    text.push_str(&counted(scheme.repeats as usize, "reading", "readings"));
+    text.push_str(" at each");
+    text
+}
+
+/// What is measured besides the bar; empty where nothing is.
+pub fn besides(option: &PlanOption) -> &'static str {
+    match (option.scheme.levels, option.scheme.indicator) {
+        (true, true) => "levels along the bed, and an indicator along a ground test bar",
+        (true, false) => "levels along the bed",
+        (false, true) => "an indicator along a ground test bar",
+        (false, false) => "",
+    }
+}
+
+/// The lead: what to do, what it costs, what it gives.
+pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
+    let tested = option.scheme.stations_mm.last().zip(option.scheme.stations_mm.first()).map_or(0.0, |(last, first)| last - first);
+    let prose = Prose::new("Measure ")
+        .strong(scheme(option))
+        .text(if besides(option).is_empty() { "" } else { "; and " })
+        .strong(besides(option))
+        .text(": ")
+        .text(counted(option.scheme.readings(), "reading", "readings"))
+        .text(" in about ")
+        .number(pen.with_unit(option.minutes, 0, "minutes", on_page("plan.minutes")))
+        .text(", ")
+        .number(coarse(pen, option.metal_mm, "plan.metal_mm"))
+        .text(" off the diameter. The taper over ")
+        .number(pen.length(tested, on_page("plan.tested_length_mm")))
+        .text(" will then be known to ± ")
+        .number(fine(pen, option.expanded_mm, "plan.expanded_mm"))
+        .text(" (expanded uncertainty, 95 %).");
+    match (plan.target.expanded_mm, option.meets) {
+        (Some(wanted), Some(true)) => {
+            prose.text(" Wanted is ± ").number(fine(pen, wanted, "plan.target_expanded_mm")).text(wanted_why(plan)).text(".")
+        }
+        (Some(wanted), _) => prose
+            .text(" That is not enough: wanted is ± ")
+            .number(fine(pen, wanted, "plan.target_expanded_mm"))
+            .text(wanted_why(plan))
+            .text(", and no scheme of up to eight passes with three readings at a station reaches it. A finer gauge, a longer tested length or steadier temperatures would."),
+        _ => prose.text(
+            " No limit is stated, so nothing says how sure is sure enough: state one in [[acceptance.limit]], or target_expanded_mm in [plan].",
+        ),
+    }
+}
+
+fn wanted_why(plan: &Plan) -> &'static str {
+    if plan.target.stated { ", as [plan] states" } else { ", a quarter of the limit" }
+}
+
+/// Whether the bar is stiff enough, one paragraph each.
+pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
+    let stiffness = &plan.stiffness;
+    let mut out = Vec::new();
+    let bends = Prose::new("At the planned depth and feed the tool pushes with about ")
+        .number(pen.with_unit(stiffness.force_n, 0, "N", on_page("plan.force_n")))
+        .text(" and leaves ")
+        .number(fine(pen, stiffness.deflection_mm, "plan.deflection_mm"))
+        .text(" more diameter where the bar bends most than where it bends least (95 % range ")
+        .number(fine(pen, stiffness.range_mm[0], "plan.deflection_low_mm"))
+        .text(" to ")
+        .number(fine(pen, stiffness.range_mm[1], "plan.deflection_high_mm"))
+        .text(", since the force is known only to a factor). A part of ")
+        .number(fine(pen, stiffness.threshold_mm, "plan.threshold_mm"))
+        .text(" begins to matter: ");
+    let verdict = match stiffness.verdict {
+        Stiff::Enough => "the bar is stiff enough for this cut.",
+        Stiff::Perhaps => "the bar may be stiff enough, but with a dull tool or a tougher material it bends enough to matter.",
+        Stiff::No => "the bar is too slender for this cut.",
+    };
+    out.push(bends.strong(verdict));
+    if let Some(share) = stiffness.share_of_limit(&plan.target).filter(|_| stiffness.verdict != Stiff::Enough) {
+        let share = pen.percent(share, 0, on_page("plan.deflection_share"));
+        out.push(Prose::new("The bending is about ").number(share).text(" of the limit."));
+    }
+    let yields = if plan.planned.bar.holding == Holding::Centres {
+        "That is the bar alone. How far usual centres yield is not known beforehand; they may add about "
+    } else {
+        "That is the bar alone. How far a usual chuck yields is not known beforehand; it may add about "
+    };
+    out.push(
+        Prose::new(yields)
+            .number(fine(pen, stiffness.support_adds_mm.abs(), "plan.support_adds_mm"))
+            .text(". A heavy pass beside the light ones shows bending and yielding together."),
+    );
+    if stiffness.verdict != Stiff::Enough {
+        let mut ways = Prose::new("To be safe, ");
+        if let Some(depth) = stiffness.depth_that_fits_mm.filter(|depth| *depth >= LEAST_DEPTH_MM) {
+            ways = ways.text("cut no deeper than ").number(coarse(pen, depth, "plan.depth_that_fits_mm")).text(" (radial), or ");
+        }
+        if let Some(length) = stiffness.length_that_fits_mm {
+            let length = pen.length(length, on_page("plan.length_that_fits_mm"));
+            ways = ways.text("let no more than ").number(length).text(" of the bar stand free, or ");
+        }
+        out.push(ways.text("take a thicker bar."));
+    }
+    match stiffness.overhang {
+        Some(ratio) => {
+            let begin = Prose::new("The bar stands out ").number(pen.with_unit(ratio, 1, "diameters", on_page("plan.overhang"))).text(". ");
+            let rule = format!(
+                "A chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most, without a centre (common practice, no source)"
+            );
+            out.push(if ratio > MOST_OVERHANG {
+                begin.text(rule).text(": ").strong("do not cut it like this; shorten it, or put a centre under its end.")
+            } else if ratio > GOOD_OVERHANG {
+                begin.text(rule).text(": light cuts only, and a full grip.")
+            } else {
+                begin.text(rule).text(".")
+            });
+        }
+        None if plan.planned.bar.holding == Holding::Centres => out.push(Prose::new(
+            "Between centres the bar shows the tailstock's offset and the tool, not the headstock and not the twist of the bed.",
+        )),
+        None => {}
+    }
+    out
+}
+
+/// A cause in words.
+pub fn cause(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => "headstock out of line",
+        CauseKind::BedTwist => "twisted bed",
+        CauseKind::ToolWear => "wear of the tool",
+        CauseKind::Deflection => "bending of the bar",
+        CauseKind::WayWear => "worn ways",
+        CauseKind::TailstockOffset => "tailstock beside the axis",
+        CauseKind::ThermalDrift => "warming of the tool",
+    }
+}
+
+/// Causes in words, joined.
+pub fn causes(list: &[CauseKind]) -> String {
+    let names: Vec<&str> = list.iter().map(|one| cause(*one)).collect();
+    match names.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        Some((last, _)) => (*last).to_owned(),
+        None => "none".to_owned(),
+    }
+}
+
+/// What a scheme cannot show.
+pub fn cannot(option: &PlanOption) -> &'static str {
+    match (option.scheme.stations_mm.len(), option.scheme.cuts()) {
+        (2, 1) => "barrel, hourglass, and whether another pass would agree",
+        (2, _) => "barrel and hourglass",
+        (3, 1) => "a curve beyond barrel, and whether another pass would agree",
+        (3, _) => "a curve beyond barrel",
+        (_, 1) => "whether another pass would agree",
+        _ => "–",
+    }
+}
+
+/// What a good test needs (common practice, no source).
+pub const GOOD_TEST: [&str; 12] = [
+    "Warm the lathe up for 20 to 30 minutes at the speed of the test.",
+    "A sharp tool with a nose radius of at most 0.4 mm, set on centre height.",
+    "Lock the top slide, and leave the cross slide alone from the beginning of a pass to its end.",
+    "Oil on the work, and enough speed that no built-up edge forms.",
+    "Turn a relief groove at the end of each pass, so that every pass begins and ends in air.",
+    "Leave the bar in the chuck, unmoved, until all passes are measured.",
+    "Stop the spindle. Take off burrs, wipe bar and gauge.",
+    "Wait until the bar has come to room temperature; do not hold gauge or bar longer than needed.",
+    "The same hand and the same ratchet for all readings; zero the gauge before and after.",
+    "Where two readings are asked for at a station, take the second at 90° to the first.",
+    "Measure the stations of a pass in one go, before the next cut.",
+    "When a sale or a purchase hangs on it, repeat the whole test with a second bar.",
+];
