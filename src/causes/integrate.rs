@@ -23,8 +23,10 @@ const SUBSET_STAGE: usize = 192;
 const MOST_SUBSETS: usize = 8;
 /// Stages at most, where the tail of the weights stays heavy.
 const MOST_STAGES: usize = 5;
-/// Subsets below this share are left to the common proposals: they are weighed, but the tail of their weights is not looked at.
+/// Subsets below this share are left to the common proposals: they are weighed as all others, but get no proposal of their own.
 const COUNTS: f64 = 0.005;
+/// Above this share the tail of a subset's own weights is judged like that of the sum.
+const JUDGED: f64 = 0.05;
 /// Above this the tail of the weights is too heavy.
 pub(super) const HEAVY_TAIL: f64 = 0.7;
 /// Subsets with a larger share than this get a proposal of their own when they lie elsewhere.
@@ -50,7 +52,7 @@ pub(super) struct Integration {
     pub(super) points: Vec<Point>,
     /// Posterior probability of each subset.
     pub(super) subset_probability: Vec<f64>,
-    /// Largest Pareto shape over the sum and every subset with a share above 0.005 (all subsets are weighed, none dropped).
+    /// Largest Pareto shape over the sum and every subset with a share above 0.05 (all subsets are weighed, none is dropped).
     pub(super) pareto_k: Option<f64>,
     /// Effective number of points, `(Σw)²/Σw²`.
     pub(super) effective_points: f64,
@@ -269,7 +271,7 @@ fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration
     let squares: f64 = weights.iter().map(|w| w * w).sum();
     let mut pareto_k = tail_shape(&weights);
     for (subset, probability) in subset_probability.iter().enumerate() {
-        if *probability > COUNTS {
+        if *probability > JUDGED {
             pareto_k = match (pareto_k, subset_tail(&points, subset)) {
                 (Some(a), Some(b)) => Some(a.max(b)),
                 (a, b) => a.or(b),

@@ -249,6 +249,11 @@ mod tests {
     /// The same subset weight from the dense covariance of all readings: no blocks, no elimination, no tree. Unknowns that cannot be
     /// negative are summed over a grid.
     fn dense_log_weight(design: &Design, values: &Values, subset: usize) -> f64 {
+        dense(design, values, subset, 400).0
+    }
+
+    /// The same with the conditional means of the unknowns that may be negative (where one cannot be), by a grid of `steps`.
+    fn dense(design: &Design, values: &Values, subset: usize, steps: usize) -> (f64, Vec<f64>) {
         let model = &design.model;
         let mut bending = model.bending.clone();
         bending.fill(values);
@@ -308,7 +313,7 @@ mod tests {
             .iter()
             .map(|u| {
                 let sd = model.prior_sd(*u, subset);
-                let n = 400;
+                let n = steps;
                 (0..n)
                     .map(|i| {
                         let z = 8.0 * (i as f64 + 0.5) / n as f64;
@@ -319,13 +324,16 @@ mod tests {
             .collect();
         let rest = dot(&reading, &reading);
         let mut total = 0.0;
+        let mut first_moment = 0.0;
         let cross: Vec<f64> = projected.iter().map(|p| dot(p, &reading)).collect();
         let own = |a: usize, b: usize| dot(&projected[a], &projected[b]);
         match positive.len() {
             1 => {
                 let square = own(0, 0);
                 for (w, p) in &grids[0] {
-                    total += p * (w * cross[0] - 0.5 * w * w * square).exp();
+                    let weight = p * (w * cross[0] - 0.5 * w * w * square).exp();
+                    total += weight;
+                    first_moment += weight * w;
                 }
             }
             2 => {
@@ -340,7 +348,11 @@ mod tests {
         }
         let chance: f64 =
             (0..model.flags).map(|f| if subset >> f & 1 == 1 { model.presence } else { 1.0 - model.presence }).map(f64::ln).sum();
-        chance - 0.5 * (log_determinant + rest) + total.ln()
+        let solved = factor.solve(&(&reading - &projected[0] * (first_moment / total)));
+        let means = (0..model.unknowns.len() - positive.len())
+            .map(|u| model.prior_sd(u, subset).powi(2) * (k.transpose() * design_matrix.column(u)).dot(&solved))
+            .collect();
+        (chance - 0.5 * (log_determinant + rest) + total.ln(), means)
     }
 
     fn agree(holding: Holding) {
@@ -378,5 +390,65 @@ mod tests {
     #[test]
     fn weights_in_chuck_and_centre_are_those_of_the_dense_covariance() {
         agree(Holding::ChuckAndCentre);
+    }
+
+    /// (e) of the proof: yaw and twist by the estimate and by brute force on small trials drawn from the prior.
+    ///
+    /// Brute force: points of the deviates drawn from their prior, every subset weighed at each by the dense covariance, wear summed over a grid.
+    #[test]
+    #[ignore = "the full proof: minutes in release"]
+    fn yaw_and_twist_are_those_of_brute_force() {
+        use super::super::draws::standard_normal;
+        use super::super::estimate::estimate_causes;
+        use super::super::unknowns::Meaning;
+        use crate::simulate::{Chance, Nature, laid_out, read_off};
+        use crate::trial::{Direction, SimulationRequest};
+        use rand::SeedableRng;
+        use rayon::prelude::*;
+        let (trials, points): (u64, usize) = (100, 2000);
+        let request = SimulationRequest {
+            logs: vec!["diameters".into(), "levels".into()],
+            passes: 1,
+            directions: vec![Direction::ToHeadstock, Direction::ToTailstock],
+            stations_mm: vec![20.0, 110.0, 200.0],
+            level_stations_mm: vec![0.0, 250.0, 500.0],
+            ..SimulationRequest::default()
+        };
+        let laid = laid_out(&fixture::bar(Holding::Chuck), &request);
+        let errors: Vec<[f64; 4]> = (0..trials)
+            .into_par_iter()
+            .map(|i| {
+                let seed = 20_260_501 + i;
+                let nature = Nature::drawn(&laid, &mut Chance::new(seed, 0));
+                let mut trial = read_off(&laid, &nature, seed);
+                trial.diameters.iter_mut().for_each(|r| r.edge = None);
+                let posterior = estimate_causes(&trial, &[], seed).posterior.unwrap();
+                let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+                let ours = [mean(&posterior.yaw_mm_per_m), mean(&posterior.twist_mm_per_m_per_m[&0])];
+                let design = design(&trial).unwrap();
+                let at = |m: Meaning| design.model.unknowns.iter().position(|u| u.meaning == m).unwrap();
+                let (yaw, twist) = (at(Meaning::Yaw), at(Meaning::Twist { root: 0 }));
+                let mut rng = rand_chacha::ChaCha20Rng::seed_from_u64(seed);
+                let mut rows = Vec::new();
+                for _ in 0..points {
+                    let x: Vec<f64> = (0..design.model.hypers.len()).map(|_| standard_normal(&mut rng)).collect();
+                    let values = design.model.hypers.values(&x);
+                    for subset in 0..design.model.subsets() {
+                        let (log, means) = dense(&design, &values, subset, 60);
+                        rows.push((log, means[yaw], means[twist]));
+                    }
+                }
+                let largest = rows.iter().map(|r| r.0).fold(f64::NEG_INFINITY, f64::max);
+                let total: f64 = rows.iter().map(|r| (r.0 - largest).exp()).sum();
+                let exact = |f: &dyn Fn(&(f64, f64, f64)) -> f64| rows.iter().map(|r| (r.0 - largest).exp() / total * f(r)).sum::<f64>();
+                let truth = (nature.yaw_mm_per_m, nature.twist(0));
+                [ours[0] - truth.0, exact(&|r| r.1) - truth.0, ours[1] - truth.1, exact(&|r| r.2) - truth.1]
+            })
+            .collect();
+        let rms = |k: usize| (errors.iter().map(|e| e[k] * e[k]).sum::<f64>() / errors.len() as f64).sqrt();
+        println!("root mean square error over {trials} trials: yaw {:.5} by brute force {:.5} mm/m", rms(0), rms(1));
+        println!("twist {:.5} by brute force {:.5} (mm/m)/m", rms(2), rms(3));
+        assert!((rms(0) / rms(1) - 1.0).abs() < 0.05, "yaw {} against {}", rms(0), rms(1));
+        assert!((rms(2) / rms(3) - 1.0).abs() < 0.05, "twist {} against {}", rms(2), rms(3));
     }
 }

@@ -152,25 +152,6 @@ impl Pen {
         Self::of(unit, value_mm, decimals_as_written(value_mm / unit.mm, 3), key)
     }
 
-    /// A difference of diameter that the result file keeps in µm, with its sign, rounded to `u_um`.
-    #[must_use]
-    pub fn signed_um(&self, value_um: f64, u_um: f64, key: Key) -> Quantity {
-        let shown = Self::of(self.units.difference(), value_um * 1e-3, self.difference_decimals(u_um), key);
-        let positive = value_um > 0.0 && shown.text.bytes().any(|byte| (b'1'..=b'9').contains(&byte));
-        Quantity { text: if positive { format!("+{}", shown.text) } else { shown.text }, value: value_um, ..shown }
-    }
-
-    /// The size of such a difference, whose sign is said in words.
-    #[must_use]
-    pub fn size_um(&self, value_um: f64, u_um: f64, key: Key) -> Quantity {
-        let shown = Self::of(self.units.difference(), (value_um * 1e-3).abs(), self.difference_decimals(u_um), key);
-        Quantity { value: value_um, ..shown }
-    }
-
-    fn difference_decimals(&self, u_um: f64) -> usize {
-        decimals_for_uncertainty(u_um * 1e-3 / self.units.difference().mm)
-    }
-
     /// A difference of diameter that the result file keeps in µm; one decimal in µm, two in thou.
     #[must_use]
     pub fn micrometres(&self, value_um: f64, key: Key) -> Quantity {
@@ -237,19 +218,6 @@ impl Pen {
     #[must_use]
     pub fn probability(&self, value: f64, key: Key) -> Quantity {
         Quantity { text: probability(value), unit: "", value, key }
-    }
-
-    /// A probability as per cent, never rounded to certainty: below 0.5 % `< 1`, above 99.5 % `> 99`.
-    #[must_use]
-    pub fn probability_as_percent(&self, value: f64, key: Key) -> Quantity {
-        let text = if value < 0.005 {
-            "<\u{202f}1".to_owned()
-        } else if value > 0.995 {
-            ">\u{202f}99".to_owned()
-        } else {
-            fixed(100.0 * value, 0)
-        };
-        Quantity { text, unit: "%", value, key }
     }
 
     /// A fraction of one as per cent.

@@ -4,5 +4,7 @@
 mod calibration;
 #[path = "causes/designs.rs"]
 mod designs;
+#[path = "causes/forecast.rs"]
+mod forecast;
 #[path = "causes/samples.rs"]
 mod samples;

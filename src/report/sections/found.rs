@@ -1,7 +1,5 @@
 //! What was found, in sentences with numbers and uncertainty.
 
-use super::headline::headline;
-use crate::analysis::Analysis;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result};
 use crate::report::words;
@@ -17,7 +15,6 @@ const ENDS: f64 = 0.1;
 pub struct Found {
     setting: u32,
     lead: Value,
-    causes: Option<Value>,
     more: Vec<Value>,
     facts: Vec<Fact>,
 }
@@ -30,7 +27,7 @@ struct Fact {
 }
 
 /// The findings of `shape`, entry `place` of the result's list.
-pub fn found(analysis: &Analysis, shape: &Shape, place: usize, pen: Pen) -> Found {
+pub fn found(shape: &Shape, place: usize, pen: Pen) -> Found {
     let mut more: Vec<Value> = Vec::new();
     more.extend(shape.barrel.as_ref().map(|barrel| barrel_sentence(barrel, place, pen).html()));
     if shape.by_direction.len() > 1 {
@@ -40,13 +37,7 @@ pub fn found(analysis: &Analysis, shape: &Shape, place: usize, pen: Pen) -> Foun
         more.push(robust_sentence(shape, place, pen).html());
     }
     more.push(outlier_sentence(shape).html());
-    Found {
-        setting: shape.setting,
-        lead: taper_sentence(shape, place, pen).html(),
-        causes: headline(analysis, shape.setting, pen).map(|prose| prose.html()),
-        more,
-        facts: facts(shape, place, pen),
-    }
+    Found { setting: shape.setting, lead: taper_sentence(shape, place, pen).html(), more, facts: facts(shape, place, pen) }
 }
 
 /// The first sentence of page and terminal.

@@ -151,9 +151,7 @@ fn calibrated_over_the_priors() {
         }
         for outcome in &outcomes {
             verdicts.extend(outcome.verdicts.iter().copied());
-            if let Some((called, sum, threshold)) = outcome.split
-                && sum > 3.0 * threshold
-            {
+            if let Some((called, _, _)) = outcome.split.filter(|(_, sum, threshold)| *sum > 3.0 * threshold) {
                 called_split.0 += usize::from(called);
                 called_split.1 += 1;
             }
