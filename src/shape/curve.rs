@@ -51,7 +51,7 @@ pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit) -> Ve
 
 /// Slope and bend, and the cubic term, of the drawn curve.
 fn coefficients(fit: &TaperFit, drawn: &PooledFit) -> (Vector2<f64>, f64) {
-    let slots = drawn.directions.len();
+    let slots = drawn.slots;
     if drawn.order < 3 || slots == 0 {
         return (Vector2::from(fit.mean_coefficients), 0.0);
     }

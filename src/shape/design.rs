@@ -1,13 +1,14 @@
 //! The drawn model as a dense design, for tests that need its columns.
 
 use super::cut::Cut;
+use super::slopes::Slopes;
 use crate::statistics::legendre_values;
 use nalgebra::DMatrix;
 
 /// Work, readings × terms², up to which the dense tests are made.
 const MOST_WORK: f64 = 3e7;
 
-/// Rows scaled by `√weight`: one column a pass, then Legendre terms, all terms by direction when `split`, else slopes only.
+/// Rows scaled by `√weight`: one column a pass, then Legendre terms: slopes as `slopes` says, all terms so when `split`.
 pub(super) struct Design {
     /// n readings by p terms.
     pub matrix: DMatrix<f64>,
@@ -17,16 +18,13 @@ pub(super) struct Design {
     pub breaks: Vec<usize>,
     /// Column of the first slope.
     pub first_term: usize,
-    /// Directions, in the order of their columns.
+    /// Number of slopes.
     pub slots: usize,
 }
 
 /// The design at `order`, or `None` when it would be too large for the tests that need it.
-pub(super) fn design(cut: &Cut<'_>, order: usize, split: bool) -> Option<Design> {
-    let mut directions: Vec<_> = cut.finishing.iter().map(|p| p.direction).collect();
-    directions.sort();
-    directions.dedup();
-    let slots = directions.len();
+pub(super) fn design(cut: &Cut<'_>, order: usize, slopes: Slopes, split: bool) -> Option<Design> {
+    let slots = slopes.count(cut);
     let passes = cut.finishing.len();
     let terms = passes + if split { slots * order } else { slots + order - 1 };
     let readings: usize = cut.finishing.iter().map(|p| p.readings.len()).sum();
@@ -42,7 +40,7 @@ pub(super) fn design(cut: &Cut<'_>, order: usize, split: bool) -> Option<Design>
         if index > 0 {
             breaks.push(row);
         }
-        let slot = directions.iter().position(|&d| d == pass.direction)?;
+        let slot = slopes.slot(cut, index, pass);
         for reading in &pass.readings {
             let root = reading.weight.sqrt();
             matrix[(row, index)] = root;

@@ -7,6 +7,7 @@ use super::cut::{Cut, Pass, finishing_cut};
 use super::monte_carlo::monte_carlo;
 use super::order::choose_order;
 use super::robust::robust_taper;
+use super::slopes::{Slopes, slopes_of};
 use super::taper_fit::{TaperFit, fit_taper};
 use super::words;
 use super::{Barrel, DirectionTaper, PassSummary, Shape, Taper};
@@ -76,12 +77,13 @@ fn assemble(
     draws: usize,
     warnings: &mut Vec<String>,
 ) -> Option<Shape> {
-    let (drawn, orders) = choose_order(cut)?;
+    let slopes = slopes_of(cut);
+    let (drawn, orders) = choose_order(cut, slopes)?;
     let budget = taper_budget(trial, cut, fit);
     let value = fit.taper.value;
     let length = cut.tested.length;
     let robust = robust_taper(cut, fit);
-    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, &drawn, &orders);
+    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, fit, &drawn, slopes, &orders);
     let other = beside_the_fit(&budget.rows);
     let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
     let taper = Taper {
@@ -141,6 +143,7 @@ fn assemble(
         cannot_tell: words::cannot_tell(trial, cut, fit),
         pass_summaries: summaries(cut, fit, &drawn.levels_mm),
         orders,
+        slope_by_pass: slopes == Slopes::ByPass,
         points,
     })
 }

@@ -10,6 +10,7 @@ mod monte_carlo;
 mod order;
 mod pooled;
 mod robust;
+mod slopes;
 mod taper_fit;
 mod values;
 mod words;

@@ -3,22 +3,23 @@
 use super::OrderCandidate;
 use super::cut::Cut;
 use super::pooled::{PooledFit, pooled_fit};
+use super::slopes::Slopes;
 use crate::statistics::distributions::f_sf;
 
 /// Compares the orders that the stations allow (never more than distinct stations minus 2, and 1 with two) and chooses one.
 ///
 /// An order is taken over a lower one when its terms together have an F with p below 0.05 **and** its AICc is the smaller
 /// (Hurvich, Tsai 1989 for AICc: `n ln(RSS/n) + 2k + 2k(k+1)/(n−k−1)`, `k` counting levels, terms and the variance).
-pub(super) fn choose_order(cut: &Cut<'_>) -> Option<(PooledFit, Vec<OrderCandidate>)> {
+pub(super) fn choose_order(cut: &Cut<'_>, slopes: Slopes) -> Option<(PooledFit, Vec<OrderCandidate>)> {
     let most = cut.stations.len().saturating_sub(2).clamp(1, 3);
-    let fits: Vec<PooledFit> = (1..=most).map_while(|order| pooled_fit(cut, order, false, false)).collect();
+    let fits: Vec<PooledFit> = (1..=most).map_while(|order| pooled_fit(cut, order, slopes)).collect();
     let mut candidates: Vec<OrderCandidate> = Vec::with_capacity(fits.len());
     let mut chosen = 0;
     for (index, fit) in fits.iter().enumerate() {
         let simpler = index.checked_sub(1).and_then(|i| fits.get(i));
         let test = match simpler {
             Some(simpler) => f_of(simpler.residual_square - fit.residual_square, 1.0, fit),
-            None => level_square(fit).and_then(|square| f_of(square, fit.directions.len() as f64, fit)),
+            None => level_square(fit).and_then(|square| f_of(square, fit.slots as f64, fit)),
         };
         candidates.push(OrderCandidate {
             order: fit.order,

@@ -1,16 +1,16 @@
 //! Least squares with a free level per pass: what the residual checks and the choice of order stand on.
 
 use super::cut::Cut;
+use super::slopes::Slopes;
 use crate::statistics::legendre_values;
-use crate::trial::Direction;
 use nalgebra::{DMatrix, DVector};
 
-/// A pooled fit: free level per pass, slope per direction, higher terms common to the directions.
+/// A pooled fit: free level per pass, slope per direction or pass, higher terms common to all.
 #[derive(Debug, Clone)]
 pub(super) struct PooledFit {
     /// Order of the polynomial.
     pub order: usize,
-    /// Coefficients: slopes by direction, then the common higher terms.
+    /// Coefficients: the slopes, then the common higher terms.
     pub coefficients: DVector<f64>,
     /// Their covariance divided by the residual variance.
     pub unscaled_covariance: DMatrix<f64>,
@@ -22,8 +22,8 @@ pub(super) struct PooledFit {
     pub rows: Vec<PooledRow>,
     /// Level of each finishing pass at `x = 0` of the mean curve, mm.
     pub levels_mm: Vec<f64>,
-    /// Directions, in the order of their slopes.
-    pub directions: Vec<Direction>,
+    /// Number of slopes.
+    pub slots: usize,
 }
 
 /// A reading in a pooled fit.
@@ -46,25 +46,22 @@ impl PooledFit {
 
 /// Fits by normal equations on centred Legendre columns, which are well conditioned on any set of stations met here.
 ///
-/// `split` gives each direction its own higher terms too. Returns `None` when a term cannot be told from the others.
-pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, split: bool, common_slope: bool) -> Option<PooledFit> {
-    let mut directions: Vec<Direction> = cut.finishing.iter().map(|p| p.direction).collect();
-    directions.sort();
-    directions.dedup();
-    let slots = if common_slope { 1 } else { directions.len() };
-    let count = if split { slots * order } else { slots + order - 1 };
+/// Returns `None` when a term cannot be told from the others.
+pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, slopes: Slopes) -> Option<PooledFit> {
+    let slots = slopes.count(cut);
+    let count = slots + order - 1;
     let origin = cut.finishing.first()?.readings.first()?.source.diameter_mm;
     let mut design: Vec<(DVector<f64>, f64, f64, usize)> = Vec::new();
     let mut information = DMatrix::zeros(count, count);
     let mut right = DVector::zeros(count);
     let mut means = Vec::with_capacity(cut.finishing.len());
     for (index, pass) in cut.finishing.iter().enumerate() {
-        let slot = if common_slope { 0 } else { directions.iter().position(|&d| d == pass.direction)? };
+        let slot = slopes.slot(cut, index, pass);
         let columns = |x: f64| {
             let values = legendre_values(order, x);
             let mut row = DVector::zeros(count);
             for degree in 1..=order {
-                let place = if degree == 1 || split { (degree - 1) * slots + slot } else { slots + degree - 2 };
+                let place = if degree == 1 { slot } else { slots + degree - 2 };
                 row[place] = values.get(degree).copied().unwrap_or(0.0);
             }
             row
@@ -123,6 +120,6 @@ pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, split: bool, common_slope:
         residual_square,
         rows,
         levels_mm,
-        directions: if common_slope { directions.into_iter().take(1).collect() } else { directions },
+        slots,
     })
 }

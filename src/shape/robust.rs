@@ -3,6 +3,7 @@
 use super::Robust;
 use super::cut::Cut;
 use super::design::design;
+use super::slopes::Slopes;
 use super::taper_fit::TaperFit;
 use crate::statistics::{RobustMethod, robust_regression};
 
@@ -13,7 +14,7 @@ use crate::statistics::{RobustMethod, robust_regression};
 pub(super) fn robust_taper(cut: &Cut<'_>, fit: &TaperFit) -> Robust {
     let order = if fit.barrel.is_some() { 2 } else { 1 };
     let split = fit.barrel_by_direction;
-    let tried = design(cut, order, split).filter(|d| d.response.len() > d.matrix.ncols() + 1).and_then(|design| {
+    let tried = design(cut, order, Slopes::ByDirection, split).filter(|d| d.response.len() > d.matrix.ncols() + 1).and_then(|design| {
         [(RobustMethod::TUKEY, "tukey 4.685"), (RobustMethod::HUBER, "huber 1.345")].into_iter().find_map(|(method, name)| {
             let robust = robust_regression(&design.matrix, &design.response, method).ok().filter(|r| r.settled)?;
             let slopes: Option<Vec<f64>> =

@@ -59,6 +59,8 @@ pub struct TaperFit {
     pub taper: FittedContrast,
     /// Barrel; `None` with two stations.
     pub barrel: Option<FittedContrast>,
+    /// Taper cut to the tailstock minus taper cut to the headstock; `None` where only one direction has a taper.
+    pub direction_difference: Option<FittedContrast>,
     /// Whether each direction has a barrel of its own in the model.
     pub barrel_by_direction: bool,
     /// Taper by direction, with the number of passes.
@@ -181,6 +183,8 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
     };
     let taper = estimator.contrast(&(layout.slope(None) * 2.0));
     let barrel = (layout.bends > 0).then(|| estimator.contrast(&(layout.bend() * -1.5)));
+    let direction_difference =
+        (layout.directions.len() > 1).then(|| estimator.contrast(&((layout.slope(Some(1)) - layout.slope(Some(0))) * 2.0)));
     let by_direction = layout
         .directions
         .iter()
@@ -211,6 +215,7 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         plain_t: plain_t(&layout, &groups, &passes, own),
         taper,
         barrel,
+        direction_difference,
         barrel_by_direction: layout.bends > 1,
         by_direction,
         lost_directions,

@@ -58,6 +58,9 @@ pub struct Shape {
     /// The orders that were compared (page only).
     #[serde(skip)]
     pub orders: Vec<OrderCandidate>,
+    /// Whether the checks and residuals follow a slope a pass, because the passes' slopes differ with p below 0.05 (page only).
+    #[serde(skip)]
+    pub slope_by_pass: bool,
     /// The passes (page only).
     #[serde(skip)]
     pub pass_summaries: Vec<PassSummary>,

@@ -65,11 +65,14 @@ pub struct RobustFit {
 /// `Φ⁻¹(0.75)`, four digits as the reference programs use it: median absolute deviation of a normal with standard deviation 1.
 const MAD_OF_NORMAL: f64 = 0.6745;
 const MOST_ROUNDS: usize = 500;
+/// Scale, relative to the largest response, that counts as 0: readings in coarse steps leave half the residuals at rounding errors.
+const NO_SCALE: f64 = 1e-11;
 
 /// M-estimate of `response` (n) on `design` (n × p) by iteratively reweighted least squares, scale re-estimated each round by the median absolute
 /// residual over 0.6745.
 ///
-/// Huber starts from least squares, Tukey from Huber. Where half the residuals are exactly 0 the scale is 0 and the fit so far is returned.
+/// Huber starts from least squares, Tukey from Huber. Where half the residuals are 0 but for rounding (below 10⁻¹¹ of the largest response) the
+/// scale is 0 and the fit so far is returned, which is then near the least absolute residuals.
 /// No random numbers: the same data give the same answer.
 ///
 /// # Errors
@@ -115,7 +118,7 @@ fn iterate(design: &DMatrix<f64>, response: &[f64], mut now: Iterate, method: Ro
         sizes.clear();
         sizes.extend(now.residuals.iter().map(|r| r.abs()));
         now.scale = median(&sizes).unwrap_or(0.0) / MAD_OF_NORMAL;
-        if now.scale <= size * 1e-14 {
+        if now.scale <= size * NO_SCALE {
             now.scale = 0.0;
             now.settled = true;
             break;
@@ -151,4 +154,30 @@ fn standard_errors(plain: &Fit, end: &Iterate, method: RobustMethod) -> Vec<Opti
             (end.scale > 0.0 && dof > 0.0 && error.is_finite()).then_some(error)
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three series of eight readings in steps of a tenth of a thou, one of them wild. Half the residuals vanish but for the rounding
+    /// of the diameters to binary; a scale of that size would keep the iteration going for ever.
+    #[test]
+    fn readings_in_coarse_steps_settle() {
+        let tenths = [62, 63, 64, 64, 66, 67, 86, 69, 23, 23, 24, 25, 26, 27, 28, 29, -18, -17, -16, -15, -14, -14, -11, -12];
+        let response: Vec<f64> = tenths.iter().map(|t| (1.49 + f64::from(*t) * 1e-4) * 25.4 - 1.4962 * 25.4).collect();
+        let x = |row: usize| -1.0 + 2.0 * (row % 8) as f64 / 7.0;
+        let design = DMatrix::from_fn(24, 5, |row, column| match column {
+            3 => x(row),
+            4 => 1.5 * x(row) * x(row) - 0.5,
+            _ => f64::from(u8::from(row / 8 == column)),
+        });
+        for method in [RobustMethod::HUBER, RobustMethod::TUKEY] {
+            let robust = robust_regression(&design, &response, method).unwrap();
+            assert!(robust.settled, "{method:?}");
+            // Seven steps over the length of each series without the wild reading: half of that is the slope.
+            let slope = robust.coefficients[3].unwrap();
+            assert!((slope - 3.5 * 0.00254).abs() < 0.2 * 0.00254, "{method:?}: slope {slope}");
+        }
+    }
 }

@@ -25,7 +25,7 @@ pub struct Runs {
 
 /// Runs above and below `centre` in the order given; values equal to it are left out (Wald & Wolfowitz 1940; e-Handbook 1.3.5.13).
 ///
-/// `None` when one side is empty. Assumes exchangeable values; residuals of a fit are nearly so when terms are few.
+/// `None` when one side is empty. Assumes exchangeable values; residuals of a fit are not: see [`super::sign_changes`].
 #[must_use]
 pub fn runs_test(values: &[f64], centre: f64) -> Option<Runs> {
     let mut runs = 0;

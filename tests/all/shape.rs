@@ -2,6 +2,7 @@
 
 mod bench_log;
 mod budget;
+mod checks;
 mod coverage;
 mod fit;
 mod identities;

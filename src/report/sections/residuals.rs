@@ -24,6 +24,8 @@ pub struct Residuals {
     rows: Vec<Row>,
     repeatability: Value,
     none_left: bool,
+    /// Whether residuals follow a slope for each pass.
+    slope_by_pass: bool,
     fine_unit: &'static str,
     length_unit: &'static str,
 }
@@ -108,6 +110,7 @@ pub fn residuals(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result
         pictures,
         rows: rows(shape, &quantiles, trial, pen),
         repeatability: pen.fine(shape.repeatability, shape.repeatability, in_result(format!("shape.{place}.repeatability"))).html(),
+        slope_by_pass: shape.slope_by_pass,
         none_left: shape.points.iter().all(|point| point.residual_mm.abs() < NEGLIGIBLE_MM),
         fine_unit: fine.symbol,
         length_unit: length.symbol,

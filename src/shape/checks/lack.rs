@@ -1,10 +1,12 @@
 //! Terms of the curve: lack of fit, order, direction.
 
 use super::super::cut::Cut;
-use super::super::pooled::{PooledFit, pooled_fit};
+use super::super::pooled::PooledFit;
+use super::super::taper_fit::TaperFit;
 use super::super::{LackOfFit, OrderCandidate, ShapeTest};
 use super::{LEVEL, made, not_made};
 use crate::statistics::FTest;
+use crate::statistics::distributions::t_two_sided_p;
 
 /// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
 ///
@@ -78,34 +80,35 @@ pub(super) fn order_test(drawn: &PooledFit, orders: &[OrderCandidate]) -> ShapeT
     made("order", f, p, sentence)
 }
 
-/// F of unlike slopes in the two directions.
-pub(super) fn direction_test(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
+/// Unlike tapers in the two directions, by the mixed model: `F = (difference/standard error)²` with 1 and its degrees of freedom.
+///
+/// The spread between passes is in the standard error, so that passes which differ from one another do not pass for directions
+/// that differ.
+pub(super) fn direction_test(cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
     const NAME: &str = "direction";
-    if drawn.directions.len() < 2 {
+    let one_way = cut.finishing.iter().all(|p| Some(p.direction) == cut.finishing.first().map(|first| first.direction));
+    if one_way {
         return not_made(
             NAME,
             "Not made: all finishing passes were cut one way; a pass cut the other way would show what turns over with the direction.",
         );
     }
-    let Some(common) = pooled_fit(cut, drawn.order, false, true) else {
-        return not_made(NAME, "Not made: the stations do not determine a common curve.");
+    let Some(difference) = fitted.direction_difference.filter(|d| d.standard_error > 0.0) else {
+        return not_made(NAME, "Not made: the passes of one direction have no slope; two stations or more in each would allow it.");
     };
-    if drawn.dof < 1.0 || drawn.residual_square <= 0.0 {
-        return not_made(NAME, "Not made: no scatter is left to judge the difference against; more stations or repeats would allow it.");
-    }
-    let square = (common.residual_square - drawn.residual_square).max(0.0);
-    match FTest::of(square, common.dof - drawn.dof, drawn.residual_square, drawn.dof) {
-        Some(t) if t.p < LEVEL => made(
+    let t = difference.value / difference.standard_error;
+    match t_two_sided_p(t, difference.dof.unwrap_or(f64::INFINITY)) {
+        Some(p) if p < LEVEL => made(
             NAME,
-            t.f,
-            t.p,
+            t * t,
+            p,
             "The taper depends on the direction of cut (p below 0.05): part of it is not the machine's geometry but turns over with the cut, as tool wear and warming do.",
         ),
-        Some(t) => made(
+        Some(p) => made(
             NAME,
-            t.f,
-            t.p,
-            "The taper does not differ between the directions of cut by more than the scatter explains (p not below 0.05).",
+            t * t,
+            p,
+            "The taper does not differ between the directions of cut by more than scatter and spread between passes explain (p not below 0.05).",
         ),
         None => not_made(NAME, "Not made: the ratio could not be formed."),
     }

@@ -13,6 +13,8 @@ mod spread;
 use super::cut::Cut;
 use super::design::design;
 use super::pooled::PooledFit;
+use super::slopes::Slopes;
+use super::taper_fit::TaperFit;
 use super::{FittedReading, LackOfFit, OrderCandidate, Outlier, ShapeTest};
 use crate::statistics::least_squares;
 use crate::trial::Trial;
@@ -28,20 +30,27 @@ pub(super) struct Checked {
 /// Level of every test on the page.
 const LEVEL: f64 = 0.05;
 
-/// All checks of the drawn curve.
-pub(super) fn check_fit(trial: &Trial, cut: &Cut<'_>, drawn: &PooledFit, orders: &[OrderCandidate]) -> Checked {
-    let dense = design(cut, drawn.order, false);
+/// All checks of the drawn curve; `fitted` is the mixed model, which alone judges the directions.
+pub(super) fn check_fit(
+    trial: &Trial,
+    cut: &Cut<'_>,
+    fitted: &TaperFit,
+    drawn: &PooledFit,
+    slopes: Slopes,
+    orders: &[OrderCandidate],
+) -> Checked {
+    let dense = design(cut, drawn.order, slopes, false);
     let fit = dense.as_ref().and_then(|d| least_squares(&d.matrix, &d.response).ok());
     let both = dense.as_ref().zip(fit.as_ref());
     let lack = lack::lack_of_fit(cut, drawn);
     let mut points = points::points(cut, drawn);
-    let outliers = points::flag_outliers(trial, dense.as_ref(), &mut points);
+    let outliers = points::flag_outliers(trial, cut.resolution_mm, dense.as_ref(), &mut points);
     let tests = vec![
         lack::lack_test(lack.as_ref()),
         lack::order_test(drawn, orders),
-        lack::direction_test(cut, drawn),
+        lack::direction_test(cut, fitted),
         serial::durbin_watson_test(both),
-        serial::runs_of_residuals(&points),
+        serial::runs_of_residuals(both),
         normality::normality_test(drawn, &points),
         spread::between_passes(cut, drawn),
         spread::between_stations(cut, drawn),

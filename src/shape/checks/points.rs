@@ -5,7 +5,7 @@ use super::super::design::Design;
 use super::super::pooled::{PooledFit, PooledRow};
 use super::super::{FittedReading, Outlier, ShapeTest};
 use super::{LEVEL, not_made};
-use crate::statistics::generalised_esd;
+use crate::statistics::{EsdStep, generalised_esd, least_squares};
 use crate::trial::Trial;
 
 /// One row a reading, in cutting order.
@@ -52,22 +52,49 @@ fn studentise(fit: &PooledFit, row: &PooledRow) -> (Option<f64>, Option<f64>) {
 /// Flags outliers by generalised ESD at 0.05 and lists them; they stay in the fit.
 ///
 /// A tenth of the readings, at least one and at most ten, may be flagged (Rosner 1983 for the procedure; the share is common
-/// practice, no source). Too few readings, or a log too large, flags none.
-pub(super) fn flag_outliers(trial: &Trial, design: Option<&Design>, points: &mut [FittedReading]) -> Vec<Outlier> {
+/// practice, no source). One that lies within one step of its gauge of the curve through the readings not flagged is not: rounding
+/// alone puts it there (common practice, no source). Too few readings, or a log too large, flags none. The residual listed is
+/// the distance from that curve, which the flagged readings have not pulled at.
+pub(super) fn flag_outliers(trial: &Trial, step_mm: f64, design: Option<&Design>, points: &mut [FittedReading]) -> Vec<Outlier> {
     let Some(design) = design else { return Vec::new() };
     let most = (points.len() / 10).clamp(1, 10);
     if points.len() < design.matrix.ncols() + 3 {
         return Vec::new();
     }
     let Ok(esd) = generalised_esd(&design.matrix, &design.response, most, LEVEL) else { return Vec::new() };
+    let deviations = deviations_from_the_others(design, esd.flagged());
     let mut outliers = Vec::new();
-    for step in esd.flagged() {
+    for (step, deviation) in esd.flagged().iter().zip(deviations) {
         let Some(point) = points.get_mut(step.index) else { continue };
+        let residual = deviation.unwrap_or(point.residual_mm);
+        if residual.abs() <= step_mm * (1.0 + 1e-9) {
+            continue;
+        }
         point.outlier = true;
         let file = trial.inputs.get(point.place.file).map_or_else(String::new, |input| input.file.clone());
-        outliers.push(Outlier { file, row: point.place.row, residual: point.residual_mm, p: step.p });
+        outliers.push(Outlier { file, row: point.place.row, residual, p: step.p });
     }
     outliers
+}
+
+/// Distance of each flagged reading from the curve through all others, mm; `None` where that curve does not reach it.
+fn deviations_from_the_others(design: &Design, flagged: &[EsdStep]) -> Vec<Option<f64>> {
+    let left: Vec<usize> = (0..design.response.len()).filter(|row| flagged.iter().all(|step| step.index != *row)).collect();
+    let values: Vec<f64> = left.iter().filter_map(|row| design.response.get(*row)).copied().collect();
+    let fit = least_squares(&design.matrix.select_rows(&left), &values).ok();
+    flagged
+        .iter()
+        .map(|step| {
+            let fit = fit.as_ref()?;
+            let row = design.matrix.row(step.index);
+            let mut predicted = 0.0;
+            for (column, value) in row.iter().enumerate().filter(|(_, value)| **value != 0.0) {
+                predicted += value * fit.coefficient(column)?;
+            }
+            let root = row.iter().take(design.first_term).copied().fold(0.0_f64, f64::max);
+            (root > 0.0).then(|| design.response.get(step.index).map(|response| (response - predicted) / root)).flatten()
+        })
+        .collect()
 }
 
 /// The largest Cook's distance against 4/n (Bollen, Jackman 1985) and against 1 (Cook, Weisberg 1982).

@@ -1,9 +1,9 @@
 //! Whether neighbours in cutting order are alike.
 
+use super::super::ShapeTest;
 use super::super::design::Design;
-use super::super::{FittedReading, ShapeTest};
 use super::{LEVEL, made, not_made};
-use crate::statistics::{Fit, durbin_watson, runs_test};
+use crate::statistics::{Fit, durbin_watson, sign_changes};
 
 /// Durbin–Watson in cutting order, no difference taken from one pass to the next.
 pub(super) fn durbin_watson_test(both: Option<(&Design, &Fit)>) -> ShapeTest {
@@ -29,29 +29,28 @@ pub(super) fn durbin_watson_test(both: Option<(&Design, &Fit)>) -> ShapeTest {
     }
 }
 
-/// Runs of residuals above and below 0 in cutting order.
-pub(super) fn runs_of_residuals(points: &[FittedReading]) -> ShapeTest {
+/// Runs of residuals above and below 0 in cutting order, by the changes of sign between neighbours of one pass.
+pub(super) fn runs_of_residuals(both: Option<(&Design, &Fit)>) -> ShapeTest {
     const NAME: &str = "runs";
-    let residuals: Vec<f64> = points.iter().map(|p| p.residual_mm).collect();
-    let scatter = residuals.iter().fold(0.0_f64, |most, r| most.max(r.abs()));
-    let diameter = points.iter().fold(0.0_f64, |most, p| most.max(p.diameter_mm.abs()));
-    let tested = if scatter > 1e-13 * diameter && residuals.len() >= 8 { runs_test(&residuals, 0.0) } else { None };
+    let tested = both
+        .filter(|(_, fit)| fit.dof() >= 3 && !fit.fits_exactly())
+        .and_then(|(design, fit)| sign_changes(&design.matrix, fit, &design.breaks));
     match tested {
         None => {
-            not_made(NAME, "Not made: it needs eight readings that scatter about the curve on both sides; more stations would allow it.")
+            not_made(NAME, "Not made: it needs seven readings that scatter about the curve on both sides; more stations would allow it.")
         }
-        Some(t) if t.p_exact < LEVEL && t.z < 0.0 => made(
+        Some(t) if t.p < LEVEL && t.z < 0.0 => made(
             NAME,
             t.z,
-            t.p_exact,
+            t.p,
             "Residuals keep to one side longer than chance allows, in cutting order (p below 0.05): something drifts, or the curve misses shape.",
         ),
-        Some(t) if t.p_exact < LEVEL => made(
+        Some(t) if t.p < LEVEL => made(
             NAME,
             t.z,
-            t.p_exact,
+            t.p,
             "Residuals change sides more often than chance allows, in cutting order (p below 0.05): look for a period or two ways of reading.",
         ),
-        Some(t) => made(NAME, t.z, t.p_exact, "Residuals change sides as often as chance makes them, in cutting order (p not below 0.05)."),
+        Some(t) => made(NAME, t.z, t.p, "Residuals change sides as often as chance makes them, in cutting order (p not below 0.05)."),
     }
 }

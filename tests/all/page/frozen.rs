@@ -278,6 +278,7 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
             between_standard_error_mm: (0.36f64 - 0.25).sqrt() * u,
             within_standard_error_mm: 0.5 * u,
         },
+        slope_by_pass: false,
         orders: (1..=if two { 1 } else { 3 })
             .map(|order| OrderCandidate {
                 order,
