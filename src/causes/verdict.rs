@@ -244,13 +244,13 @@ pub(super) fn estimates(
 
 /// Verdict and reason.
 fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, String) {
-    let percent = format!("{:.0} %", 100.0 * material);
+    let percent = percent(material);
     if evidence && material >= PRESENT {
         let reason = format!("it changes the diameter by more than {threshold:.1} µm with a probability of {percent}");
         return (Verdict::Present, reason);
     }
     if evidence && material <= ABSENT {
-        let reason = format!("too small to matter: more than {threshold:.1} µm has a probability of {percent} only");
+        let reason = format!("too small to matter: the probability of more than {threshold:.1} µm is {percent}");
         return (Verdict::Absent, reason);
     }
     if !evidence {
@@ -263,6 +263,15 @@ fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound:
     let reason =
         format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
     (Verdict::NotSettled, reason)
+}
+
+/// A probability in words that never claim certainty.
+fn percent(probability: f64) -> String {
+    match probability {
+        p if p > 0.995 => "more than 99 %".into(),
+        p if p < 0.005 => "less than 1 %".into(),
+        p => format!("{:.0} %", 100.0 * p),
+    }
 }
 
 /// Which measurement would separate a cause.

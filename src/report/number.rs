@@ -6,7 +6,7 @@
 
 /// The rule above, as the page states it.
 pub const RULE: &str = "A value is rounded to the last figure of its uncertainty; an uncertainty keeps two figures when its first is 1 or 2, otherwise one. \
-     Ends of intervals and tables of parts keep one figure more.";
+     Tables of parts keep one figure more; so do ends of intervals where they need it.";
 
 const NARROW_SPACE: char = '\u{202f}';
 const MINUS: char = '\u{2212}';

@@ -3,7 +3,7 @@
 use super::drawing::CannotDraw;
 use super::prose::Prose;
 use super::quantity::{Pen, escape_into, in_result};
-use super::sections::{budget, checks, diameters, found, records, residuals, unknown};
+use super::sections::{budget, causes, checks, diameters, evidence, found, priors, records, residuals, unknown};
 use super::units::{PageOptions, Units};
 use super::{number, result, words};
 use crate::analysis::Analysis;
@@ -22,7 +22,7 @@ pub enum CannotRender {
     Template(#[from] minijinja::Error),
 }
 
-const TEMPLATES: [(&str, &str); 15] = [
+const TEMPLATES: [(&str, &str); 16] = [
     ("page.html", include_str!("../../templates/page.html")),
     ("style.css", include_str!("../../templates/style.css")),
     ("macros.html", include_str!("../../templates/macros.html")),
@@ -31,6 +31,7 @@ const TEMPLATES: [(&str, &str); 15] = [
     ("causes.html", include_str!("../../templates/causes.html")),
     ("diameters.html", include_str!("../../templates/diameters.html")),
     ("residuals.html", include_str!("../../templates/residuals.html")),
+    ("reproduced.html", include_str!("../../templates/reproduced.html")),
     ("checks.html", include_str!("../../templates/checks.html")),
     ("budget.html", include_str!("../../templates/budget.html")),
     ("unknown.html", include_str!("../../templates/unknown.html")),
@@ -97,17 +98,18 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         witness => &trial.identity.witness,
         measured_by => &trial.identity.measured_by,
         warnings => words::warnings(analysis, pen),
-        found => shapes().map(|(place, shape)| found::found(shape, place, pen)).collect::<Vec<_>>(),
+        found => shapes().map(|(place, shape)| found::found(analysis, shape, place, pen)).collect::<Vec<_>>(),
         assumed => records::assumed(trial),
         several => analysis.shape.len() > 1,
-        causes => Vec::<()>::new(),
+        causes => causes::causes(analysis, pen)?,
+        brought => evidence::brought(analysis, pen),
+        reproduced => evidence::reproduced(analysis, pen)?,
+        priors => priors::priors(trial, pen),
         diameters => pictures,
         residuals => residual_pictures,
         checks => shapes().map(|(place, shape)| checks::checks(shape, place, pen)).collect::<Vec<_>>(),
         budgets => budgets,
         cannot_tell => unknown::cannot_tell(analysis, pen),
-        next_tests => unknown::next_tests(analysis, pen),
-        fine_unit => pen.units.fine().symbol,
         readings => records::readings(trial, pen),
         rules => words::RULES,
         rounding => number::RULE,

@@ -44,6 +44,12 @@ impl Prose {
         self
     }
 
+    /// Goes on as `more` says.
+    #[must_use]
+    pub fn then(self, more: impl FnOnce(Self) -> Self) -> Self {
+        more(self)
+    }
+
     /// As HTML, text escaped.
     #[must_use]
     pub fn html(&self) -> Value {

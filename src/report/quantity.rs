@@ -82,6 +82,17 @@ impl Quantity {
     }
 }
 
+/// The uncertainty to whose figures an end of an interval of half width `half` is rounded.
+///
+/// A third of `half`; less where the end would be rounded onto 0, so that an interval that excludes 0 is seen to do so, down to a thousandth.
+fn end_of_interval(value: f64, half: f64) -> f64 {
+    let mut u = 0.3 * half;
+    while value.abs() < u && u > 1e-3 * half {
+        u *= 0.1;
+    }
+    u
+}
+
 /// Appends `text` with `& < > " '` escaped.
 pub fn escape_into(out: &mut String, text: &str) {
     for letter in text.chars() {
@@ -152,6 +163,37 @@ impl Pen {
         Self::of(unit, value_mm, decimals_as_written(value_mm / unit.mm, 3), key)
     }
 
+    /// A difference of diameter that the result file keeps in µm, with its sign, rounded to `u_um`.
+    #[must_use]
+    pub fn signed_um(&self, value_um: f64, u_um: f64, key: Key) -> Quantity {
+        let shown = Self::of(self.units.difference(), value_um * 1e-3, self.difference_decimals(u_um), key);
+        let positive = value_um > 0.0 && shown.text.bytes().any(|byte| (b'1'..=b'9').contains(&byte));
+        Quantity { text: if positive { format!("+{}", shown.text) } else { shown.text }, value: value_um, ..shown }
+    }
+
+    /// The size of such a difference, whose sign is said in words.
+    #[must_use]
+    pub fn size_um(&self, value_um: f64, u_um: f64, key: Key) -> Quantity {
+        let shown = Self::of(self.units.difference(), (value_um * 1e-3).abs(), self.difference_decimals(u_um), key);
+        Quantity { value: value_um, ..shown }
+    }
+
+    /// An end of an interval of half width `half_mm` of a difference of diameter, by [`end_of_interval`].
+    #[must_use]
+    pub fn end(&self, value_mm: f64, half_mm: f64, key: Key) -> Quantity {
+        self.difference(value_mm, end_of_interval(value_mm, half_mm), key)
+    }
+
+    /// The same in µm, with its sign.
+    #[must_use]
+    pub fn signed_end_um(&self, value_um: f64, half_um: f64, key: Key) -> Quantity {
+        self.signed_um(value_um, end_of_interval(value_um, half_um), key)
+    }
+
+    fn difference_decimals(&self, u_um: f64) -> usize {
+        decimals_for_uncertainty(u_um * 1e-3 / self.units.difference().mm)
+    }
+
     /// A difference of diameter that the result file keeps in µm; one decimal in µm, two in thou.
     #[must_use]
     pub fn micrometres(&self, value_um: f64, key: Key) -> Quantity {
@@ -218,6 +260,19 @@ impl Pen {
     #[must_use]
     pub fn probability(&self, value: f64, key: Key) -> Quantity {
         Quantity { text: probability(value), unit: "", value, key }
+    }
+
+    /// A probability as per cent, never rounded to certainty: below 0.5 % `< 1`, above 99.5 % `> 99`.
+    #[must_use]
+    pub fn probability_as_percent(&self, value: f64, key: Key) -> Quantity {
+        let text = if value < 0.005 {
+            "<\u{202f}1".to_owned()
+        } else if value > 0.995 {
+            ">\u{202f}99".to_owned()
+        } else {
+            fixed(100.0 * value, 0)
+        };
+        Quantity { text, unit: "%", value, key }
     }
 
     /// A fraction of one as per cent.

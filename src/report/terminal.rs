@@ -2,6 +2,7 @@
 
 use super::quantity::{Pen, on_page};
 use super::sections::found::{barrel_sentence, taper_sentence};
+use super::sections::headline::{headline, latest_setting};
 use super::units::Units;
 use super::words;
 use crate::analysis::Analysis;
@@ -26,6 +27,10 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
         ));
         lines.push(format!("  {}", taper_sentence(shape, place, pen).plain()));
         lines.extend(shape.barrel.as_ref().map(|barrel| format!("  {}", barrel_sentence(barrel, place, pen).plain())));
+    }
+    if let Some((setting, causes)) = latest_setting(analysis).and_then(|setting| Some((setting, headline(analysis, setting, pen)?))) {
+        let of = if several { format!("Setting {setting}: ") } else { String::new() };
+        lines.push(format!("  {of}{}", causes.plain()));
     }
     let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
     if warned > 0 {

@@ -2,6 +2,7 @@
 
 use super::quantity::Pen;
 use crate::analysis::Analysis;
+use crate::causes::{CauseKind, NextTestKind, Verdict};
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -19,7 +20,7 @@ pub struct Rule {
 }
 
 /// Every judging word, with its rule.
-pub const RULES: [Rule; 9] = [
+pub const RULES: [Rule; 16] = [
     Rule {
         word: "larger at the tailstock end, larger at the headstock end",
         when: "the 95 % interval of the taper, from the whole budget, does not contain 0",
@@ -30,7 +31,7 @@ pub const RULES: [Rule; 9] = [
     },
     Rule { word: "barrel, hourglass", when: "the 95 % interval of the barrel lies wholly above 0, wholly below 0" },
     Rule { word: "no barrel or hourglass shows", when: "the 95 % interval of the barrel contains 0. It is no proof of straightness" },
-    Rule { word: "give or take", when: "the expanded uncertainty at 95 % coverage (for the barrel: half of its 95 % interval)" },
+    Rule { word: "give or take", when: "the expanded uncertainty at 95 % coverage (for barrel and causes: half of the 95 % interval)" },
     Rule {
         word: "significant, not significant",
         when: "the tail probability p of the check is below 0.05, is not. Not significant means: not seen here",
@@ -41,6 +42,33 @@ pub const RULES: [Rule; 9] = [
         when: "least-squares and robust taper lie within, lie more than one combined standard uncertainty apart",
     },
     Rule { word: "finishing cut", when: "the lightest depth and feed above 0 in the setting; heavier cuts inform causes only" },
+    Rule {
+        word: "large enough to matter",
+        when: "the cause’s curve, largest minus smallest diameter over the tested stations, exceeds the larger of a fifth of the taper limit \
+               (scaled to the tested length) and 2u of one reading",
+    },
+    Rule {
+        word: "present",
+        when: "the cause is large enough to matter with a probability of 95 % or more, and the readings alone, without the causes’ priors, \
+               tell it from the others (standard error at most half of its prior standard deviation)",
+    },
+    Rule {
+        word: "too small to matter",
+        when: "the same with a probability of 5 % or less; without evidence of its own only where even the 97.5 % bound of the prior is too \
+               small. It is a statement about size, not that nothing is there",
+    },
+    Rule { word: "not settled", when: "neither of the two. It does not mean that the cause is harmless: this log leaves it open" },
+    Rule { word: "not applicable", when: "the way of holding or the log rules it out; the reason stands beside it" },
+    Rule {
+        word: "it is …",
+        when: "every cause of the setting that is present, the largest first; “at work” in its place where no taper shows over the whole length. \
+               “The tool”, also where wear and warming are known only together and the whole interval of their sum is large enough to matter",
+    },
+    Rule {
+        word: "this log cannot tell",
+        when: "no cause of the setting is present and one or more are not settled; of causes that the readings know only together, those whose \
+               sum is largest are named, if that sum’s interval does not contain 0",
+    },
 ];
 
 /// Whether the log shows a taper: its 95 % interval excludes nought.
@@ -187,4 +215,93 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
 pub fn sentence_case(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// A cause in the words of the trade.
+#[must_use]
+pub fn cause_name(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => "headstock out of line",
+        CauseKind::BedTwist => "twisted bed",
+        CauseKind::ToolWear => "tool wear",
+        CauseKind::Deflection => "bending under the cut",
+        CauseKind::WayWear => "worn ways",
+        CauseKind::TailstockOffset => "tailstock set over",
+        CauseKind::ThermalDrift => "warming of tool and holder",
+    }
+}
+
+/// Where a cause sits, as the headline names it.
+#[must_use]
+pub fn culprit(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => "the headstock",
+        CauseKind::BedTwist => "the bed",
+        CauseKind::ToolWear => "the wear of the tool",
+        CauseKind::Deflection => "the bending under the cut",
+        CauseKind::WayWear => "the wear of the ways",
+        CauseKind::TailstockOffset => "the tailstock",
+        CauseKind::ThermalDrift => "the warming of the tool",
+    }
+}
+
+/// What a cause does, as the beginning of a sentence that goes on with the change of diameter.
+#[must_use]
+pub fn cause_makes(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => "the headstock, out of line with the carriage’s path, makes",
+        CauseKind::BedTwist => "the twist of the bed makes",
+        CauseKind::ToolWear => "the wear of the tool makes",
+        CauseKind::Deflection => "bending under the cut makes",
+        CauseKind::WayWear => "the wear of the ways makes",
+        CauseKind::TailstockOffset => "the tailstock, set over, makes",
+        CauseKind::ThermalDrift => "the warming of tool and holder makes",
+    }
+}
+
+/// A verdict in words.
+#[must_use]
+pub fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Present => "present",
+        Verdict::Absent => "too small to matter",
+        Verdict::NotSettled => "not settled",
+        Verdict::NotApplicable => "not applicable",
+    }
+}
+
+/// The sign that stands beside a verdict, in text as in the picture.
+#[must_use]
+pub fn verdict_sign(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Present => "●",
+        Verdict::Absent => "□",
+        Verdict::NotSettled => "○",
+        Verdict::NotApplicable => "–",
+    }
+}
+
+/// A test that could still be made, in words.
+#[must_use]
+pub fn next_test(test: NextTestKind) -> &'static str {
+    match test {
+        NextTestKind::PassOtherWay => "a pass cut the other way",
+        NextTestKind::HeavyAndLightPass => "a heavy and a light pass",
+        NextTestKind::Levels => "a level along the bed",
+        NextTestKind::Indicator => "an indicator along a ground test bar",
+        NextTestKind::Clamp => "an indicator while the feet are tightened",
+        NextTestKind::MoreStations => "more stations",
+        NextTestKind::MoreRepeats => "more repeats",
+        NextTestKind::LongerBar => "a longer bar",
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`; `last` stands for the “and”.
+#[must_use]
+pub fn listed(words: &[&str], last: &str) -> String {
+    match words {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [most @ .., end] => format!("{} {last} {end}", most.join(", ")),
+    }
 }

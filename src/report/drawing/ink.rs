@@ -34,11 +34,13 @@ pub enum Ink {
     Bar,
     /// The bar of the total.
     Total,
+    /// The paper itself, inside open marks that cover a line.
+    Paper,
     /// A series of readings, by its number below [`SERIES`].
     Series(u8),
 }
 
-const PLAIN: [(Ink, &str); 11] = [
+const PLAIN: [(Ink, &str); 12] = [
     (Ink::Axis, "ink-axis"),
     (Ink::Grid, "ink-grid"),
     (Ink::Text, "ink-text"),
@@ -50,6 +52,7 @@ const PLAIN: [(Ink, &str); 11] = [
     (Ink::Flag, "ink-flag"),
     (Ink::Bar, "ink-bar"),
     (Ink::Total, "ink-total"),
+    (Ink::Paper, "ink-paper"),
 ];
 const SERIES_CLASSES: [&str; SERIES as usize] = ["ink-s0", "ink-s1", "ink-s2", "ink-s3", "ink-s4", "ink-s5"];
 const SERIES_BASE: u8 = 100;

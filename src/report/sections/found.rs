@@ -1,5 +1,7 @@
 //! What was found, in sentences with numbers and uncertainty.
 
+use super::headline::headline;
+use crate::analysis::Analysis;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result};
 use crate::report::words;
@@ -7,14 +9,12 @@ use crate::shape::{Barrel, DirectionTaper, Shape};
 use minijinja::Value;
 use serde::Serialize;
 
-/// Ends of intervals keep one figure more than the value: an end near 0 must not be rounded onto it.
-const ENDS: f64 = 0.1;
-
 /// What was found in one setting.
 #[derive(Serialize)]
 pub struct Found {
     setting: u32,
     lead: Value,
+    causes: Option<Value>,
     more: Vec<Value>,
     facts: Vec<Fact>,
 }
@@ -27,7 +27,7 @@ struct Fact {
 }
 
 /// The findings of `shape`, entry `place` of the result's list.
-pub fn found(shape: &Shape, place: usize, pen: Pen) -> Found {
+pub fn found(analysis: &Analysis, shape: &Shape, place: usize, pen: Pen) -> Found {
     let mut more: Vec<Value> = Vec::new();
     more.extend(shape.barrel.as_ref().map(|barrel| barrel_sentence(barrel, place, pen).html()));
     if shape.by_direction.len() > 1 {
@@ -37,7 +37,13 @@ pub fn found(shape: &Shape, place: usize, pen: Pen) -> Found {
         more.push(robust_sentence(shape, place, pen).html());
     }
     more.push(outlier_sentence(shape).html());
-    Found { setting: shape.setting, lead: taper_sentence(shape, place, pen).html(), more, facts: facts(shape, place, pen) }
+    Found {
+        setting: shape.setting,
+        lead: taper_sentence(shape, place, pen).html(),
+        causes: headline(analysis, shape.setting, pen).map(|prose| prose.html()),
+        more,
+        facts: facts(shape, place, pen),
+    }
 }
 
 /// The first sentence of page and terminal.
@@ -89,7 +95,7 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
 pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     let half = barrel.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
-    let bound = |value: f64, end: &str| pen.difference(value, ENDS * half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.end(value, half, key(&format!("interval95.{end}")));
     let interval = |prose: Prose| {
         prose
             .text(" (95 % interval ")
@@ -119,7 +125,7 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
 fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen) -> Prose {
     let half = each.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
-    let bound = |value: f64, end: &str| pen.difference(value, ENDS * half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.end(value, half, key(&format!("interval95.{end}")));
     Prose::new(format!("Cut {} (", words::direction(each.direction)))
         .text(words::counted(each.passes, "pass", "passes"))
         .text("): ")
@@ -166,13 +172,13 @@ fn outlier_sentence(shape: &Shape) -> Prose {
 
 fn barrel_fact(barrel: &Barrel, place: usize, pen: Pen) -> Fact {
     let half = barrel.interval95.half_width();
-    let shown = |value: f64, share: f64, name: &str| pen.difference(value, share * half, in_result(format!("shape.{place}.barrel.{name}")));
+    let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
     let prose = Prose::default()
-        .number(shown(barrel.value, 1.0, "value"))
+        .number(pen.difference(barrel.value, half, key("value")))
         .text(", 95 % interval ")
-        .number(shown(barrel.interval95.low, ENDS, "interval95.0"))
+        .number(pen.end(barrel.interval95.low, half, key("interval95.0")))
         .text(" to ")
-        .number(shown(barrel.interval95.high, ENDS, "interval95.1"));
+        .number(pen.end(barrel.interval95.high, half, key("interval95.1")));
     Fact { term: "Barrel: middle against the chord between the ends", value: prose.html() }
 }
 
@@ -191,9 +197,9 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
                 Prose::default()
                     .number(pen.difference(taper.value, expanded, key("taper.value")))
                     .text(", 95 % interval ")
-                    .number(pen.difference(taper.interval95.low, ENDS * expanded, key("taper.interval95.0")))
+                    .number(pen.end(taper.interval95.low, expanded, key("taper.interval95.0")))
                     .text(" to ")
-                    .number(pen.difference(taper.interval95.high, ENDS * expanded, key("taper.interval95.1"))),
+                    .number(pen.end(taper.interval95.high, expanded, key("taper.interval95.1"))),
             ),
         },
         Fact {

@@ -1,9 +1,14 @@
 //! The sections of the page: each turns a part of the analysis into ready strings for its template.
 
 pub mod budget;
+pub mod causes;
 pub mod checks;
+pub mod contributions;
 pub mod diameters;
+pub mod evidence;
 pub mod found;
+pub mod headline;
+pub mod priors;
 pub mod records;
 pub mod residuals;
 pub mod unknown;

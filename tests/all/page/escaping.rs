@@ -61,6 +61,16 @@ fn poisoned(payload: &str) -> Analysis {
     for test in &mut analysis.next_tests {
         test.why = payload.into();
     }
+    for cause in &mut analysis.causes {
+        cause.reason = payload.into();
+    }
+    for log in &mut analysis.evidence {
+        log.refused = vec![payload.into()];
+    }
+    for fit in &mut analysis.predictions {
+        fit.gauge = format!("diameter.{payload}");
+        fit.interpretation = payload.into();
+    }
     analysis.findings =
         vec![Finding::new("unknown-key", Severity::Warning, payload, payload).in_file(payload).at_row(3).in_column(payload)];
     analysis.warnings = vec![payload.into()];
@@ -87,7 +97,7 @@ fn payloads_in_every_field_stay_text() {
         assert!(dangers(&html).is_empty(), "{payload}: {:?}", dangers(&html));
         let page = Html::parse_document(&html);
         assert!(page.errors.is_empty(), "{payload}: {:?}", page.errors);
-        assert_eq!(page.select(&Selector::parse("svg").unwrap()).count(), 6, "{payload}");
+        assert_eq!(page.select(&Selector::parse("svg").unwrap()).count(), 9, "{payload}");
         assert_eq!(page.select(&Selector::parse("style").unwrap()).count(), 1);
         assert!(!html.contains("13349"), "a template ran text of a log");
     }

@@ -3,6 +3,7 @@
 //! Their numbers belong together (residual = diameter − fitted, shares add up to 1) but come from a straight line drawn
 //! through each pass, not from the program's own fit.
 
+use super::frozen_causes::{Story, tell};
 use std::collections::BTreeMap;
 use taperwright::analysis::{Analysis, Options, analyse};
 use taperwright::causes::{CauseKind, NextTest, NextTestKind};
@@ -44,44 +45,59 @@ impl Default for Recipe {
 
 /// Two collars, one reading each.
 pub fn two_collars() -> Analysis {
-    analysis(&Recipe {
-        name: "two-collars".into(),
-        stations_mm: vec![15.0, 200.0],
-        directions: vec![Direction::ToHeadstock],
-        repeats: 1,
-        taper_mm: 0.031,
-        u_mm: 0.0072,
-        scatter_mm: 0.0,
-        ..Recipe::default()
-    })
+    told(
+        0,
+        Story::CannotTell,
+        Recipe {
+            name: "two-collars".into(),
+            stations_mm: vec![15.0, 200.0],
+            directions: vec![Direction::ToHeadstock],
+            repeats: 1,
+            taper_mm: 0.031,
+            u_mm: 0.0072,
+            scatter_mm: 0.0,
+            ..Recipe::default()
+        },
+    )
 }
 
 /// All readings equal.
 pub fn all_equal() -> Analysis {
     let recipe = Recipe { name: "all-equal".into(), taper_mm: 0.0, barrel_mm: 0.0, scatter_mm: 0.0, u_mm: 0.0021, ..Recipe::default() };
-    analysis(&Recipe { directions: vec![Direction::ToHeadstock], repeats: 1, ..recipe })
+    told(0, Story::Nothing, Recipe { directions: vec![Direction::ToHeadstock], repeats: 1, ..recipe })
 }
 
 /// Forty stations by six passes between centres, with a stray reading.
 pub fn long_bar() -> Analysis {
-    let mut long = analysis(&Recipe {
-        name: "long-bar".into(),
-        stations_mm: (0..40).map(|place| 20.0 + 24.0 * f64::from(place)).collect(),
-        directions: vec![Direction::ToHeadstock; 6],
-        repeats: 1,
-        taper_mm: -0.0143,
-        barrel_mm: 0.0068,
-        u_mm: 0.0015,
-        scatter_mm: 0.0024,
-        stray: Some(57),
-    });
+    let mut long = told(
+        0,
+        Story::Tailstock,
+        Recipe {
+            name: "long-bar".into(),
+            stations_mm: (0..40).map(|place| 20.0 + 24.0 * f64::from(place)).collect(),
+            directions: vec![Direction::ToHeadstock; 6],
+            repeats: 1,
+            taper_mm: -0.0143,
+            barrel_mm: 0.0068,
+            u_mm: 0.0015,
+            scatter_mm: 0.0024,
+            stray: Some(57),
+        },
+    );
     long.trial.bar.holding = Holding::Centres;
     long
 }
 
 /// The usual one.
 pub fn both_ways() -> Analysis {
-    analysis(&Recipe::default())
+    told(0, Story::Bed, Recipe::default())
+}
+
+/// An analysis from `recipe` in which the causes of setting `setting` tell `story`.
+fn told(setting: u32, story: Story, recipe: Recipe) -> Analysis {
+    let mut analysis = analysis(&recipe);
+    tell(&mut analysis, setting, story);
+    analysis
 }
 
 /// Whole-number noise with a period that no station pattern shares; −1 to 1.
@@ -110,7 +126,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
             settles: vec![CauseKind::BedTwist, CauseKind::HeadstockYaw],
             uncertainty_before_um: 14.2,
             uncertainty_after_um: 5.1,
-            uncertainty_after_range_um: None,
+            uncertainty_after_range_um: Some(Interval { low: 4.6, high: 5.9 }),
             minutes: 20.0,
             why: "A level sees twist directly, which diameters cannot part from a headstock out of line.".into(),
         }],
@@ -498,6 +514,8 @@ pub fn two_settings() -> Analysis {
     }
     two.shape.extend(second);
     two.trial.diameters.extend(after.trial.diameters.into_iter().map(|reading| DiameterReading { setting: 1, ..reading }));
+    tell(&mut two, 0, Story::CannotTell);
+    tell(&mut two, 1, Story::Open);
     two.warnings = vec![
         "One pass a setting: how much the taper changes from pass to pass is prior, not measured.".into(),
         "Setting 1: the robust fit differs from least squares by more than one standard uncertainty.".into(),

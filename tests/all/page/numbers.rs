@@ -3,6 +3,7 @@
 use super::frozen;
 use scraper::{Html, Selector};
 use serde_json::Value;
+use taperwright::analysis::Analysis;
 use taperwright::report::{PageOptions, Units, decimals_for_uncertainty, fixed, in_inches, page_html, probability, result_json};
 
 /// Numbers of `html` that differ from `file`, and how many were compared.
@@ -65,6 +66,15 @@ fn the_main_results_are_all_on_the_page() {
         "shape.0.budget.4.standard_uncertainty",
         "shape.0.tests.9.p",
         "shape.0.between_pass",
+        "causes.1.contribution_um.estimate",
+        "causes.1.peak_um.interval95.1",
+        "causes.1.material_probability",
+        "causes.1.interval95.0",
+        "causes.1.variance_removed",
+        "balance.0.unexplained_um",
+        "balance.1.sum_um",
+        "next_tests.0.uncertainty_after_um",
+        "trial.prior.presence",
         "inputs.1.bytes",
     ] {
         let selector = Selector::parse(&format!("data[data-key='{key}']")).unwrap();
@@ -114,14 +124,16 @@ fn a_page_in_inches_has_no_millimetres_in_its_sentences() {
     assert_eq!(in_inches("rounding to 0.001 mm, on 38 mm of steel"), "rounding to 0.000039 in, on 1.5 in of steel");
     assert_eq!(in_inches("by 0.08 mm/m, at 20 °C, 3 mm² and 7 passes"), "by 0.00096 in/ft, at 20 °C, 3 mm² and 7 passes");
     assert_eq!(in_inches("ends. 5"), "ends. 5");
-    let millimetres = |units: Units| {
-        let page = Html::parse_document(&page_html(&frozen::all_live()[4], &PageOptions { units }).unwrap());
-        let sections = "#checks, #budget, #unknown, #diameters, #residuals, #found .lead, #found > p";
+    let millimetres = |analysis: &Analysis, units: Units| {
+        let page = Html::parse_document(&page_html(analysis, &PageOptions { units }).unwrap());
+        let sections = "#causes dl, #causes ul, #causes > p, #reproduced, #checks, #budget, #unknown, #diameters, #residuals, #found .lead, #found > p";
         let text: String = page.select(&Selector::parse(sections).unwrap()).flat_map(|section| section.text()).collect();
         text.split(|letter: char| !letter.is_alphabetic()).filter(|word| matches!(*word, "mm" | "µm")).count()
     };
-    assert!(millimetres(Units::Millimetre) > 20);
-    assert_eq!(millimetres(Units::Inch), 0);
+    for analysis in [&frozen::all_live()[4], &frozen::two_settings()] {
+        assert!(millimetres(analysis, Units::Millimetre) > 20);
+        assert_eq!(millimetres(analysis, Units::Inch), 0);
+    }
 }
 
 #[test]
@@ -138,7 +150,7 @@ fn an_interval_that_excludes_nought_does_not_show_it() {
 #[test]
 fn a_robust_fit_that_was_not_made_claims_no_agreement() {
     let mut analysis = frozen::two_collars();
-    let text = |analysis: &taperwright::analysis::Analysis| {
+    let text = |analysis: &Analysis| {
         let page = Html::parse_document(&page_html(analysis, &PageOptions::default()).unwrap());
         page.select(&Selector::parse("#found p").unwrap()).flat_map(|sentence| sentence.text()).collect::<String>()
     };

@@ -5,7 +5,7 @@ use serde_json::Value;
 use taperwright::report::{result_json, result_json_line};
 
 /// The keys of each object of the layout, in its order; `*` stands for any entry of a list.
-const LAYOUT: [(&str, &str); 26] = [
+const LAYOUT: [(&str, &str); 32] = [
     (
         "",
         "schema program trial assumed inputs tested_length shape causes confounded balance next_tests correction conformity findings warnings",
@@ -44,6 +44,15 @@ const LAYOUT: [(&str, &str); 26] = [
     ("shape.*.budget.*", "component standard_uncertainty dof share"),
     ("shape.*.expanded", "value coverage_factor coverage_probability"),
     ("shape.*.monte_carlo", "standard_uncertainty interval95 draws seed"),
+    (
+        "causes.*",
+        "setting cause unit estimate standard_uncertainty interval95 contribution_um peak_um presence_probability material_probability material_threshold_um variance_removed verdict reason",
+    ),
+    ("causes.*.contribution_um", "estimate standard_uncertainty interval95"),
+    ("causes.*.peak_um", "estimate standard_uncertainty interval95"),
+    ("confounded.*", "setting causes sum_um"),
+    ("confounded.*.sum_um", "estimate standard_uncertainty interval95"),
+    ("balance.*", "setting direction end_difference_um sum_um unexplained_um standard_uncertainty_um"),
     ("next_tests.*", "test settles uncertainty_before_um uncertainty_after_um minutes why"),
     ("findings.*", "code severity file row column found help"),
     (
@@ -90,14 +99,16 @@ fn every_key_is_present_and_in_order() {
         let file: Value = serde_json::from_str(&result_json(&analysis)).unwrap();
         let (wrong, looked) = departures(&file);
         assert!(wrong.is_empty(), "{wrong:#?}");
-        assert!(looked >= LAYOUT.len() - 5, "only {looked} objects were looked at");
+        assert!(looked >= LAYOUT.len() - 7, "only {looked} objects were looked at");
     }
 }
 
 #[test]
 fn every_object_of_the_layout_is_met_by_some_analysis() {
-    let files: Vec<Value> =
-        [frozen::both_ways(), frozen::long_bar()].iter().map(|analysis| serde_json::from_str(&result_json(analysis)).unwrap()).collect();
+    let files: Vec<Value> = [frozen::both_ways(), frozen::long_bar(), frozen::two_settings()]
+        .iter()
+        .map(|analysis| serde_json::from_str(&result_json(analysis)).unwrap())
+        .collect();
     for (path, _) in LAYOUT {
         assert!(files.iter().any(|file| !objects_at(file, path).is_empty()), "{path} is never met");
     }
@@ -119,7 +130,8 @@ fn parts_of_later_issues_are_null_or_empty_and_unknown_is_null() {
     assert_eq!(file["schema"], "taperwright-result/1");
     assert_eq!(file["correction"], Value::Null);
     assert_eq!(file["conformity"], Value::Array(Vec::new()));
-    assert_eq!(file["causes"], Value::Array(Vec::new()));
+    assert_eq!(file["causes"][5]["estimate"], Value::Null, "a cause that is ruled out has no estimate");
+    assert_eq!(file["causes"][5]["verdict"], "not-applicable");
     assert_eq!(file["shape"][0]["barrel"], Value::Null, "two stations know no barrel");
     assert_eq!(file["trial"]["machine"]["feet"], Value::Null);
     assert_eq!(file["shape"][0]["taper"]["interval95"].as_array().map(Vec::len), Some(2));

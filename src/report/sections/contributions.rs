@@ -1,0 +1,352 @@
+//! The picture of where the taper comes from: a row a cause, groups bracketed, then their sum and what was measured.
+
+use super::headline::{causes_of, groups_of};
+use crate::analysis::Analysis;
+use crate::causes::{Balance, CauseEstimate, ContributionUm, Verdict};
+use crate::quantities::Interval;
+use crate::report::drawing::{CannotDraw, Ink, SCALE, Sheet};
+use crate::report::number::{decimals_as_written, fixed};
+use crate::report::quantity::{Pen, on_page};
+use crate::report::words;
+use plotters::coord::Shift;
+use plotters::prelude::*;
+use plotters_backend::text_anchor::{HPos, Pos, VPos};
+use std::ops::Range;
+
+/// What one row of the picture shows.
+#[derive(Debug, Clone, Copy)]
+enum Row<'a> {
+    /// A cause, by its letter; whether it belongs to the group that follows.
+    Cause { letter: char, cause: &'a CauseEstimate, change: ContributionUm },
+    /// The sum of the `members` rows before it.
+    Together { change: ContributionUm, members: usize },
+}
+
+/// Height of a row and of the foot with sum, measurement and axis, units of the picture.
+const STEP: i32 = 34;
+const FOOT: i32 = 136;
+const WIDTH: i32 = 720;
+/// Where names end, brackets stand, and the scale begins and ends; numbers end at the last.
+const NAMES: i32 = 208;
+const BRACKET: i32 = 220;
+const SCALE_FROM_TO: (i32, i32) = (238, 632);
+const NUMBERS: i32 = 708;
+
+/// Rows of the picture in the order drawn: causes in the contract's order, but those of a group side by side, their sum after them.
+fn rows(analysis: &Analysis, setting: u32) -> Vec<Row<'_>> {
+    let causes: Vec<(&CauseEstimate, ContributionUm)> =
+        causes_of(analysis, setting).into_iter().filter_map(|(_, cause)| Some((cause, cause.contribution_um?))).collect();
+    let groups = groups_of(analysis, setting);
+    let mut rows: Vec<Row> = Vec::new();
+    let mut letters = 'a'..='z';
+    let mut drawn: Vec<crate::causes::CauseKind> = Vec::new();
+    for (cause, change) in &causes {
+        if drawn.contains(&cause.cause) {
+            continue;
+        }
+        let group = groups.iter().find(|(_, group)| group.causes.contains(&cause.cause));
+        let Some((_, group)) = group else {
+            drawn.push(cause.cause);
+            rows.extend(letters.next().map(|letter| Row::Cause { letter, cause, change: *change }));
+            continue;
+        };
+        let members: Vec<_> = causes.iter().filter(|(own, _)| group.causes.contains(&own.cause) && !drawn.contains(&own.cause)).collect();
+        for (own, change) in &members {
+            drawn.push(own.cause);
+            rows.extend(letters.next().map(|letter| Row::Cause { letter, cause: own, change: *change }));
+        }
+        rows.push(Row::Together { change: group.sum_um, members: members.len() });
+    }
+    rows
+}
+
+/// The balance that belongs to the contributions of `setting`: the direction to the headstock where it was cut.
+pub fn main_balance(analysis: &Analysis, setting: u32) -> Option<(usize, &Balance)> {
+    analysis.balance.iter().enumerate().filter(|(_, each)| each.setting == setting).min_by_key(|(_, each)| each.direction)
+}
+
+/// A scale from µm to the picture.
+struct Along {
+    range: Range<f64>,
+}
+
+impl Along {
+    fn of(rows: &[Row], balance: Option<&Balance>) -> Self {
+        let mut ends = vec![0.0];
+        let (mut up, mut down) = (0.0, 0.0);
+        for row in rows {
+            let (Row::Cause { change, .. } | Row::Together { change, .. }) = row;
+            ends.extend([change.interval95.low, change.interval95.high, change.estimate]);
+            if matches!(row, Row::Cause { .. }) {
+                if change.estimate > 0.0 { up += change.estimate } else { down += change.estimate }
+            }
+        }
+        ends.extend([up, up + down]);
+        ends.extend(balance.iter().flat_map(|each| {
+            let measured = measured_interval(each);
+            [each.sum_um, measured.low, measured.high]
+        }));
+        let (low, high) = ends
+            .into_iter()
+            .filter(|end| end.is_finite())
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), end| (low.min(end), high.max(end)));
+        let width = (high - low).max(1.0);
+        Self { range: (low - 0.03 * width)..(high + 0.03 * width) }
+    }
+
+    fn at(&self, value_um: f64) -> i32 {
+        let share = ((value_um - self.range.start) / (self.range.end - self.range.start)).clamp(0.0, 1.0);
+        let (from, to) = SCALE_FROM_TO;
+        from * SCALE + (share * f64::from((to - from) * SCALE)).round() as i32
+    }
+
+    /// Whole steps of 1, 2 or 5 times a power of ten in the shown unit, some six of them.
+    fn ticks_um(&self, unit_um: f64) -> (Vec<f64>, usize) {
+        let rough = (self.range.end - self.range.start) / unit_um / 6.0;
+        let power = 10f64.powf(rough.log10().floor());
+        let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|times| times * power).find(|step| *step >= rough).unwrap_or(10.0 * power);
+        let (first, last) = ((self.range.start / unit_um / step).ceil() as i64, (self.range.end / unit_um / step).floor() as i64);
+        ((first..=last).map(|tick| tick as f64 * step * unit_um).collect(), decimals_as_written(step, 6))
+    }
+}
+
+/// What was measured with twice the standard uncertainty of its difference from the sum.
+fn measured_interval(balance: &Balance) -> Interval {
+    Interval::about(balance.end_difference_um, 2.0 * balance.standard_uncertainty_um)
+}
+
+struct Canvas {
+    sheet: Sheet,
+    root: DrawingArea<Sheet, Shift>,
+    along: Along,
+}
+
+/// Side of a piece of writing, and its size.
+#[derive(Clone, Copy)]
+struct Lettering(HPos, f64);
+
+impl Canvas {
+    fn text(&self, text: &str, (x, y): (i32, i32), Lettering(side, size): Lettering) -> Result<(), CannotDraw> {
+        let style = ("sans-serif", size * f64::from(SCALE)).into_font().color(&Ink::Text.colour()).pos(Pos::new(side, VPos::Center));
+        self.root.draw(&Text::new(text.to_owned(), (x, y), style)).map_err(CannotDraw::from_library)
+    }
+
+    fn line(&self, points: &[(i32, i32)], ink: Ink, width: f64) -> Result<(), CannotDraw> {
+        self.root.draw(&PathElement::new(points.to_vec(), ink.stroke(width))).map_err(CannotDraw::from_library)
+    }
+
+    fn bar(&self, from_um: f64, to_um: f64, (top, bottom): (i32, i32), ink: Ink, filled: bool) -> Result<(), CannotDraw> {
+        let (left, right) = (self.along.at(from_um.min(to_um)), self.along.at(from_um.max(to_um)));
+        let style = if filled { ink.fill() } else { ink.stroke(1.2) };
+        self.root.draw(&Rectangle::new([(left, top), (right, bottom)], style)).map_err(CannotDraw::from_library)
+    }
+
+    /// An interval with end strokes.
+    fn whisker(&self, interval: Interval, y: i32) -> Result<(), CannotDraw> {
+        let (left, right, end) = (self.along.at(interval.low), self.along.at(interval.high), 5 * SCALE);
+        self.line(&[(left, y), (right, y)], Ink::Fit, 1.6)?;
+        self.line(&[(left, y - end), (left, y + end)], Ink::Fit, 1.6)?;
+        self.line(&[(right, y - end), (right, y + end)], Ink::Fit, 1.6)
+    }
+
+    /// The mark of a verdict: filled disc, ring or open square.
+    fn mark(&self, value_um: f64, y: i32, verdict: Verdict) -> Result<(), CannotDraw> {
+        let (x, radius) = (self.along.at(value_um), 5 * SCALE);
+        match verdict {
+            Verdict::Present => self.root.draw(&Circle::new((x, y), radius, Ink::Fit.fill())),
+            Verdict::Absent | Verdict::NotApplicable => {
+                let corners = [(x - radius, y - radius), (x + radius, y + radius)];
+                self.root.draw(&Rectangle::new(corners, Ink::Paper.fill())).map_err(CannotDraw::from_library)?;
+                self.root.draw(&Rectangle::new(corners, Ink::Fit.stroke(1.6)))
+            }
+            Verdict::NotSettled => {
+                self.root.draw(&Circle::new((x, y), radius, Ink::Paper.fill())).map_err(CannotDraw::from_library)?;
+                self.root.draw(&Circle::new((x, y), radius, Ink::Fit.stroke(1.6)))
+            }
+        }
+        .map_err(CannotDraw::from_library)
+    }
+
+    fn diamond(&self, value_um: f64, y: i32, filled: bool) -> Result<(), CannotDraw> {
+        let (x, radius) = (self.along.at(value_um), 7 * SCALE);
+        let corners = vec![(x - radius, y), (x, y - radius), (x + radius, y), (x, y + radius)];
+        let inside = if filled { Ink::Fit.fill() } else { Ink::Paper.fill() };
+        self.root.draw(&Polygon::new(corners.clone(), inside)).map_err(CannotDraw::from_library)?;
+        let outline: Vec<_> = corners.iter().copied().chain(corners.first().copied()).collect();
+        self.line(&outline, Ink::Fit, 1.6)
+    }
+}
+
+/// The picture of `setting`, number `place` on the page; `None` where no cause has a contribution.
+pub fn picture(analysis: &Analysis, setting: u32, pen: Pen) -> Result<Option<String>, CannotDraw> {
+    let rows = rows(analysis, setting);
+    if rows.is_empty() {
+        return Ok(None);
+    }
+    let balance = main_balance(analysis, setting).map(|(_, balance)| balance);
+    let count = i32::try_from(rows.len()).unwrap_or(0);
+    let height = 10 + count * STEP + FOOT;
+    let sheet = Sheet::new(WIDTH.unsigned_abs(), height.unsigned_abs());
+    let canvas = Canvas { root: sheet.clone().into_drawing_area(), sheet, along: Along::of(&rows, balance) };
+    let number = |value_um: f64| pen.micrometres(value_um, on_page("contribution")).number_text();
+    frame(&canvas, height, pen)?;
+    for (row, each) in (0..).zip(&rows) {
+        let y = (10 + row * STEP + STEP / 2) * SCALE;
+        match each {
+            Row::Cause { letter, cause, change } => draw_cause(&canvas, *letter, cause, *change, y, &number)?,
+            Row::Together { change, members } => draw_together(&canvas, *change, *members, y, &number)?,
+        }
+    }
+    draw_foot(&canvas, &rows, balance, (10 + count * STEP) * SCALE, &number)?;
+    canvas.root.present().map_err(CannotDraw::from_library)?;
+    let title = format!("Where the taper comes from, setting {setting}");
+    Ok(Some(canvas.sheet.finish(&format!("contributions-{setting}"), &title, &describe(&rows, balance, pen))))
+}
+
+/// Grid, axis and nought.
+fn frame(canvas: &Canvas, height: i32, pen: Pen) -> Result<(), CannotDraw> {
+    let fine = pen.units.fine();
+    let (ticks, decimals) = canvas.along.ticks_um(fine.mm * 1e3);
+    let (top, bottom) = (10 * SCALE, (height - 46) * SCALE);
+    canvas.sheet.open_group("frame", "Axis");
+    for tick in &ticks {
+        canvas.line(&[(canvas.along.at(*tick), top), (canvas.along.at(*tick), bottom)], Ink::Grid, 0.6)?;
+    }
+    for tick in &ticks {
+        let text = fixed(tick * 1e-3 / fine.mm, decimals);
+        canvas.text(&text, (canvas.along.at(*tick), bottom + 12 * SCALE), Lettering(HPos::Center, 12.5))?;
+    }
+    let (from, to) = SCALE_FROM_TO;
+    let label = format!("change of diameter over the tested length, {} (+ = larger at the tailstock end)", fine.symbol);
+    canvas.text(&label, ((from + to) / 2 * SCALE, bottom + 33 * SCALE), Lettering(HPos::Center, 12.5))?;
+    canvas.text(fine.symbol, (NUMBERS * SCALE, bottom + 12 * SCALE), Lettering(HPos::Right, 12.5))?;
+    canvas.line(&[(canvas.along.at(0.0), top), (canvas.along.at(0.0), bottom)], Ink::Axis, 1.4)?;
+    canvas.sheet.close_group();
+    Ok(())
+}
+
+fn draw_cause(
+    canvas: &Canvas,
+    letter: char,
+    cause: &CauseEstimate,
+    change: ContributionUm,
+    y: i32,
+    number: &impl Fn(f64) -> String,
+) -> Result<(), CannotDraw> {
+    let (name, verdict) = (words::cause_name(cause.cause), words::verdict(cause.verdict));
+    let title = format!(
+        "{name}, {verdict}: {}, 95 % interval {} to {}",
+        number(change.estimate),
+        number(change.interval95.low),
+        number(change.interval95.high)
+    );
+    canvas.sheet.open_group("cause", &title);
+    canvas.text(&format!("{letter}\u{2003}{name}"), (NAMES * SCALE, y - 6 * SCALE), Lettering(HPos::Right, 13.0))?;
+    canvas.text(verdict, (NAMES * SCALE, y + 9 * SCALE), Lettering(HPos::Right, 11.0))?;
+    canvas.bar(0.0, change.estimate, (y - 6 * SCALE, y + 6 * SCALE), Ink::Bar, true)?;
+    canvas.whisker(change.interval95, y)?;
+    canvas.mark(change.estimate, y, cause.verdict)?;
+    canvas.text(&number(change.estimate), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.sheet.close_group();
+    Ok(())
+}
+
+/// A group’s own mark, and the bracket over its members’ rows.
+fn draw_together(
+    canvas: &Canvas,
+    change: ContributionUm,
+    members: usize,
+    y: i32,
+    number: &impl Fn(f64) -> String,
+) -> Result<(), CannotDraw> {
+    let title = format!(
+        "these together: {}, 95 % interval {} to {}",
+        number(change.estimate),
+        number(change.interval95.low),
+        number(change.interval95.high)
+    );
+    canvas.sheet.open_group("together", &title);
+    let top = y - (i32::try_from(members).unwrap_or(1) * STEP + STEP / 2 - 5) * SCALE;
+    let (x, hook, bottom) = (BRACKET * SCALE, 6 * SCALE, y + 6 * SCALE);
+    canvas.line(&[(x - hook, top), (x, top), (x, bottom), (x - hook, bottom)], Ink::Axis, 1.4)?;
+    canvas.text("these together", (NAMES * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.whisker(change.interval95, y)?;
+    canvas.diamond(change.estimate, y, true)?;
+    canvas.text(&format!("({})", number(change.estimate)), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.sheet.close_group();
+    Ok(())
+}
+
+/// The causes end to end, their sum, and what was measured.
+fn draw_foot(
+    canvas: &Canvas,
+    rows: &[Row],
+    balance: Option<&Balance>,
+    top: i32,
+    number: &impl Fn(f64) -> String,
+) -> Result<(), CannotDraw> {
+    let causes = || {
+        rows.iter().filter_map(|row| match row {
+            Row::Cause { letter, change, .. } => Some((*letter, change.estimate)),
+            Row::Together { .. } => None,
+        })
+    };
+    let sum = balance.map_or_else(|| causes().map(|(_, value)| value).sum(), |each| each.sum_um);
+    canvas.line(&[((SCALE_FROM_TO.1 + 12) * SCALE, top + 2 * SCALE), (NUMBERS * SCALE, top + 2 * SCALE)], Ink::Axis, 1.2)?;
+    canvas
+        .sheet
+        .open_group("sum", &format!("The causes end to end: those that add, then those that take away; their sum is {}", number(sum)));
+    let (first, second) = (top + 8 * SCALE, top + 25 * SCALE);
+    canvas.text("added end to end", (NAMES * SCALE, top + 17 * SCALE), Lettering(HPos::Right, 13.0))?;
+    canvas.text("sum of the causes", (NAMES * SCALE, top + 33 * SCALE), Lettering(HPos::Right, 11.0))?;
+    let mut reached = 0.0;
+    let lanes =
+        [(first, causes().filter(|part| part.1 > 0.0).collect::<Vec<_>>()), (second, causes().filter(|part| part.1 < 0.0).collect())];
+    for (lane, parts) in lanes {
+        for (letter, value) in parts {
+            let next = reached + value;
+            canvas.bar(reached, next, (lane, lane + 13 * SCALE), Ink::Bar, false)?;
+            if (canvas.along.at(next) - canvas.along.at(reached)).abs() > 11 * SCALE {
+                canvas.text(
+                    &letter.to_string(),
+                    (canvas.along.at(0.5 * (reached + next)), lane + 6 * SCALE),
+                    Lettering(HPos::Center, 11.0),
+                )?;
+            }
+            reached = next;
+        }
+    }
+    let (x, foot) = (canvas.along.at(sum), top + 72 * SCALE);
+    canvas.line(&[(x, first), (x, foot)], Ink::Guide, 1.2)?;
+    canvas.text(&number(sum), (NUMBERS * SCALE, top + 17 * SCALE), Lettering(HPos::Right, 13.0))?;
+    canvas.sheet.close_group();
+    let Some(balance) = balance else { return Ok(()) };
+    let y = top + 58 * SCALE;
+    canvas.sheet.open_group("measured", &format!("Measured between the end stations: {}", number(balance.end_difference_um)));
+    canvas.text("measured at the ends", (NAMES * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.whisker(measured_interval(balance), y)?;
+    canvas.diamond(balance.end_difference_um, y, false)?;
+    canvas.text(&number(balance.end_difference_um), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.sheet.close_group();
+    Ok(())
+}
+
+fn describe(rows: &[Row], balance: Option<&Balance>, pen: Pen) -> String {
+    let shown = |value: f64| pen.micrometres(value, on_page("contribution")).plain();
+    let mut text = String::from("Change of diameter that each cause makes over the tested length. ");
+    for row in rows {
+        match row {
+            Row::Cause { cause, change, .. } => {
+                text.push_str(&format!("{}: {}. ", words::sentence_case(words::cause_name(cause.cause)), shown(change.estimate)));
+            }
+            Row::Together { change, members } => {
+                text.push_str(&format!("The last {} together: {}. ", words::counted(*members, "cause", "causes"), shown(change.estimate)));
+            }
+        }
+    }
+    if let Some(balance) = balance {
+        text.push_str(&format!("Their sum is {}; measured were {}. ", shown(balance.sum_um), shown(balance.end_difference_um)));
+    }
+    text.push_str("Every value with its interval is in the table below the picture.");
+    text
+}

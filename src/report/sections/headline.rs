@@ -1,0 +1,181 @@
+//! The one sentence about causes: bed, headstock or tool, or that the log cannot tell.
+
+use crate::analysis::Analysis;
+use crate::causes::{CauseEstimate, CauseKind, Confounded, ContributionUm, Verdict};
+use crate::report::prose::Prose;
+use crate::report::quantity::{Pen, in_result, on_page};
+use crate::report::words;
+
+/// An interval that excludes 0 and whose half is more than this share of the estimate is lopsided, or so wide that its ends say more.
+const LOPSIDED: f64 = 0.7;
+
+/// The last setting that has causes: the state in which the machine stands now.
+#[must_use]
+pub fn latest_setting(analysis: &Analysis) -> Option<u32> {
+    analysis.causes.iter().map(|cause| cause.setting).max()
+}
+
+/// The causes of a setting with their places in the result's list.
+pub fn causes_of(analysis: &Analysis, setting: u32) -> Vec<(usize, &CauseEstimate)> {
+    analysis.causes.iter().enumerate().filter(|(_, cause)| cause.setting == setting).collect()
+}
+
+/// The groups of a setting with their places in the result's list.
+pub fn groups_of(analysis: &Analysis, setting: u32) -> Vec<(usize, &Confounded)> {
+    analysis.confounded.iter().enumerate().filter(|(_, group)| group.setting == setting).collect()
+}
+
+/// The headline of `setting`; `None` when nothing was estimated there.
+pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
+    let causes = causes_of(analysis, setting);
+    let with = |verdict: Verdict| causes.iter().copied().filter(|(_, cause)| cause.verdict == verdict).collect::<Vec<_>>();
+    let (mut present, open, small) = (with(Verdict::Present), with(Verdict::NotSettled), with(Verdict::Absent));
+    let size = |cause: &CauseEstimate| cause.peak_um.map_or(0.0, |peak| peak.estimate);
+    present.sort_by(|a, b| size(b.1).total_cmp(&size(a.1)));
+    let groups = groups_of(analysis, setting);
+    if !present.is_empty() {
+        return Some(it_is(analysis, setting, &present, &open, pen));
+    }
+    if let Some((place, group)) = groups.iter().find(|(_, group)| is_the_tool(group, &causes)) {
+        let lead = Prose::default().strong("It is the tool").text(": its wear and the warming of it and its holder together ");
+        return Some(together(lead, *place, group, pen).text("; which of the two it is, stays open."));
+    }
+    if !open.is_empty() {
+        let shows = groups.iter().filter(|(_, group)| !group.sum_um.interval95.contains(0.0));
+        let largest = shows.max_by(|a, b| a.1.sum_um.estimate.abs().total_cmp(&b.1.sum_um.estimate.abs()));
+        return Some(cannot_tell(analysis, setting, largest.copied(), &open, pen));
+    }
+    let threshold = small.first().and_then(|(place, cause)| cause.material_threshold_um.map(|value| (*place, value)));
+    threshold.map(|(place, value)| {
+        Prose::default()
+            .strong("None of the causes looked for is large enough to matter here")
+            .text(": each is less than ")
+            .number(pen.size_um(value, value, in_result(format!("causes.{place}.material_threshold_um"))))
+            .text(" with a probability of at least 95 %.")
+    })
+}
+
+/// Whether a group holds nothing but wear and warming of the tool, and its sum surely matters: the whole interval lies beyond the threshold.
+fn is_the_tool(group: &Confounded, causes: &[(usize, &CauseEstimate)]) -> bool {
+    let threshold = causes.iter().find_map(|(_, cause)| cause.material_threshold_um).unwrap_or(f64::INFINITY);
+    let interval = group.sum_um.interval95;
+    group.causes.iter().all(|cause| matches!(cause, CauseKind::ToolWear | CauseKind::ThermalDrift))
+        && (interval.low > threshold || interval.high < -threshold)
+}
+
+fn it_is(analysis: &Analysis, setting: u32, present: &[(usize, &CauseEstimate)], open: &[(usize, &CauseEstimate)], pen: Pen) -> Prose {
+    let names: Vec<&str> = present.iter().map(|(_, cause)| words::culprit(cause.cause)).collect();
+    let shape = analysis.shape.iter().find(|shape| shape.setting == setting);
+    let lead = if shape.is_some_and(words::shows_taper) {
+        Prose::default().strong(format!("It is {}", words::listed(&names, "and")))
+    } else {
+        Prose::new("No taper shows over the whole length, but ").strong(format!(
+            "{} {} at work",
+            words::listed(&names, "and"),
+            if names.len() == 1 { "is" } else { "are" }
+        ))
+    };
+    let mut prose = lead.text(": ");
+    for (row, (place, cause)) in present.iter().enumerate() {
+        prose = what_it_makes(prose.text(if row > 0 { "; " } else { "" }).text(words::cause_makes(cause.cause)), *place, cause, pen);
+    }
+    prose = prose.text(".");
+    if open.is_empty() {
+        return prose;
+    }
+    let names: Vec<&str> = open.iter().map(|(_, cause)| words::cause_name(cause.cause)).collect();
+    prose.text(format!(" Not settled: {}.", words::listed(&names, "and")))
+}
+
+/// Goes on with ` the bar 0.018 mm larger at the tailstock end, give or take 0.003 mm`.
+fn what_it_makes(prose: Prose, place: usize, cause: &CauseEstimate, pen: Pen) -> Prose {
+    let key = |name: &str| in_result(format!("causes.{place}.{name}"));
+    match (cause.contribution_um, cause.peak_um) {
+        (Some(change), _) if !change.interval95.contains(0.0) => {
+            let half = change.interval95.half_width();
+            prose
+                .text(" the bar ")
+                .number(pen.size_um(change.estimate, half, key("contribution_um.estimate")))
+                .text(format!(" {}", words::larger_end(change.estimate)))
+                .then(|prose| give_or_take(prose, change, &format!("causes.{place}.contribution_um"), pen))
+        }
+        (_, Some(peak)) => prose
+            .text(" the diameter differ by ")
+            .number(pen.size_um(peak.estimate, peak.interval95.half_width(), key("peak_um.estimate")))
+            .text(" along the bar"),
+        _ => prose.text(" a difference"),
+    }
+}
+
+/// Goes on with `, give or take 0.003 mm`; a lopsided or wide interval is stated with its ends.
+fn give_or_take(prose: Prose, change: ContributionUm, path: &str, pen: Pen) -> Prose {
+    let half = change.interval95.half_width();
+    if half <= LOPSIDED * change.estimate.abs() {
+        return prose.text(", give or take ").number(pen.size_um(half, half, on_page(format!("{path}.half_width"))));
+    }
+    prose
+        .text(" (95 % interval ")
+        .number(pen.signed_end_um(change.interval95.low, half, in_result(format!("{path}.interval95.0"))))
+        .text(" to ")
+        .number(pen.signed_end_um(change.interval95.high, half, in_result(format!("{path}.interval95.1"))))
+        .text(")")
+}
+
+fn cannot_tell(
+    analysis: &Analysis,
+    setting: u32,
+    group: Option<(usize, &Confounded)>,
+    open: &[(usize, &CauseEstimate)],
+    pen: Pen,
+) -> Prose {
+    let prose = match group {
+        Some((place, group)) => {
+            let names: Vec<&str> = group.causes.iter().map(|cause| words::culprit(*cause)).collect();
+            let lead = match names.as_slice() {
+                [one, other] => format!("This log cannot tell {one} from {other}"),
+                _ => format!("This log cannot tell {} apart", words::listed(&names, "and")),
+            };
+            together(Prose::default().strong(lead).text(". Together they "), place, group, pen).text("; which of them it is, stays open.")
+        }
+        None => {
+            let names: Vec<&str> = open.iter().map(|(_, cause)| words::cause_name(cause.cause)).collect();
+            Prose::default()
+                .strong("This log cannot tell")
+                .text(format!(". No cause is shown to be large enough to matter; not settled: {}.", words::listed(&names, "and")))
+        }
+    };
+    let wanted: Vec<CauseKind> =
+        group.map_or_else(|| open.iter().map(|(_, cause)| cause.cause).collect(), |(_, group)| group.causes.clone());
+    let best = analysis
+        .next_tests
+        .iter()
+        .enumerate()
+        .find(|(_, test)| latest_setting(analysis) == Some(setting) && test.settles.iter().any(|cause| wanted.contains(cause)));
+    match best {
+        Some((row, test)) => prose
+            .text(format!(" What would tell most for its time: {} (about ", words::next_test(test.test)))
+            .number(pen.with_unit(test.minutes, 0, "minutes", in_result(format!("next_tests.{row}.minutes"))))
+            .text(")."),
+        None => prose,
+    }
+}
+
+/// Goes on with `make the bar 0.018 mm larger at the tailstock end, give or take 0.003 mm`, or that no difference shows.
+pub fn together(prose: Prose, place: usize, group: &Confounded, pen: Pen) -> Prose {
+    let sum = group.sum_um;
+    let half = sum.interval95.half_width();
+    let key = |name: &str| in_result(format!("confounded.{place}.sum_um.{name}"));
+    if sum.interval95.contains(0.0) {
+        prose
+            .text("make no difference between the ends that shows: it lies from ")
+            .number(pen.signed_end_um(sum.interval95.low, half, key("interval95.0")))
+            .text(" to ")
+            .number(pen.signed_end_um(sum.interval95.high, half, key("interval95.1")))
+    } else {
+        prose
+            .text("make the bar ")
+            .number(pen.size_um(sum.estimate, half, key("estimate")))
+            .text(format!(" {}", words::larger_end(sum.estimate)))
+            .then(|prose| give_or_take(prose, sum, &format!("confounded.{place}.sum_um"), pen))
+    }
+}
