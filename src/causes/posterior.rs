@@ -197,4 +197,12 @@ impl Posterior {
         }
         Some((&reference.stations, sum))
     }
+
+    /// The curve of one cause in one draw, as [`Self::curve_mm`] has the sum of all.
+    #[must_use]
+    pub fn cause_curve_mm(&self, setting: u32, direction: Direction, cause: CauseKind, draw: usize) -> Option<(&[f64], Vec<f64>)> {
+        let reference = self.references.iter().find(|r| r.setting == setting && r.direction == direction)?;
+        let draw = self.draws.get(draw)?;
+        Some((&reference.stations, reference.curve(cause, &draw.values, &draw.unknowns)))
+    }
 }

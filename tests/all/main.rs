@@ -3,6 +3,7 @@
 
 mod causes;
 mod command_line;
+mod correction;
 mod house;
 mod new_trial;
 mod page;

@@ -1,0 +1,14 @@
+//! What to adjust: against hand-worked cases, statics, the samples' truths, and in a closed loop.
+
+#[path = "correction/advice.rs"]
+mod advice;
+#[path = "correction/geometry.rs"]
+mod geometry;
+#[path = "correction/learning.rs"]
+mod learning;
+#[path = "correction/machine.rs"]
+mod machine;
+#[path = "correction/rivals.rs"]
+mod rivals;
+#[path = "correction/closed_loop.rs"]
+mod closed_loop;

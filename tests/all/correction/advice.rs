@@ -1,0 +1,165 @@
+//! The advice on the sample trials, whose truth is known, and on what they become with one thing changed.
+
+use super::machine::{sample, settings_of};
+use taperwright::causes::{CausesOutcome, estimate_causes};
+use taperwright::correction::{Correction, Reason, Turning, Window, advise};
+use taperwright::shape::{Shape, fit_shapes};
+use taperwright::trial::{Foot, Limit, Quantity, ScrewSense, Sense, Trial};
+
+fn found(trial: &Trial) -> (Vec<Shape>, CausesOutcome) {
+    let shapes = fit_shapes(trial, 1, 200).shapes;
+    let outcome = estimate_causes(trial, &shapes, 1);
+    (shapes, outcome)
+}
+
+fn whole_steps(correction: &Correction, trial: &Trial) {
+    let feet = trial.machine.feet.as_ref().unwrap();
+    let one = &correction.moves[0];
+    let (turns, degrees) = (one.turns.unwrap(), one.degrees.unwrap());
+    assert!((degrees / feet.finest_turn_deg).fract() == 0.0 && degrees != 0.0, "{degrees}");
+    assert!((turns * 360.0 - degrees).abs() < 1e-9);
+    let sign = if feet.clockwise == Some(ScrewSense::Lowers) { -1.0 } else { 1.0 };
+    assert!((turns * sign * feet.screw_pitch_mm.unwrap() - one.raise_mm).abs() < 1e-12);
+    let interval = one.interval95_turns.unwrap();
+    assert!(interval.low < turns && turns < interval.high, "{interval:?} {turns}");
+}
+
+#[test]
+fn a_twisted_bed_is_cured_at_one_foot() {
+    let trial = sample("twist-only");
+    let (shapes, outcome) = found(&trial);
+    let correction = advise(&trial, &shapes, &outcome).unwrap();
+    assert_eq!((correction.reason, correction.advised, correction.interim), (Reason::Advised, true, false), "{}", correction.why);
+    // The bar is larger at the tailstock end; raising the front foot there takes twist away.
+    let one = &correction.moves[0];
+    assert_eq!((one.foot, one.sense), (Foot::TailstockFront, Turning::Raise));
+    whole_steps(&correction, &trial);
+    assert!(correction.expected_taper.value.abs() < 0.3 * correction.present.value.abs());
+    let inside = correction.probability_in_tolerance;
+    let beyond = correction.probability_overshoot.unwrap();
+    assert!(inside > 0.5 && beyond > 0.0 && inside + beyond < 1.0, "{inside} {beyond}");
+    // Nothing was moved yet: nothing is learned, and what a turn does is as wide as its prior.
+    assert!(correction.gain.is_none());
+    let turn = correction.taper_per_turn.unwrap();
+    assert!(turn.interval95.high > 3.0 * turn.interval95.low && turn.interval95.low > 0.0);
+
+    // A screw that raises when turned clockwise is turned the other way by as much.
+    let mut other = trial.clone();
+    other.machine.feet.as_mut().unwrap().clockwise = Some(ScrewSense::Raises);
+    let turned = advise(&other, &shapes, &outcome).unwrap();
+    assert_eq!(turned.moves[0].turns.unwrap(), -one.turns.unwrap());
+    assert_eq!(turned.moves[0].raise_mm, one.raise_mm);
+    whole_steps(&turned, &other);
+
+    // Unknown pitch: millimetres, no turns. Unknown feet: the twist that is wanted.
+    other.machine.feet.as_mut().unwrap().screw_pitch_mm = None;
+    let raised = advise(&other, &shapes, &outcome).unwrap();
+    assert!(raised.moves[0].turns.is_none() && (raised.moves[0].raise_mm - one.raise_mm).abs() < 0.02);
+    other.machine.feet = None;
+    let unknown = advise(&other, &shapes, &outcome).unwrap();
+    assert_eq!(unknown.reason, Reason::FeetUnknown);
+    assert!(unknown.moves.is_empty() && unknown.why.contains("(mm/m)/m"), "{}", unknown.why);
+
+    // A wide limit is met already; one that only allows larger at the headstock is aimed at from the other side of parallel.
+    let mut wide = trial.clone();
+    wide.acceptance.limit[0].limit_mm = 0.2;
+    let stop = advise(&wide, &shapes, &outcome).unwrap();
+    assert_eq!(stop.reason, Reason::WithinLimit);
+    assert!(stop.moves.is_empty() && stop.probability_in_tolerance >= 0.95 && stop.probability_overshoot.is_none());
+    let mut sided = trial.clone();
+    sided.acceptance.limit[0].sense = Sense::LargerAtHeadstock;
+    let aimed = advise(&sided, &shapes, &outcome).unwrap();
+    assert!(aimed.target_mm.unwrap() < correction.target_mm.unwrap(), "{:?} {:?}", aimed.target_mm, correction.target_mm);
+    // Without a limit one is taken, and that is said.
+    let mut none = trial;
+    none.acceptance.limit.clear();
+    let taken = advise(&none, &shapes, &outcome).unwrap();
+    assert!(taken.window.assumed && taken.why.contains("common practice, no source"));
+}
+
+#[test]
+fn a_headstock_is_not_hidden_by_bending_the_bed() {
+    let trial = sample("headstock-only");
+    let (shapes, outcome) = found(&trial);
+    let correction = advise(&trial, &shapes, &outcome).unwrap();
+    assert_eq!(correction.reason, Reason::CauseNotFeet, "{}", correction.why);
+    assert!(correction.moves.is_empty() && !correction.advised && correction.tailstock_shift_mm.is_none());
+    assert!(correction.why.contains("headstock") && correction.why.contains("level the bed first"), "{}", correction.why);
+}
+
+#[test]
+fn without_levels_the_move_is_interim_and_has_its_price() {
+    let mut trial = sample("both-no-level");
+    let (shapes, outcome) = found(&trial);
+    assert_eq!(advise(&trial, &shapes, &outcome).unwrap().reason, Reason::WithinLimit);
+    trial.acceptance.limit[0].limit_mm = 0.01;
+    let correction = advise(&trial, &shapes, &outcome).unwrap();
+    assert_eq!((correction.reason, correction.interim), (Reason::CausesNotSeparated, true), "{}", correction.why);
+    assert_eq!(correction.moves.len(), 1);
+    for word in ["price", "test that tells", "bent"] {
+        assert!(correction.why.contains(word), "{word}: {}", correction.why);
+    }
+    let mut unknown = trial;
+    unknown.machine.feet = None;
+    let advice = advise(&unknown, &shapes, &outcome).unwrap();
+    assert_eq!((advice.reason, advice.moves.len(), advice.interim), (Reason::CausesNotSeparated, 0, false));
+}
+
+#[test]
+fn a_bar_between_centres_never_leads_to_the_feet() {
+    let trial = sample("tailstock-over");
+    let truth = trial.simulate.as_ref().unwrap().truth.offset_mm.unwrap();
+    let (shapes, outcome) = found(&trial);
+    let correction = advise(&trial, &shapes, &outcome).unwrap();
+    assert_eq!(correction.reason, Reason::CauseNotFeet);
+    assert!(correction.moves.is_empty() && correction.taper_per_turn.is_none());
+    let shift = correction.tailstock_shift_mm.unwrap();
+    assert!((shift + truth).abs() < 0.5 * truth.abs(), "set over by {truth}, advised {shift}");
+    assert!(correction.why.contains("to the front"), "{}", correction.why);
+}
+
+#[test]
+fn limits_scale_with_length_and_never_below_their_floor() {
+    let mut trial = settings_of("twist-only");
+    trial.machine.swing_mm = Some(230.0);
+    let limit = |limit_mm: f64, over_mm: Option<f64>, sense: Sense| Limit {
+        quantity: Quantity::Taper,
+        limit_mm,
+        over_mm,
+        sense,
+        floor_mm: 0.005,
+        clause: None,
+        source: None,
+        provenance: None,
+        swing_from_mm: None,
+        swing_to_mm: Some(500.0),
+    };
+    let mut of = |limits: Vec<Limit>, length: f64| {
+        trial.acceptance.limit = limits;
+        let w = Window::of(&trial, length);
+        (w.low_mm, w.high_mm, w.assumed)
+    };
+    let either = limit(0.02, Some(300.0), Sense::Either);
+    assert_eq!(of(vec![either.clone()], 150.0), (-0.01, 0.01, false));
+    assert_eq!(of(vec![either.clone()], 30.0), (-0.005, 0.005, false));
+    let headstock = limit(0.02, Some(300.0), Sense::LargerAtHeadstock);
+    assert_eq!(of(vec![headstock.clone()], 300.0), (-0.02, 0.005, false));
+    assert_eq!(of(vec![limit(0.03, None, Sense::LargerAtTailstock)], 100.0), (-0.005, 0.03, false));
+    assert_eq!(of(vec![either, headstock], 150.0), (-0.01, 0.005, false));
+    assert_eq!(of(vec![], 150.0), (-0.01, 0.01, true));
+    let far = Limit { swing_from_mm: Some(400.0), ..limit(0.01, None, Sense::Either) };
+    assert_eq!(of(vec![far], 300.0), (-0.02, 0.02, true), "a limit for larger machines");
+}
+
+#[test]
+#[ignore = "prints the advice on every sample"]
+fn show_advice() {
+    let mut names: Vec<_> =
+        std::fs::read_dir(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data")).unwrap().flatten().collect();
+    names.sort_by_key(|e| e.file_name());
+    for entry in names.iter().filter(|e| e.path().is_dir()) {
+        let trial = sample(&entry.file_name().into_string().unwrap());
+        let (shapes, outcome) = found(&trial);
+        println!("{:?}: {:#?}", entry.file_name(), advise(&trial, &shapes, &outcome));
+    }
+}

@@ -1,0 +1,42 @@
+//! What moves teach: diameters learn what a turn does to the taper; gain and roll arm part only with levels before and after.
+
+use super::machine::{Machine, Routine};
+use taperwright::causes::estimate_causes;
+use taperwright::correction::advise;
+use taperwright::shape::fit_shapes;
+use taperwright::trial::Foot;
+
+/// Relative standard deviations of gain, roll arm and their product.
+fn spreads(machine: &Machine) -> [f64; 3] {
+    let log = machine.log();
+    let posterior = estimate_causes(&log, &[], 1).posterior.unwrap();
+    let spread = |values: Vec<f64>| {
+        let n = values.len() as f64;
+        let mean = values.iter().sum::<f64>() / n;
+        (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / n).sqrt() / mean
+    };
+    let product = posterior.move_gain.iter().zip(&posterior.roll_arm_mm).map(|(g, h)| g * h).collect();
+    [spread(posterior.move_gain.clone()), spread(posterior.roll_arm_mm.clone()), spread(product)]
+}
+
+#[test]
+fn gain_and_roll_arm_part_only_with_levels() {
+    let mut machines = [false, true].map(|levels| Machine::drawn(5, Routine { passes: 1, stations: 5, levels }));
+    machines.iter_mut().for_each(|m| m.turn(Foot::TailstockRear, 0.1));
+    let [without, with] = machines.each_ref().map(spreads);
+    let [gain, arm, product] = without;
+    assert!(product < 0.06, "what a turn does is learned: {product}");
+    assert!(gain > 0.1 && arm > 0.1 && gain > 2.0 * product, "gain {gain} and arm {arm} are not");
+    let [gain_level, arm_level, _] = with;
+    assert!(gain_level < 0.6 * gain && arm_level < 0.7 * arm, "with levels {gain_level} and {arm_level}");
+
+    let log = machines[1].log();
+    let shapes = fit_shapes(&log, 1, 100).shapes;
+    let correction = advise(&log, &shapes, &estimate_causes(&log, &shapes, 1)).unwrap();
+    assert_eq!(correction.setting, 1);
+    let gain = correction.gain.unwrap();
+    assert!(gain.interval95.contains(machines[1].nature.move_gain), "{gain:?} {}", machines[1].nature.move_gain);
+    // What a turn truly does: 2hG·pitch·10⁶/(b·L_f)·length/10⁶.
+    let truth = 2.0 * machines[1].nature.roll_arm_mm * machines[1].nature.move_gain * 1.25 / (150.0 * 700.0) * 198.0;
+    assert!(correction.taper_per_turn.unwrap().interval95.contains(truth), "{:?} {truth}", correction.taper_per_turn);
+}
