@@ -22,7 +22,10 @@ fn spreads(machine: &Machine) -> [f64; 3] {
 #[test]
 fn gain_and_roll_arm_part_only_with_levels() {
     let mut machines = [false, true].map(|levels| Machine::drawn(5, Routine { passes: 1, stations: 5, levels }));
-    machines.iter_mut().for_each(|m| m.turn(Foot::TailstockRear, 0.1));
+    for machine in &mut machines {
+        (machine.nature.move_gain, machine.nature.roll_arm_mm) = (0.9, 150.0);
+        machine.turn(Foot::TailstockRear, 0.2);
+    }
     let [without, with] = machines.each_ref().map(spreads);
     let [gain, arm, product] = without;
     assert!(product < 0.06, "what a turn does is learned: {product}");
