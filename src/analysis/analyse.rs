@@ -1,5 +1,6 @@
 use super::{Analysis, Options};
 use crate::causes::estimate_causes;
+use crate::correction::advise;
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
 
@@ -15,6 +16,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
     let why = estimate_causes(&trial, &outcome.shapes, options.seed);
+    let correction = advise(&trial, &outcome.shapes, &why);
     let mut warnings = outcome.warnings;
     warnings.extend(why.warnings);
     Analysis {
@@ -28,6 +30,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
         predictions: why.fits,
         evidence: why.evidence,
         posterior: why.posterior,
+        correction,
         findings,
         warnings,
         trial,

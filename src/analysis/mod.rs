@@ -5,6 +5,7 @@ mod analyse;
 pub use analyse::analyse;
 
 use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction};
+use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
 use crate::trial::Trial;
@@ -49,6 +50,8 @@ pub struct Analysis {
     pub evidence: Vec<LogEvidence>,
     /// The joint posterior, for correction and conformity; `None` when no cause could be estimated.
     pub posterior: Option<Posterior>,
+    /// What to adjust, for the latest setting; `None` where nothing could be estimated.
+    pub correction: Option<Correction>,
     /// Findings of the inputs and of the analysis.
     pub findings: Vec<Finding>,
     /// Sentences for the top of the page.

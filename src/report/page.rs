@@ -3,7 +3,7 @@
 use super::drawing::CannotDraw;
 use super::prose::Prose;
 use super::quantity::{Pen, escape_into, in_result};
-use super::sections::{budget, causes, checks, diameters, evidence, found, priors, records, residuals, unknown};
+use super::sections::{budget, causes, checks, correction, diameters, evidence, found, priors, records, residuals, unknown};
 use super::units::{PageOptions, Units};
 use super::{number, result, words};
 use crate::analysis::Analysis;
@@ -22,13 +22,14 @@ pub enum CannotRender {
     Template(#[from] minijinja::Error),
 }
 
-const TEMPLATES: [(&str, &str); 16] = [
+const TEMPLATES: [(&str, &str); 17] = [
     ("page.html", include_str!("../../templates/page.html")),
     ("style.css", include_str!("../../templates/style.css")),
     ("macros.html", include_str!("../../templates/macros.html")),
     ("head.html", include_str!("../../templates/head.html")),
     ("found.html", include_str!("../../templates/found.html")),
     ("causes.html", include_str!("../../templates/causes.html")),
+    ("correction.html", include_str!("../../templates/correction.html")),
     ("diameters.html", include_str!("../../templates/diameters.html")),
     ("residuals.html", include_str!("../../templates/residuals.html")),
     ("reproduced.html", include_str!("../../templates/reproduced.html")),
@@ -102,6 +103,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         assumed => records::assumed(trial),
         several => analysis.shape.len() > 1,
         causes => causes::causes(analysis, pen)?,
+        next_move => correction::next_move(analysis, pen)?,
         brought => evidence::brought(analysis, pen),
         reproduced => evidence::reproduced(analysis, pen)?,
         priors => priors::priors(trial, pen),

@@ -35,6 +35,13 @@ pub fn on_page(name: impl Into<String>) -> Key {
 }
 
 impl Quantity {
+    /// Without its sign, which words say; the value keeps it.
+    #[must_use]
+    pub fn unsigned(mut self) -> Self {
+        self.text = self.text.trim_start_matches(['-', '\u{2212}']).to_owned();
+        self
+    }
+
     /// Text and unit, for the terminal and for alternative texts.
     #[must_use]
     pub fn plain(&self) -> String {

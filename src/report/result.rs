@@ -2,6 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::causes::{Balance, CauseEstimate, Confounded, NextTest};
+use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
 use crate::trial::{Assumption, InputFile, Trial};
@@ -24,7 +25,7 @@ struct ResultFile<'a> {
     confounded: &'a [Confounded],
     balance: &'a [Balance],
     next_tests: &'a [NextTest],
-    correction: Option<()>,
+    correction: Option<&'a Correction>,
     conformity: [(); 0],
     findings: &'a [Finding],
     warnings: &'a [String],
@@ -50,7 +51,7 @@ impl<'a> ResultFile<'a> {
             confounded: &analysis.confounded,
             balance: &analysis.balance,
             next_tests: &analysis.next_tests,
-            correction: None,
+            correction: analysis.correction.as_ref(),
             conformity: [],
             findings: &analysis.findings,
             warnings: &analysis.warnings,

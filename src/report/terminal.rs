@@ -1,6 +1,7 @@
 //! A few lines for the terminal.
 
 use super::quantity::{Pen, on_page};
+use super::sections::correction::lead;
 use super::sections::found::{barrel_sentence, taper_sentence};
 use super::sections::headline::{headline, latest_setting};
 use super::units::Units;
@@ -32,6 +33,7 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
         let of = if several { format!("Setting {setting}: ") } else { String::new() };
         lines.push(format!("  {of}{}", causes.plain()));
     }
+    lines.extend(analysis.correction.as_ref().map(|correction| format!("  {}", lead(correction, pen).plain())));
     let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
     if warned > 0 {
         lines.push(format!("  {} about the inputs: see the page.", words::sentence_case(&words::counted(warned, "warning", "warnings"))));

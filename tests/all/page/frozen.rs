@@ -121,6 +121,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         predictions: vec![],
         evidence: vec![],
         posterior: None,
+        correction: None,
         next_tests: vec![NextTest {
             test: NextTestKind::Levels,
             settles: vec![CauseKind::BedTwist, CauseKind::HeadstockYaw],

@@ -1,0 +1,180 @@
+//! What to adjust next: one sentence to be read at the machine, its numbers, the settings so far, what the moves taught.
+
+use super::history::{History, history};
+use crate::analysis::Analysis;
+use crate::correction::{Correction, FootMove, Reason, Turning};
+use crate::report::drawing::CannotDraw;
+use crate::report::prose::Prose;
+use crate::report::quantity::{Pen, in_result};
+use crate::report::words;
+use crate::trial::Foot;
+use minijinja::Value;
+use serde::Serialize;
+
+/// The section on the next move.
+#[derive(Serialize)]
+pub struct NextMove {
+    setting: u32,
+    lead: Value,
+    why: String,
+    facts: Vec<Fact>,
+    learned: Vec<Value>,
+    moves: bool,
+    history: Option<History>,
+}
+
+#[derive(Serialize)]
+struct Fact {
+    term: &'static str,
+    value: Value,
+}
+
+/// The next move; `None` where nothing can be advised.
+pub fn next_move(analysis: &Analysis, pen: Pen) -> Result<Option<NextMove>, CannotDraw> {
+    let Some(correction) = &analysis.correction else { return Ok(None) };
+    Ok(Some(NextMove {
+        setting: correction.setting,
+        lead: lead(correction, pen).html(),
+        why: pen.sentence(&correction.why),
+        facts: facts(correction, pen),
+        learned: learned(analysis, correction, pen),
+        moves: !correction.moves.is_empty() || correction.tailstock_shift_mm.is_some(),
+        history: history(analysis, correction, pen)?,
+    }))
+}
+
+/// A foot in the words of the shop.
+pub fn foot(foot: Foot) -> &'static str {
+    match foot {
+        Foot::HeadstockFront => "front foot at the headstock end",
+        Foot::HeadstockRear => "rear foot at the headstock end",
+        Foot::TailstockFront => "front foot at the tailstock end",
+        Foot::TailstockRear => "rear foot at the tailstock end",
+    }
+}
+
+/// The large sentence.
+pub fn lead(correction: &Correction, pen: Pen) -> Prose {
+    if let Some(one) = correction.moves.first() {
+        return the_move(one, correction.interim, pen);
+    }
+    if let Some(shift) = correction.tailstock_shift_mm {
+        let way = if shift < 0.0 { " to the front" } else { " to the rear" };
+        return Prose::default()
+            .strong("Set the tailstock over by ")
+            .number(pen.size(shift, 0.004, in_result("correction.tailstock_shift_mm")))
+            .strong(way)
+            .text(", leave the feet alone, and cut and measure again.");
+    }
+    match correction.reason {
+        Reason::WithinLimit => Prose::default().strong("Nothing to adjust").text(": the taper lies inside the limit."),
+        Reason::BelowDetection => Prose::default().strong("Move nothing").text(": what is left is less than can be seen or set here."),
+        Reason::CauseNotFeet => Prose::default().strong("Leave the feet alone").text(": they are not what makes this taper."),
+        Reason::FeetUnknown => {
+            Prose::default().strong("The bed has to be levelled").text("; how far to turn, nobody can say until the feet are described.")
+        }
+        Reason::CausesNotSeparated | Reason::Advised => {
+            Prose::default().strong("Move nothing yet").text(": this log cannot say whether bed or headstock is out of line.")
+        }
+    }
+}
+
+fn the_move(one: &FootMove, interim: bool, pen: Pen) -> Prose {
+    let verb = match one.sense {
+        Turning::Raise => "raise",
+        Turning::Lower => "lower",
+    };
+    let begin = if interim { format!("For the time being, {verb}") } else { words::sentence_case(verb) };
+    let mut prose = Prose::default().strong(format!("{begin} the {} by ", foot(one.foot)));
+    prose = prose.number(pen.size(one.raise_mm, 0.004, in_result("correction.moves.0.raise_mm")));
+    if let (Some(degrees), Some(turns)) = (one.degrees, one.turns) {
+        let way = if turns > 0.0 { "° clockwise" } else { "° anticlockwise" };
+        let shown = |value: f64, decimals: usize, unit: &'static str, name: &str| {
+            pen.with_unit(value, decimals, unit, in_result(format!("correction.moves.0.{name}"))).unsigned()
+        };
+        let decimals = if degrees.fract() == 0.0 { 0 } else { 1 };
+        prose = prose
+            .strong(": turn its screw ")
+            .number(shown(degrees, decimals, "", "degrees"))
+            .strong(way)
+            .text(" seen from above (")
+            .number(shown(turns, 3, "turn", "turns"))
+            .text(")");
+    }
+    prose.text(". Then cut and measure again.")
+}
+
+fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
+    let key = |name: &str| in_result(format!("correction.{name}"));
+    let moved = correction.probability_overshoot.is_some();
+    let expected = correction.expected_taper;
+    let u = expected.standard_uncertainty;
+    let taper = Prose::default()
+        .number(pen.size(expected.value, u, key("expected_taper.value")))
+        .text(format!(" {}, standard uncertainty ", words::larger_end(expected.value)))
+        .number(pen.size(u, u, key("expected_taper.standard_uncertainty")));
+    let mut facts = vec![
+        Fact { term: if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" }, value: taper.html() },
+        Fact {
+            term: if moved { "Probability that it is then inside the limit" } else { "Probability that it is inside the limit" },
+            value: pen.percent(correction.probability_in_tolerance, 0, key("probability_in_tolerance")).html(),
+        },
+    ];
+    if let Some(beyond) = correction.probability_overshoot {
+        let value = pen.percent(beyond, 0, key("probability_overshoot")).html();
+        facts.push(Fact { term: "Probability that it goes too far, out of the limit on the other side", value });
+    }
+    if let Some(interval) = correction.moves.first().and_then(|one| one.interval95_turns) {
+        let end = |value: f64, name: &str| pen.with_unit(value, 3, "", in_result(format!("correction.moves.0.interval95_turns.{name}")));
+        let prose = Prose::default()
+            .number(end(interval.low, "0"))
+            .text(" to ")
+            .number(end(interval.high, "1"))
+            .text(" turns, positive = clockwise");
+        facts.push(Fact { term: "Turns that would be exactly right, 95 % interval", value: prose.html() });
+    }
+    facts
+}
+
+/// What is known of a turn, and where from.
+fn learned(analysis: &Analysis, correction: &Correction, pen: Pen) -> Vec<Value> {
+    let mut lines = Vec::new();
+    if let Some(turn) = correction.taper_per_turn {
+        let half = turn.interval95.half_width();
+        let key = |name: &str| in_result(format!("correction.taper_per_turn.{name}"));
+        lines.push(
+            Prose::new("A whole turn of a foot changes the taper by ")
+                .number(pen.size(turn.estimate, half, key("estimate")))
+                .text(" (95 % interval ")
+                .number(pen.size(turn.interval95.low, 0.1 * half, key("interval95.0")))
+                .text(" to ")
+                .number(pen.size(turn.interval95.high, 0.1 * half, key("interval95.1")))
+                .text(if correction.gain.is_some() {
+                    "), learned from the moves so far: each turned by a known amount, and the bar was cut before and after."
+                } else {
+                    "): so far only what feet and beds usually do. The first move, with a cut before and after it, will teach what this machine does."
+                })
+                .html(),
+        );
+    }
+    if let Some(gain) = correction.gain {
+        let key = |name: &str| in_result(format!("correction.gain.{name}"));
+        let levels: std::collections::BTreeSet<u32> = analysis.trial.levels.iter().map(|reading| reading.setting).collect();
+        lines.push(
+            Prose::new("Of a move at a foot, the share ")
+                .number(pen.with_unit(gain.estimate, 2, "", key("estimate")))
+                .text(" (95 % interval ")
+                .number(pen.with_unit(gain.interval95.low, 2, "", key("interval95.0")))
+                .text(" to ")
+                .number(pen.with_unit(gain.interval95.high, 2, "", key("interval95.1")))
+                .text(") reaches the bed as twist.")
+                .text(if levels.len() > 1 {
+                    " Levels before and after the move told it from the roll arm."
+                } else {
+                    " Diameters teach only its product with the roll arm; levels before and after a move would part the two."
+                })
+                .html(),
+        );
+    }
+    lines
+}
