@@ -35,6 +35,13 @@ pub fn on_page(name: impl Into<String>) -> Key {
 }
 
 impl Quantity {
+    /// The same text for another value: a bound such as “above 99 %” keeps the number that it bounds.
+    #[must_use]
+    pub fn of_value(mut self, value: f64) -> Self {
+        self.value = value;
+        self
+    }
+
     /// Without its sign, which words say; the value keeps it.
     #[must_use]
     pub fn unsigned(mut self) -> Self {

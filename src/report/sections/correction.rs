@@ -5,7 +5,7 @@ use crate::analysis::Analysis;
 use crate::correction::{Correction, FootMove, Reason, Turning};
 use crate::report::drawing::CannotDraw;
 use crate::report::prose::Prose;
-use crate::report::quantity::{Pen, in_result};
+use crate::report::quantity::{Key, Pen, in_result};
 use crate::report::words;
 use crate::trial::Foot;
 use minijinja::Value;
@@ -117,11 +117,11 @@ fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
         Fact { term: if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" }, value: taper.html() },
         Fact {
             term: if moved { "Probability that it is then inside the limit" } else { "Probability that it is inside the limit" },
-            value: pen.percent(correction.probability_in_tolerance, 0, key("probability_in_tolerance")).html(),
+            value: chance(correction.probability_in_tolerance, key("probability_in_tolerance"), pen),
         },
     ];
     if let Some(beyond) = correction.probability_overshoot {
-        let value = pen.percent(beyond, 0, key("probability_overshoot")).html();
+        let value = chance(beyond, key("probability_overshoot"), pen);
         facts.push(Fact { term: "Probability that it goes too far, out of the limit on the other side", value });
     }
     if let Some(interval) = correction.moves.first().and_then(|one| one.interval95_turns) {
@@ -134,6 +134,16 @@ fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
         facts.push(Fact { term: "Turns that would be exactly right, 95 % interval", value: prose.html() });
     }
     facts
+}
+
+/// A probability of draws: whole per cents, and never a certainty.
+fn chance(probability: f64, key: Key, pen: Pen) -> Value {
+    let (word, shown) = match probability {
+        p if p > 0.995 => ("above ", 0.99),
+        p if p < 0.005 => ("below ", 0.01),
+        p => ("", p),
+    };
+    Prose::new(word).number(pen.percent(shown, 0, key).of_value(probability)).html()
 }
 
 /// What is known of a turn, and where from.
