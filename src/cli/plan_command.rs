@@ -38,6 +38,14 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
             return status;
         }
     };
+    let name = file_name_for(&trial.identity.name);
+    let page_path = task.sheet_folder.join(format!("{name}-plan.html"));
+    if !task.force && page_path.symlink_metadata().is_ok() {
+        // said before the forecasts are made, which take a while
+        status.failed = true;
+        console.error(&format!("{} exists already: choose another folder with `--out`, or replace with `--force`", page_path.display()));
+        return status;
+    }
     let Some(plan) = plan_trial(&trial, task.seed) else {
         status.rejected = true;
         console.error("the bar is too short for two stations: mend length_mm or collars_mm in [bar]");
@@ -51,8 +59,7 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
             return status;
         }
     };
-    let name = file_name_for(&trial.identity.name);
-    let mut files = vec![(task.sheet_folder.join(format!("{name}-plan.html")), sheet.into_bytes())];
+    let mut files = vec![(page_path, sheet.into_bytes())];
     let settings = if task.trial.is_dir() { task.trial.join("trial.toml") } else { task.trial.clone() };
     let copy = task.log_folder.join("trial.toml");
     if !same_file(&settings, &copy) {

@@ -1,7 +1,7 @@
 //! Which scheme: first what separates the wanted causes, then what makes the taper sure enough, cheapest first.
 
 use super::scheme::stations;
-use super::{PlanOption, Scatter, Scheme, Target, forecast_taper};
+use super::{Effort, PlanOption, Scatter, Scheme, Target, forecast_taper};
 use crate::causes::{CauseKind, Foreseen, foresee};
 use crate::simulate::{Chance, Nature, read_off};
 use crate::trial::{Holding, Trial, Truth};
@@ -14,10 +14,9 @@ const REPEATS: [u32; 3] = [1, 2, 3];
 const MOST_PASSES: u32 = 8;
 /// Stations from which the fit can show that it misses something: one more than its three terms.
 pub const ENOUGH_STATIONS: usize = 4;
-/// Seeded logs while schemes are searched, for those that are shown, and for those with passes that differ.
-const SEARCH_DRAWS: u64 = 6;
-const SHOWN_DRAWS: u64 = 40;
-const SPREAD_DRAWS: u64 = 16;
+/// While schemes are searched, and for those that are shown beside the advised one.
+const SEARCH: Effort = Effort::Logs(6);
+const SHOWN_EFFORT: Effort = Effort::Logs(20);
 /// Options that are shown at most.
 const SHOWN: usize = 6;
 
@@ -92,11 +91,11 @@ pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (V
             if Target::of(trial, tested_mm(&scheme(1))).expanded_mm.is_none() {
                 // nothing is wanted: a few usual schemes side by side
                 let usual = (1..=MOST_PASSES).filter(|passes| usual(count, *passes, repeats, trial));
-                rough.extend(usual.filter_map(|passes| option(trial, scheme(passes), scatter, SEARCH_DRAWS, seed)));
+                rough.extend(usual.filter_map(|passes| option(trial, scheme(passes), scatter, SEARCH, seed)));
                 continue;
             }
-            rough.extend(option(trial, scheme(1), scatter, SEARCH_DRAWS, seed).filter(|one| one.meets == Some(true)));
-            rough.extend(fewest_passes(|passes| option(trial, scheme(passes), scatter, SEARCH_DRAWS, seed)));
+            rough.extend(option(trial, scheme(1), scatter, SEARCH, seed).filter(|one| one.meets == Some(true)));
+            rough.extend(fewest_passes(|passes| option(trial, scheme(passes), scatter, SEARCH, seed)));
         }
     }
     // where none is enough, the surest stands alone
@@ -108,8 +107,24 @@ pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (V
     }
     sort(&mut rough);
     let rough = shortened(rough, trial);
-    let mut options: Vec<PlanOption> = rough.into_iter().filter_map(|one| assured(trial, one.scheme, scatter, seed)).collect();
+    let mut options: Vec<PlanOption> = rough.into_iter().filter_map(|one| shown(trial, one.scheme, SHOWN_EFFORT, scatter, seed)).collect();
     sort(&mut options);
+    // the promise of the advised scheme is made sure; a pass more where that shows that it was not quite enough
+    for _ in 0..2 {
+        let place = advised(&options, trial);
+        let Some(one) = options.get_mut(place) else { break };
+        let was = one.meets;
+        let Some(sure) = shown(trial, one.scheme.clone(), Effort::UntilSure, scatter, seed) else { break };
+        let enough = was != Some(true) || sure.meets == Some(true) || sure.scheme.passes >= MOST_PASSES;
+        *one = sure;
+        if enough {
+            break;
+        }
+        let scheme = Scheme { passes: one.scheme.passes + 1, ..one.scheme.clone() };
+        options.extend(shown(trial, scheme, Effort::UntilSure, scatter, seed));
+        options.retain(|one| one.meets != Some(false));
+        sort(&mut options);
+    }
     let place = advised(&options, trial);
     (options, place)
 }
@@ -161,20 +176,12 @@ fn shortened(mut options: Vec<PlanOption>, trial: &Trial) -> Vec<PlanOption> {
     options
 }
 
-/// The scheme with a better forecast; one or two passes more where that shows that it was not quite enough.
-fn assured(trial: &Trial, mut scheme: Scheme, scatter: Scatter, seed: u64) -> Option<PlanOption> {
-    let mut found = option(trial, scheme.clone(), scatter, SHOWN_DRAWS, seed)?;
-    for _ in 0..2 {
-        if found.meets != Some(false) || scheme.passes >= MOST_PASSES {
-            break;
-        }
-        scheme.passes += 1;
-        found = option(trial, scheme.clone(), scatter, SHOWN_DRAWS, seed)?;
-    }
+/// The scheme with a better forecast, and with that for passes that differ.
+fn shown(trial: &Trial, scheme: Scheme, effort: Effort, scatter: Scatter, seed: u64) -> Option<PlanOption> {
     let between_pass_um = scatter.between_pass_um.max(one_pass_um(trial, &scheme));
-    let spread = forecast_taper(trial, &scheme, Scatter { between_pass_um, ..scatter }, SPREAD_DRAWS, seed)?;
-    found.expanded_with_spread_mm = spread.expanded_mm;
-    Some(found)
+    let spread = forecast_taper(trial, &scheme, Scatter { between_pass_um, ..scatter }, SHOWN_EFFORT, seed)?;
+    let found = option(trial, scheme, scatter, effort, seed)?;
+    Some(PlanOption { expanded_with_spread_mm: spread.expanded_mm, ..found })
 }
 
 fn tested_mm(scheme: &Scheme) -> f64 {
@@ -208,14 +215,15 @@ fn advised(options: &[PlanOption], trial: &Trial) -> usize {
 }
 
 /// A scheme with its price and forecast; that with passes that differ is still open.
-fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, draws: u64, seed: u64) -> Option<PlanOption> {
-    let forecast = forecast_taper(trial, &scheme, scatter, draws, seed)?;
+fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, effort: Effort, seed: u64) -> Option<PlanOption> {
+    let forecast = forecast_taper(trial, &scheme, scatter, effort, seed)?;
     Some(PlanOption {
         minutes: scheme.minutes(trial.plan.as_ref()),
         metal_mm: scheme.metal_mm(trial.cutting.depth_mm),
         standard_uncertainty_mm: forecast.standard_uncertainty_mm,
         expanded_mm: forecast.expanded_mm,
         expanded_with_spread_mm: forecast.expanded_mm,
+        detectable_mm: forecast.detectable_mm,
         meets: Target::of(trial, tested_mm(&scheme)).met_by(forecast.expanded_mm),
         scheme,
     })

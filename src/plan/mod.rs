@@ -12,7 +12,7 @@ mod target;
 
 pub use blank_logs::{BlankLog, blank_logs};
 pub use choose::{ENOUGH_STATIONS, foresee_scheme, one_pass_um};
-pub use forecast::{Scatter, TaperForecast, forecast_taper};
+pub use forecast::{Effort, POWER, Scatter, TaperForecast, forecast_taper};
 pub use scheme::{HEAVY, Scheme, stations};
 pub use stiffness::{GOOD_OVERHANG, MOST_OVERHANG, Stiff, Stiffness};
 pub use target::{SHARE_OF_LIMIT, Target};
@@ -35,6 +35,8 @@ pub struct PlanOption {
     pub expanded_mm: f64,
     /// Expanded uncertainty if passes differ by as much as the standard error of one of them, mm.
     pub expanded_with_spread_mm: f64,
+    /// The taper that would show (its 95 % interval leaving nought out) with probability [`POWER`], mm.
+    pub detectable_mm: Option<f64>,
     /// Whether the promise is small enough; `None` when nothing is wanted.
     pub meets: Option<bool>,
 }

@@ -59,13 +59,31 @@ pub fn fit_setting(trial: &Trial, setting: u32) -> Option<TaperFit> {
     fit_taper(&finishing_cut(trial, setting)?, trial.prior.gauge_noise_factor)
 }
 
-/// Standard and expanded uncertainty of one setting's taper, mm, as [`fit_shapes`] reports them, without anything else; `None` as there.
+/// Taper of one setting and its uncertainty as [`fit_shapes`] reports them, without anything else.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TaperUncertainty {
+    /// Taper, mm.
+    pub value_mm: f64,
+    /// Standard uncertainty, mm.
+    pub standard_uncertainty_mm: f64,
+    /// Expanded uncertainty, mm.
+    pub expanded_mm: f64,
+    /// Effective degrees of freedom; `None` when there is no finite number.
+    pub effective_dof: Option<f64>,
+}
+
+/// The numbers of [`TaperUncertainty`]; `None` where [`fit_shapes`] has no shape.
 #[must_use]
-pub fn taper_uncertainty(trial: &Trial, setting: u32) -> Option<(f64, f64)> {
+pub fn taper_uncertainty(trial: &Trial, setting: u32) -> Option<TaperUncertainty> {
     let cut = finishing_cut(trial, setting)?;
     let fit = fit_taper(&cut, trial.prior.gauge_noise_factor)?;
     let budget = taper_budget(trial, &cut, &fit);
-    Some((budget.standard_uncertainty, budget.expanded.value))
+    Some(TaperUncertainty {
+        value_mm: fit.taper.value,
+        standard_uncertainty_mm: budget.standard_uncertainty,
+        expanded_mm: budget.expanded.value,
+        effective_dof: budget.effective_dof,
+    })
 }
 
 fn assemble(

@@ -15,7 +15,7 @@ mod taper_fit;
 mod values;
 mod words;
 
-pub use fit::{ShapeOutcome, fit_setting, fit_shapes, taper_uncertainty};
+pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, taper_uncertainty};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{
     Barrel, BudgetRow, CurvePoint, DirectionTaper, Expanded, FittedReading, LackOfFit, MonteCarlo, OrderCandidate, Outlier, PassSummary,

@@ -1,6 +1,7 @@
 //! `plan`: stiffness against beam tables, schemes against textbook designs, and promises against what comes out.
 
 mod outcome;
+mod power;
 mod sheet;
 
 use std::f64::consts::PI;
@@ -132,7 +133,7 @@ fn diameters_alone_know_yaw_and_twist_only_together() {
 #[test]
 fn the_plan_adds_what_the_wanted_causes_need_and_admits_what_cannot_be() {
     let plan = |settle: &str, more: &str| -> Plan {
-        plan_trial(&settings(&format!("{COLLARS}{more}[plan]\nsettle = [{settle}]\ntarget_expanded_mm = 0.008\n")), 1).unwrap()
+        plan_trial(&settings(&format!("{COLLARS}{more}[plan]\nsettle = [{settle}]\ntarget_expanded_mm = 0.012\n")), 1).unwrap()
     };
     let nothing = plan("", "");
     let scheme = &nothing.option().unwrap().scheme;

@@ -2,7 +2,7 @@
 
 mod distributions;
 mod fit_checks;
-mod fixture;
+pub mod fixture;
 mod least_squares;
 mod outliers;
 mod period;

@@ -70,6 +70,12 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
         .text(" will then be known to ± ")
         .number(fine(pen, option.expanded_mm, "plan.expanded_mm"))
         .text(" (expanded uncertainty, 95 %).");
+    let prose = match option.detectable_mm {
+        Some(detectable) => {
+            prose.text(" A taper of ").number(fine(pen, detectable, "plan.detectable_mm")).text(" or more will show with 90 % probability.")
+        }
+        None => prose,
+    };
     match (plan.target.expanded_mm, option.meets) {
         (Some(wanted), Some(true)) => {
             prose.text(" Wanted is ± ").number(fine(pen, wanted, "plan.target_expanded_mm")).text(wanted_why(plan)).text(".")
