@@ -223,7 +223,7 @@ fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, effort: Effort, seed:
         standard_uncertainty_mm: forecast.standard_uncertainty_mm,
         expanded_mm: forecast.expanded_mm,
         expanded_with_spread_mm: forecast.expanded_mm,
-        detectable_mm: forecast.detectable_mm,
+        effective_dof: forecast.effective_dof,
         meets: Target::of(trial, tested_mm(&scheme)).met_by(forecast.expanded_mm),
         scheme,
     })

@@ -3,14 +3,9 @@
 use super::Scheme;
 use crate::shape::{TaperUncertainty, taper_uncertainty};
 use crate::simulate::{Chance, Nature, read_off};
-use crate::statistics::detectable_effect;
 use crate::trial::{Trial, Truth};
 use rayon::prelude::*;
 
-/// A taper shows when its 95 % interval leaves nought out.
-const LEVEL: f64 = 0.05;
-/// Probability with which the detectable taper shows.
-pub const POWER: f64 = 0.9;
 /// Logs of one batch, and batches at most.
 const BATCH: u64 = 32;
 const BATCHES: u64 = 8;
@@ -33,8 +28,8 @@ pub struct TaperForecast {
     pub standard_uncertainty_mm: f64,
     /// Root mean square of the expanded uncertainty.
     pub expanded_mm: f64,
-    /// The taper that would show with probability [`POWER`]; `None` where degrees of freedom are too few to say.
-    pub detectable_mm: Option<f64>,
+    /// Effective degrees of freedom, the harmonic mean; `None` when there is no finite number.
+    pub effective_dof: Option<f64>,
 }
 
 /// What the gauges and the lathe are taken to do in a forecast.
@@ -78,11 +73,10 @@ pub fn forecast_taper(trial: &Trial, scheme: &Scheme, scatter: Scatter, effort: 
     let standard_uncertainty_mm = root(|one| one.standard_uncertainty_mm);
     // degrees of freedom vary from log to log: their inverses are averaged, infinite ones counting as 0
     let inverse = all.iter().map(|one| one.effective_dof.map_or(0.0, f64::recip)).sum::<f64>() / all.len().max(1) as f64;
-    let dof = (inverse > 0.0).then(|| 1.0 / inverse);
     (!all.is_empty()).then(|| TaperForecast {
         standard_uncertainty_mm,
         expanded_mm: root(|one| one.expanded_mm),
-        detectable_mm: detectable_effect(POWER, dof, LEVEL).map(|effect| effect * standard_uncertainty_mm),
+        effective_dof: (inverse > 0.0).then(|| 1.0 / inverse),
     })
 }
 

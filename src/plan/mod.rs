@@ -12,13 +12,19 @@ mod target;
 
 pub use blank_logs::{BlankLog, blank_logs};
 pub use choose::{ENOUGH_STATIONS, foresee_scheme, one_pass_um};
-pub use forecast::{Effort, POWER, Scatter, TaperForecast, forecast_taper};
+pub use forecast::{Effort, Scatter, TaperForecast, forecast_taper};
 pub use scheme::{HEAVY, Scheme, stations};
 pub use stiffness::{GOOD_OVERHANG, MOST_OVERHANG, Stiff, Stiffness};
 pub use target::{SHARE_OF_LIMIT, Target};
 
 use crate::causes::{CauseKind, Foreseen};
+use crate::statistics::detectable_effect;
 use crate::trial::Trial;
+
+/// A taper shows when its 95 % interval leaves nought out.
+const LEVEL: f64 = 0.05;
+/// Probability with which the detectable taper shows.
+const POWER: f64 = 0.9;
 
 /// A scheme with its price and what it would give.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,8 +41,8 @@ pub struct PlanOption {
     pub expanded_mm: f64,
     /// Expanded uncertainty if passes differ by as much as the standard error of one of them, mm.
     pub expanded_with_spread_mm: f64,
-    /// The taper that would show (its 95 % interval leaving nought out) with probability [`POWER`], mm.
-    pub detectable_mm: Option<f64>,
+    /// Effective degrees of freedom of the promise; `None` when there is no finite number.
+    pub effective_dof: Option<f64>,
     /// Whether the promise is small enough; `None` when nothing is wanted.
     pub meets: Option<bool>,
 }
@@ -69,6 +75,14 @@ impl Plan {
     #[must_use]
     pub fn option(&self) -> Option<&PlanOption> {
         self.options.get(self.advised)
+    }
+
+    /// The taper that the advised readings would show with 90 % probability (its 95 % interval leaving nought out), mm, by the power of the
+    /// t test; `None` where degrees of freedom are too few to say.
+    #[must_use]
+    pub fn detectable_mm(&self) -> Option<f64> {
+        let option = self.option()?;
+        Some(option.standard_uncertainty_mm * detectable_effect(POWER, option.effective_dof, LEVEL)?)
     }
 
     /// Wanted causes that the advised readings would not tell from the others, or that cannot act on a bar held so.

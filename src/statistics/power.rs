@@ -3,8 +3,8 @@
 use super::distributions::{normal_cdf, t_quantile};
 
 /// Least and most steps of the integral over the estimated standard deviation, and steps in one width of what is integrated.
-const STEPS: [f64; 2] = [400.0, 20_000.0];
-const STEPS_A_WIDTH: f64 = 20.0;
+const STEPS: [f64; 2] = [1200.0, 40_000.0];
+const STEPS_A_WIDTH: f64 = 60.0;
 
 /// Probability that a two-sided t test at level `alpha` finds an effect of `effect` standard errors, the standard error known with `dof` degrees of freedom.
 ///
@@ -67,7 +67,7 @@ pub fn detectable_effect(power: f64, dof: Option<f64>, alpha: f64) -> Option<f64
             return None;
         }
     }
-    for _ in 0..60 {
+    for _ in 0..30 {
         let middle = 0.5 * (low + high);
         if t_test_power(middle, dof, alpha)? < power { low = middle } else { high = middle }
     }

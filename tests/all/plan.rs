@@ -83,7 +83,7 @@ fn a_slender_bar_is_told_from_a_stout_one_and_the_advice_holds() {
 }
 
 /// N. R. Draper, H. Smith, *Applied Regression Analysis*, 3rd edition, 1998, section 1.4: the variance of a slope is `σ²/Σ(x − x̄)²`; D. C. Montgomery,
-/// *Design and Analysis of Experiments*: half of the readings at each end make it least (D-optimal for a straight line; both from memory).
+/// *Design and Analysis of Experiments*, 8th edition, 2013: half of the readings at each end make it least (D-optimal for a straight line; both from memory).
 /// With `n` readings evenly spread it is `3(n − 1)/(n + 1)` times as large.
 #[test]
 fn readings_at_the_ends_make_the_surest_slope() {

@@ -70,7 +70,7 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
         .text(" will then be known to ± ")
         .number(fine(pen, option.expanded_mm, "plan.expanded_mm"))
         .text(" (expanded uncertainty, 95 %).");
-    let prose = match option.detectable_mm {
+    let prose = match plan.detectable_mm() {
         Some(detectable) => {
             prose.text(" A taper of ").number(fine(pen, detectable, "plan.detectable_mm")).text(" or more will show with 90 % probability.")
         }
