@@ -70,13 +70,7 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
         .text(" will then be known to ± ")
         .number(fine(pen, option.expanded_mm, "plan.expanded_mm"))
         .text(" (expanded uncertainty, 95 %).");
-    let prose = match plan.detectable_mm() {
-        Some(detectable) => {
-            prose.text(" A taper of ").number(fine(pen, detectable, "plan.detectable_mm")).text(" or more will show with 90 % probability.")
-        }
-        None => prose,
-    };
-    match (plan.target.expanded_mm, option.meets) {
+    let prose = match (plan.target.expanded_mm, option.meets) {
         (Some(wanted), Some(true)) => {
             prose.text(" Wanted is ± ").number(fine(pen, wanted, "plan.target_expanded_mm")).text(wanted_why(plan)).text(".")
         }
@@ -88,6 +82,12 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
         _ => prose.text(
             " No limit is stated, so nothing says how sure is sure enough: state one in [[acceptance.limit]], or target_expanded_mm in [plan].",
         ),
+    };
+    match plan.detectable_mm() {
+        Some(detectable) => {
+            prose.text(" A taper of ").number(fine(pen, detectable, "plan.detectable_mm")).text(" or more will show with 90 % probability.")
+        }
+        None => prose,
     }
 }
 
@@ -107,9 +107,9 @@ pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
         .number(fine(pen, stiffness.range_mm[0], "plan.deflection_low_mm"))
         .text(" to ")
         .number(fine(pen, stiffness.range_mm[1], "plan.deflection_high_mm"))
-        .text(", since the force is known only to a factor). A part of ")
+        .text(", since the force is known only to a factor). A cause begins to matter at ")
         .number(fine(pen, stiffness.threshold_mm, "plan.threshold_mm"))
-        .text(" begins to matter: ");
+        .text(": ");
     let verdict = match stiffness.verdict {
         Stiff::Enough => "the bar is stiff enough for this cut.",
         Stiff::Perhaps => "the bar may be stiff enough, but with a dull tool or a tougher material it bends enough to matter.",
