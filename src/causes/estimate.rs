@@ -36,7 +36,7 @@ pub struct CausesOutcome {
     pub warnings: Vec<String>,
 }
 
-/// Estimates the causes of `trial` from all its logs together (MODEL: one joint posterior over yaw, twist, wear, deflection, worn ways, offset and
+/// Estimates the causes of `trial` from all its logs together (one joint posterior over yaw, twist, wear, deflection, worn ways, offset and
 /// drift).
 ///
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.

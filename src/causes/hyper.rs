@@ -9,7 +9,7 @@ use crate::physics::{Compliances, Support};
 use crate::statistics::distributions::normal_quantile;
 use std::f64::consts::PI;
 
-/// Factor of the log-normal by which a pass to the tailstock has another radial force (MODEL's 1.3; common practice, no source).
+/// Factor of the log-normal by which a pass to the tailstock has another radial force (common practice, no source).
 pub(super) const TRAILING_EDGE_FACTOR: f64 = 1.3;
 
 /// One quantity that is integrated numerically.

@@ -6,7 +6,7 @@ use super::integrate::Integration;
 use super::posterior::{Posterior, spread, summary};
 use super::unknowns::{Meaning, NEGLIGIBLE};
 use super::values::{CauseEstimate, CauseKind, Verdict};
-use crate::trial::{Holding, Quantity, Trial};
+use crate::trial::{Direction, Holding, Quantity, Trial};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 
@@ -221,8 +221,11 @@ pub(super) fn estimates(
             };
             let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
             let evidence = information.own_evidence(design, cause, setting);
-            let (verdict, reason) =
-                judge(cause, material, threshold, evidence, bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1));
+            let bound = bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1);
+            let (verdict, mut reason) = judge(cause, material, threshold, evidence, bound);
+            if verdict == Verdict::NotSettled && !evidence && cause == CauseKind::ToolWear && cut_both_ways(trial, setting) {
+                reason = WEAR_OR_WARMING.to_owned();
+            }
             let prior = prior_variance(trial, design, cause, setting);
             let removed = if prior > 0.0 { (1.0 - own.standard_uncertainty.powi(2) / prior).clamp(0.0, 1.0) } else { 0.0 };
             CauseEstimate {
@@ -240,6 +243,18 @@ pub(super) fn estimates(
             }
         })
         .collect()
+}
+
+/// Why wear stays open in a log cut both ways: what turns over with the cut is wear less warming.
+const WEAR_OR_WARMING: &str =
+    "not separable: what turns over with the cut is wear less warming; unlike feeds, or a dwell before measuring, would tell";
+
+/// Whether a setting has readings of passes cut each way.
+fn cut_both_ways(trial: &Trial, setting: u32) -> bool {
+    let cut = |direction| {
+        trial.diameters.iter().any(|r| r.setting == setting && r.excluded.is_none() && r.direction == direction && r.depth_mm > 0.0)
+    };
+    cut(Direction::ToHeadstock) && cut(Direction::ToTailstock)
 }
 
 /// Verdict and reason.

@@ -119,7 +119,7 @@ mod tests {
         }
     }
 
-    /// MODEL's number: of 20 µm·e^(−z/80), 17.5 µm of end difference is straight (over 220 mm), so only the rest can be seen here.
+    /// Of 20 µm·e^(−z/80), 17.5 µm of end difference is straight (over 220 mm), so only the rest can be seen here.
     #[test]
     fn two_places_leave_nothing() {
         assert_eq!(worn_ways(&[10.0, 200.0, 10.0], &[], 10.0, 150.0), None);

@@ -150,16 +150,3 @@ fn limits_scale_with_length_and_never_below_their_floor() {
     let far = Limit { swing_from_mm: Some(400.0), ..limit(0.01, None, Sense::Either) };
     assert_eq!(of(vec![far], 300.0), (-0.02, 0.02, true), "a limit for larger machines");
 }
-
-#[test]
-#[ignore = "prints the advice on every sample"]
-fn show_advice() {
-    let mut names: Vec<_> =
-        std::fs::read_dir(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data")).unwrap().flatten().collect();
-    names.sort_by_key(|e| e.file_name());
-    for entry in names.iter().filter(|e| e.path().is_dir()) {
-        let trial = sample(&entry.file_name().into_string().unwrap());
-        let (shapes, outcome) = found(&trial);
-        println!("{:?}: {:#?}", entry.file_name(), advise(&trial, &shapes, &outcome));
-    }
-}
