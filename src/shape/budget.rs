@@ -5,6 +5,7 @@ use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
 use super::{BudgetRow, Expanded, SpreadSource};
 use crate::quantities::Interval;
 use crate::statistics::distributions::t_quantile;
+use crate::statistics::welch_satterthwaite;
 use crate::trial::{Holding, Trial};
 
 /// Half-width of how far a hand warms a gauge between the first and the last station, K (common practice, no source).
@@ -151,8 +152,8 @@ fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, contrast: &FittedContrast
     if variance > 0.0 {
         rows.iter_mut().for_each(|r| r.share = r.standard_uncertainty.powi(2) / variance);
     }
-    let fourth: f64 = rows.iter().filter_map(|r| r.dof.map(|dof| r.share * r.share / dof)).sum();
-    let satterthwaite = (fourth > 0.0).then(|| fourth.recip());
+    let components: Vec<(f64, Option<f64>)> = rows.iter().map(|r| (r.standard_uncertainty, r.dof)).collect();
+    let satterthwaite = welch_satterthwaite(&components).and_then(|(_, dof)| dof);
     let (effective_dof, coverage_factor) = coverage(satterthwaite, standard_uncertainty, contrast.half_width95);
     Budget {
         rows,
@@ -167,8 +168,7 @@ fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, contrast: &FittedContrast
 /// Combined uncertainty of another contrast of the same readings: its own fit and `other` (the budget's rows beside the fit).
 pub(super) fn combined(contrast: &FittedContrast, other: f64) -> (f64, Option<f64>, Interval) {
     let u = contrast.standard_error.hypot(other);
-    let share = if u > 0.0 { (contrast.standard_error / u).powi(4) } else { 0.0 };
-    let satterthwaite = contrast.dof.filter(|_| share > 0.0).map(|dof| dof / share);
+    let satterthwaite = welch_satterthwaite(&[(contrast.standard_error, contrast.dof), (other, None)]).and_then(|(_, dof)| dof);
     let (dof, factor) = coverage(satterthwaite, u, contrast.half_width95);
     (u, dof, Interval::about(contrast.value, factor * u))
 }
