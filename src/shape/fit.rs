@@ -101,7 +101,7 @@ fn assemble(
     let value = fit.taper.value;
     let length = cut.tested.length;
     let robust = robust_taper(cut, fit);
-    let Checked { tests, lack_of_fit, outliers, points } = check_fit(trial, cut, fit, &drawn, slopes, &orders);
+    let Checked { tests, lack_of_fit, outliers, outliers_untested, points } = check_fit(trial, cut, fit, &drawn, slopes, &orders);
     let other = beside_the_fit(&budget.rows);
     let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
     let taper = Taper {
@@ -154,6 +154,7 @@ fn assemble(
         lack_of_fit,
         tests,
         outliers,
+        outliers_untested,
         budget: budget.rows,
         expanded: budget.expanded,
         spread: fit.spread.clone(),

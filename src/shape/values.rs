@@ -40,12 +40,15 @@ pub struct Shape {
     pub between_pass: Option<f64>,
     /// Chosen order of the polynomial, 1 to 3.
     pub order: usize,
-    /// Lack of fit against pure error, at the chosen order; `None` without repeats.
+    /// Lack of fit against pure error, at the chosen order; `None` without repeats that differ.
     pub lack_of_fit: Option<LackOfFit>,
     /// Checks, in the contract's order.
     pub tests: Vec<ShapeTest>,
     /// Readings flagged as outliers (and kept).
     pub outliers: Vec<Outlier>,
+    /// Why outliers could not be tested, after "this log cannot test for outliers: "; `None` where they were (page only).
+    #[serde(skip)]
+    pub outliers_untested: Option<&'static str>,
     /// The taper's uncertainty budget: a decomposition.
     pub budget: Vec<BudgetRow>,
     /// The taper's expanded uncertainty.

@@ -2,7 +2,7 @@
 
 use super::distributions::f_sf;
 use super::least_squares::Fit;
-use super::summary::squares_about_mean;
+use super::summary::squares_about_weighted_mean;
 use nalgebra::DMatrix;
 use std::cmp::Ordering;
 
@@ -43,50 +43,38 @@ pub fn lack_of_fit(design: &DMatrix<f64>, response: &[f64], fit: &Fit) -> Option
     if design.nrows() != response.len() {
         return None;
     }
-    let mut order: Vec<usize> = (0..response.len()).collect();
-    order.sort_by(|a, b| row_order(*a, *b));
-    let mut groups = vec![0; response.len()];
-    let mut group = 0;
-    let mut before: Option<usize> = None;
-    for index in order {
-        if before.is_some_and(|b| row_order(b, index).is_ne()) {
-            group += 1;
-        }
-        if let Some(slot) = groups.get_mut(index) {
-            *slot = group;
-        }
-        before = Some(index);
+    let mut order: Vec<(usize, f64)> = response.iter().copied().enumerate().collect();
+    order.sort_by(|a, b| row_order(a.0, b.0).then(a.1.total_cmp(&b.1)));
+    let mut pure = PureError::default();
+    for repeats in order.chunk_by(|a, b| row_order(a.0, b.0).is_eq()) {
+        pure.add(&repeats.iter().map(|r| (r.1, 1.0)).collect::<Vec<_>>());
     }
-    lack_of_fit_by_group(&groups, response, fit)
+    pure.against(fit.residual_sum_of_squares(), fit.dof() as f64)
 }
 
-/// As [`lack_of_fit`], with the repeats told by a group number for each reading; readings of one group must share their row of the design.
-#[must_use]
-pub fn lack_of_fit_by_group(groups: &[usize], response: &[f64], fit: &Fit) -> Option<FTest> {
-    let (pure_error, different) = pure_error(groups, response)?;
-    let dof1 = different as f64 - fit.rank() as f64;
-    let dof2 = response.len() as f64 - different as f64;
-    FTest::of(fit.residual_sum_of_squares() - pure_error, dof1, pure_error, dof2)
+/// How far repeated readings lie from one another.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PureError {
+    /// Sum of weight times squared deviation from the group's weighted mean.
+    pub square: f64,
+    /// Readings less groups.
+    pub dof: f64,
 }
 
-/// Sum of squares within groups of repeats, and the number of groups; `None` when the lengths differ.
-#[must_use]
-pub fn pure_error(groups: &[usize], response: &[f64]) -> Option<(f64, usize)> {
-    if groups.len() != response.len() {
-        return None;
+impl PureError {
+    /// Adds one group of repeats, each a value and its weight (`1/variance` up to a common factor).
+    pub fn add(&mut self, repeats: &[(f64, f64)]) {
+        self.square += squares_about_weighted_mean(repeats);
+        self.dof += repeats.len().saturating_sub(1) as f64;
     }
-    let mut pairs: Vec<(usize, f64)> = groups.iter().copied().zip(response.iter().copied()).collect();
-    pairs.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    let mut sum = 0.0;
-    let mut different = 0;
-    let mut values = Vec::new();
-    for part in pairs.chunk_by(|a, b| a.0 == b.0) {
-        values.clear();
-        values.extend(part.iter().map(|p| p.1));
-        sum += squares_about_mean(&values);
-        different += 1;
+
+    /// F of lack of fit of a model with the (weighted) residual sum of squares `residual_square` and its degrees of freedom.
+    ///
+    /// `None` without repeats, without more groups than terms, or when all repeats agree exactly.
+    #[must_use]
+    pub fn against(&self, residual_square: f64, residual_dof: f64) -> Option<FTest> {
+        FTest::of(residual_square - self.square, residual_dof - self.dof, self.square, self.dof)
     }
-    Some((sum, different))
 }
 
 /// F test of a larger model against a smaller one nested in it; `None` when the larger has no more terms, no degrees of freedom, or fits exactly.

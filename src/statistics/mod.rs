@@ -27,7 +27,7 @@ pub use doubled::{Doubled, doubled_sum};
 pub use durbin_watson::{DurbinWatson, durbin_watson};
 pub use equal_spread::brown_forsythe;
 pub use influence::{Influence, influence};
-pub use lack_of_fit::{FTest, aicc, lack_of_fit, lack_of_fit_by_group, nested_f_test, pure_error};
+pub use lack_of_fit::{FTest, PureError, aicc, lack_of_fit, nested_f_test};
 pub use least_squares::{Fit, FitError, least_squares, least_squares_doubled, weighted_least_squares};
 pub use legendre::{LegendreRange, legendre_values};
 pub use normality::{Normality, anderson_darling, shapiro_wilk};

@@ -49,14 +49,18 @@ pub(super) fn mean_of(values: &[f64]) -> Doubled {
     doubled_sum(values).over(values.len().max(1) as f64)
 }
 
-/// Sum of squared deviations from the mean, in doubled precision.
-pub(super) fn squares_about_mean(values: &[f64]) -> f64 {
-    let mean = mean_of(values);
+/// Sum of weight times squared deviation from the weighted mean of values with their weights, in doubled precision; 0 without weight.
+pub(super) fn squares_about_weighted_mean(values: &[(f64, f64)]) -> f64 {
+    let weights: f64 = values.iter().map(|v| v.1).sum();
+    if weights.is_nan() || weights <= 0.0 {
+        return 0.0;
+    }
+    let mean = values.iter().fold(Doubled::default(), |sum, v| sum.plus_product(v.0, v.1)).over(weights);
     values
         .iter()
         .fold(Doubled::default(), |sum, v| {
-            let d = mean.negated().plus(*v);
-            sum.plus_doubled(d.times_doubled(d))
+            let d = mean.negated().plus(v.0);
+            sum.plus_doubled(d.times_doubled(d).times(v.1))
         })
         .value()
 }

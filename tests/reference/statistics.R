@@ -33,6 +33,9 @@ for (name in names(fits)) {
 }
 nested <- anova(lm(y ~ x, norris), lm(y ~ poly(x, 3), norris))
 emit("nested-norris", "F", nested$F[2]); emit("nested-norris", "p", nested[["Pr(>F)"]][2])
+line$w <- 1 + seq_len(nrow(line)) %% 3
+lack <- anova(lm(y ~ x, line, weights = w), lm(y ~ factor(x), line, weights = w))
+emit("weighted-lack-linewidth", "F", lack$F[2]); emit("weighted-lack-linewidth", "p", lack[["Pr(>F)"]][2])
 weighted <- lm(y ~ x, norris, weights = 1 / (1 + x))
 emit("weighted-norris", c("b0", "b1"), coef(weighted))
 emit("weighted-norris", c("se0", "se1"), coef(summary(weighted))[, 2])

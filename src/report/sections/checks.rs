@@ -15,6 +15,7 @@ pub struct Checks {
     order: Value,
     lack_of_fit: Option<LackOfFit>,
     outliers: Vec<OutlierRow>,
+    outliers_untested: Option<&'static str>,
     fine_unit: &'static str,
     made: usize,
 }
@@ -119,6 +120,7 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
             p_word: p_word(Some(fit.p)),
         }),
         outliers,
+        outliers_untested: shape.outliers_untested,
         fine_unit: pen.units.fine().symbol,
     }
 }

@@ -151,6 +151,9 @@ fn robust_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
 }
 
 fn outlier_sentence(shape: &Shape) -> Prose {
+    if let Some(why) = shape.outliers_untested {
+        return Prose::new("This log cannot test for outliers: ").text(why).text(".");
+    }
     match shape.outliers.len() {
         0 => Prose::new("No reading is flagged as an outlier."),
         count => Prose::new(words::sentence_case(&words::counted(count, "reading is", "readings are")))

@@ -5,49 +5,47 @@ use super::super::pooled::PooledFit;
 use super::super::taper_fit::TaperFit;
 use super::super::{LackOfFit, OrderCandidate, ShapeTest};
 use super::{LEVEL, made, not_made};
-use crate::statistics::FTest;
+use crate::statistics::PureError;
 use crate::statistics::distributions::t_two_sided_p;
 
 /// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
 ///
-/// `F = ((RSS − SS_pe)/(dof − dof_pe)) / (SS_pe/dof_pe)`; `None` without repeats, without room between curve and stations, or
-/// where all repeats agree exactly.
-pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit) -> Option<LackOfFit> {
-    let mut pure_square = 0.0;
-    let mut dof2 = 0.0;
+/// # Errors
+/// Why it cannot be made, with what would allow it: no repeats, no stations left over beyond the curve, repeats that agree exactly.
+pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit) -> Result<LackOfFit, &'static str> {
+    let mut pure = PureError::default();
     for pass in &cut.finishing {
         let mut readings: Vec<_> = pass.readings.iter().map(|r| (r.x, r.source.diameter_mm, r.weight)).collect();
         readings.sort_by(|a, b| a.0.total_cmp(&b.0));
         for place in readings.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9) {
-            let origin = place.first().map_or(0.0, |r| r.1);
-            let weights: f64 = place.iter().map(|r| r.2).sum();
-            let mean = place.iter().map(|r| r.2 * (r.1 - origin)).sum::<f64>() / weights;
-            pure_square += place.iter().map(|r| r.2 * (r.1 - origin - mean).powi(2)).sum::<f64>();
-            dof2 += place.len() as f64 - 1.0;
+            pure.add(&place.iter().map(|r| (r.1, r.2)).collect::<Vec<_>>());
         }
     }
-    let dof1 = drawn.dof - dof2;
-    if dof2 < 1.0 || dof1 < 1.0 || pure_square <= 0.0 {
-        return None;
+    if pure.dof < 1.0 {
+        return Err("Not made: it needs readings repeated at one station within one pass; two readings at each station would allow it.");
     }
-    let test = FTest::of((drawn.residual_square - pure_square).max(0.0), dof1, pure_square, dof2)?;
-    Some(LackOfFit { f: test.f, dof1, dof2, p: test.p })
+    if drawn.dof - pure.dof < 1.0 {
+        return Err(
+            "Not made: the curve has as many terms as there are stations to follow, so that it passes through the mean of each; more stations would allow it.",
+        );
+    }
+    let test = pure.against(drawn.residual_square, drawn.dof).ok_or(
+        "Not made: the repeated readings agree exactly, so that there is no scatter of their own to judge the stations against; a gauge that reads finer would allow it.",
+    )?;
+    Ok(LackOfFit { f: test.f, dof1: test.dof1, dof2: test.dof2, p: test.p })
 }
 
 /// Sentence on lack of fit.
-pub(super) fn lack_test(lack: Option<&LackOfFit>) -> ShapeTest {
+pub(super) fn lack_test(lack: &Result<LackOfFit, &'static str>) -> ShapeTest {
     match lack {
-        None => not_made(
-            "lack-of-fit",
-            "Not made: it needs readings repeated at one station within one pass; two readings at each station would allow it.",
-        ),
-        Some(l) if l.p < LEVEL => made(
+        Err(why) => not_made("lack-of-fit", why),
+        Ok(l) if l.p < LEVEL => made(
             "lack-of-fit",
             l.f,
             l.p,
             "The stations stray from the fitted curve by more than repeated readings explain (p below 0.05): there is shape that this curve does not follow.",
         ),
-        Some(l) => made(
+        Ok(l) => made(
             "lack-of-fit",
             l.f,
             l.p,

@@ -24,6 +24,7 @@ pub(super) struct Checked {
     pub tests: Vec<ShapeTest>,
     pub lack_of_fit: Option<LackOfFit>,
     pub outliers: Vec<Outlier>,
+    pub outliers_untested: Option<&'static str>,
     pub points: Vec<FittedReading>,
 }
 
@@ -44,9 +45,9 @@ pub(super) fn check_fit(
     let both = dense.as_ref().zip(fit.as_ref());
     let lack = lack::lack_of_fit(cut, drawn);
     let mut points = points::points(cut, drawn);
-    let outliers = points::flag_outliers(trial, cut.resolution_mm, dense.as_ref(), &mut points);
+    let flagged = points::flag_outliers(trial, cut.resolution_mm, dense.as_ref(), &mut points);
     let tests = vec![
-        lack::lack_test(lack.as_ref()),
+        lack::lack_test(&lack),
         lack::order_test(drawn, orders),
         lack::direction_test(cut, fitted),
         serial::durbin_watson_test(both),
@@ -57,7 +58,11 @@ pub(super) fn check_fit(
         points::influence_test(drawn, &points),
         period::period_test(cut, both),
     ];
-    Checked { tests, lack_of_fit: lack, outliers, points }
+    let (outliers, outliers_untested) = match flagged {
+        Ok(outliers) => (outliers, None),
+        Err(why) => (Vec::new(), Some(why)),
+    };
+    Checked { tests, lack_of_fit: lack.ok(), outliers, outliers_untested, points }
 }
 
 fn made(name: &'static str, statistic: f64, p: f64, interpretation: impl Into<String>) -> ShapeTest {

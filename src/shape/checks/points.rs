@@ -53,15 +53,26 @@ fn studentise(fit: &PooledFit, row: &PooledRow) -> (Option<f64>, Option<f64>) {
 ///
 /// A tenth of the readings, at least one and at most ten, may be flagged (Rosner 1983 for the procedure; the share is common
 /// practice, no source). One that lies within one step of its gauge of the curve through the readings not flagged is not: rounding
-/// alone puts it there (common practice, no source). Too few readings, or a log too large, flags none. The residual listed is
-/// the distance from that curve, which the flagged readings have not pulled at.
-pub(super) fn flag_outliers(trial: &Trial, step_mm: f64, design: Option<&Design>, points: &mut [FittedReading]) -> Vec<Outlier> {
-    let Some(design) = design else { return Vec::new() };
+/// alone puts it there (common practice, no source). The residual listed is the distance from that curve, which the flagged readings
+/// have not pulled at.
+///
+/// # Errors
+/// Why this log cannot test it, with what would allow it: too few readings, no scatter, or a log too large for the test.
+pub(super) fn flag_outliers(
+    trial: &Trial,
+    step_mm: f64,
+    design: Option<&Design>,
+    points: &mut [FittedReading],
+) -> Result<Vec<Outlier>, &'static str> {
+    let design = design.ok_or("the log is too large for it; the residuals show strays to the eye")?;
     let most = (points.len() / 10).clamp(1, 10);
     if points.len() < design.matrix.ncols() + 3 {
-        return Vec::new();
+        return Err("it takes three readings more than the curve and the passes have terms; more stations or repeats would allow it");
     }
-    let Ok(esd) = generalised_esd(&design.matrix, &design.response, most, LEVEL) else { return Vec::new() };
+    let esd = generalised_esd(&design.matrix, &design.response, most, LEVEL).map_err(|_| "the curve has no unique fit")?;
+    if esd.steps.is_empty() {
+        return Err("the readings lie on the curve exactly, without scatter to judge a stray by; a gauge that reads finer would allow it");
+    }
     let deviations = deviations_from_the_others(design, esd.flagged());
     let mut outliers = Vec::new();
     for (step, deviation) in esd.flagged().iter().zip(deviations) {
@@ -74,7 +85,7 @@ pub(super) fn flag_outliers(trial: &Trial, step_mm: f64, design: Option<&Design>
         let file = trial.inputs.get(point.place.file).map_or_else(String::new, |input| input.file.clone());
         outliers.push(Outlier { file, row: point.place.row, residual, p: step.p });
     }
-    outliers
+    Ok(outliers)
 }
 
 /// Distance of each flagged reading from the curve through all others, mm; `None` where that curve does not reach it.

@@ -266,6 +266,8 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
             .map(|place| Outlier { file: "diameters.csv".into(), row: place as u64 + 2, residual: 0.0216, p: 0.000_012 })
             .into_iter()
             .collect(),
+        outliers_untested: (count < if two { 2 } else { 3 } + recipe.directions.len() + 2)
+            .then_some("it takes three readings more than the curve and the passes have terms; more stations or repeats would allow it"),
         budget: parts
             .into_iter()
             .map(|(component, part, dof, how)| BudgetRow {

@@ -1,9 +1,9 @@
 //! The checks on the fit must not find the spread between passes again: each finds something in about one log in twenty.
 
-use super::bench_log::{Normals, Truth, drawn, trial};
+use super::bench_log::{Normals, Truth, drawn, reading, trial};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use taperwright::shape::fit_shapes;
+use taperwright::shape::{Shape, fit_shapes};
 use taperwright::trial::Direction;
 
 const SEED: u64 = 20_261_125;
@@ -49,4 +49,39 @@ fn spread_between_passes_is_not_found_again() {
 fn what_turns_over_with_the_cut_is_found() {
     let share = found(0.0, 0.012, 40).get("direction").copied().unwrap_or(0.0);
     assert!(share > 0.9, "a taper that turns over by 12 µm is found in {share:.2} of logs only");
+}
+
+/// The shape of one pass with readings (station mm, diameter mm).
+fn shape_of(readings: &[(f64, f64)]) -> Shape {
+    let log = readings.iter().enumerate().map(|(row, r)| reading(row as u64 + 2, 1, Direction::ToHeadstock, r.0, r.1)).collect();
+    fit_shapes(&trial(log, 0.001), 1, 0).shapes.remove(0)
+}
+
+fn lack_sentence(shape: &Shape) -> &str {
+    &shape.tests.iter().find(|t| t.name == "lack-of-fit").unwrap().interpretation
+}
+
+#[test]
+fn two_collars_say_that_outliers_cannot_be_tested() {
+    let two = shape_of(&[(0.0, 50.0), (200.0, 50.011)]);
+    assert!(two.outliers.is_empty() && two.outliers_untested.unwrap().contains("three readings more"));
+    let line: Vec<(f64, f64)> = (0..12).map(|i| (20.0 * f64::from(i), 50.0 + 0.001 * f64::from(i * 7 % 4))).collect();
+    assert_eq!(shape_of(&line).outliers_untested, None, "twelve stations can");
+    let exact: Vec<(f64, f64)> = (0..12).map(|i| (20.0 * f64::from(i), 50.0)).collect();
+    assert!(shape_of(&exact).outliers_untested.unwrap().contains("without scatter"));
+}
+
+#[test]
+fn lack_of_fit_says_what_it_lacks() {
+    let stations = [0.0, 50.0, 100.0, 150.0, 200.0];
+    let once: Vec<(f64, f64)> = stations.iter().map(|z| (*z, 50.0 + z * z * 1e-7)).collect();
+    let single = shape_of(&once);
+    assert!(lack_sentence(&single).contains("two readings at each station"));
+    let equal: Vec<(f64, f64)> = once.iter().flat_map(|r| [*r, *r]).collect();
+    let repeated = shape_of(&equal);
+    assert!(repeated.lack_of_fit.is_none() && lack_sentence(&repeated).contains("agree exactly"), "{}", lack_sentence(&repeated));
+    let ends = shape_of(&[(0.0, 50.0), (0.0, 50.001), (200.0, 50.01), (200.0, 50.012)]);
+    assert!(lack_sentence(&ends).contains("more stations"), "{}", lack_sentence(&ends));
+    let unlike: Vec<(f64, f64)> = once.iter().flat_map(|r| [*r, (r.0, r.1 + 0.001)]).collect();
+    assert!(shape_of(&unlike).lack_of_fit.is_some() && !lack_sentence(&shape_of(&unlike)).starts_with("Not made"));
 }

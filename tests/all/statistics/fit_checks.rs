@@ -7,8 +7,8 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 use taperwright::statistics::distributions::{normal_quantile, normal_two_sided_p};
 use taperwright::statistics::{
-    Fit, LegendreRange, RobustMethod, aicc, anderson_darling, brown_forsythe, durbin_watson, influence, lack_of_fit, least_squares,
-    nested_f_test, robust_regression, runs_test, shapiro_wilk, weighted_least_squares,
+    Fit, LegendreRange, PureError, RobustMethod, aicc, anderson_darling, brown_forsythe, durbin_watson, influence, lack_of_fit,
+    least_squares, nested_f_test, robust_regression, runs_test, shapiro_wilk, weighted_least_squares,
 };
 
 fn line(x: &[f64]) -> DMatrix<f64> {
@@ -255,6 +255,32 @@ fn lack_of_fit_of_the_linewidth_line_matches_the_e_handbook() {
         lack_of_fit(&all[0].1, &all[0].2, &fit_of(&all[0].1, &all[0].2)).is_none() || all[0].2.len() != 16,
         "no repeats, no pure error"
     );
+}
+
+#[test]
+fn weighted_lack_of_fit_matches_r() {
+    let reference = reference();
+    let (_, design, y) = problems().remove(4);
+    let weight = |row: usize| 1.0 + ((row + 1) % 3) as f64;
+    let weights: Vec<f64> = (0..y.len()).map(weight).collect();
+    let fit = weighted_least_squares(&design, &y, &weights).unwrap();
+    let mut rows: Vec<usize> = (0..y.len()).collect();
+    rows.sort_by(|a, b| design[(*a, 1)].total_cmp(&design[(*b, 1)]));
+    let pure_error = |values: &[f64]| {
+        let mut pure = PureError::default();
+        for repeats in rows.chunk_by(|a, b| design[(*a, 1)] == design[(*b, 1)]) {
+            pure.add(&repeats.iter().map(|row| (values[*row], weights[*row])).collect::<Vec<_>>());
+        }
+        pure
+    };
+    let test = pure_error(&y).against(fit.residual_sum_of_squares(), fit.dof() as f64).unwrap();
+    let expected = |key: &str| reference.value("weighted-lack-linewidth", key);
+    assert_near("F", test.f, expected("F"), R_LINEAR);
+    assert_near("p", test.p, expected("p"), R_LINEAR);
+    let mut spoilt = y;
+    spoilt[7] += 1e-6;
+    let other = pure_error(&spoilt).against(fit.residual_sum_of_squares(), fit.dof() as f64).unwrap();
+    assert!(!R_LINEAR.accepts(other.f, expected("F")), "a reading off by a millionth is seen");
 }
 
 #[test]
