@@ -81,6 +81,7 @@ pub(super) fn bar(holding: Holding) -> Trial {
         moves: vec![],
         assumed: vec![],
         inputs: vec![],
+        origin: crate::trial::Origin::default(),
         findings: vec![],
     }
 }

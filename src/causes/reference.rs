@@ -140,6 +140,7 @@ fn without_readings(trial: &Trial) -> Trial {
         moves: Vec::new(),
         assumed: Vec::new(),
         inputs: Vec::new(),
+        origin: crate::trial::Origin::default(),
         findings: Vec::new(),
     }
 }

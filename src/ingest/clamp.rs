@@ -2,8 +2,8 @@ use super::cells::{Row, Texts};
 use super::collector::Collector;
 use super::columns::{CLAMP, Column, Columns};
 use super::log::{Log, RowShape};
-use super::read::LogUnits;
 use super::words::{FEET, foot};
+use crate::trial::LogUnits;
 use crate::trial::{ClampReading, Foot, Place};
 
 /// Reads one file of clamp readings. Returns how many rows it has.

@@ -1,8 +1,8 @@
 use super::collector::Collector;
 use super::header::{HeaderCell, Holds, Measure, Unit, default_measure};
-use super::read::LogUnits;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
+use crate::trial::LogUnits;
 
 /// A column that a kind of log may have.
 #[derive(Debug, Clone, Copy)]

@@ -3,20 +3,10 @@ use super::log::{Log, LogKind};
 use super::names::file_name_for;
 use super::settings::peek_name;
 use crate::findings::{Finding, Severity};
+use crate::trial::TrialSource;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
-
-/// Where a trial comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum TrialSource {
-    /// A folder with `trial.toml` or a log of a known name.
-    Folder,
-    /// One log.
-    LoneLog,
-    /// One log from standard input.
-    StandardInput,
-}
 
 /// A trial that was found.
 #[derive(Debug, Clone, PartialEq, Eq)]

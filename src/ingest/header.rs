@@ -1,5 +1,5 @@
-use super::read::LogUnits;
 use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
+use crate::trial::LogUnits;
 
 /// A cell of a header line, taken apart: `Diameter (mm)`, `dia_in`, `D [thou]`, `Roll mm/m`.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,8 +2,8 @@ use super::cells::{Row, Texts};
 use super::collector::Collector;
 use super::columns::{Columns, INDICATOR};
 use super::log::{Log, RowShape};
-use super::read::LogUnits;
 use super::words::plane;
+use crate::trial::LogUnits;
 use crate::trial::{IndicatorReading, Place, Plane};
 
 /// Reads one file of indicator readings. Returns how many rows it has.

@@ -3,8 +3,8 @@ use super::collector::Collector;
 use super::columns::{Column, Columns, LEVELS};
 use super::header::Measure;
 use super::log::{Log, RowShape};
-use super::read::LogUnits;
 use super::words::yes_no;
+use crate::trial::LogUnits;
 use crate::trial::{LevelReading, Place};
 
 /// Reads one file of levels; `division_mm_per_m` is the value of one division where readings are in divisions. Returns how many rows it has.

@@ -5,9 +5,9 @@ use super::decimal::decimal_mark;
 use super::header::HeaderCell;
 use super::lines::{Lines, Separator, split_cells};
 use super::numbers::DecimalMark;
-use super::read::LogUnits;
 use super::wide;
 use crate::findings::{Finding, Severity};
+use crate::trial::LogUnits;
 use std::borrow::Cow;
 
 /// The kinds of log.

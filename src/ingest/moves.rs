@@ -3,7 +3,7 @@ use super::clamp::needed_foot;
 use super::collector::Collector;
 use super::columns::{Columns, MOVES};
 use super::log::{Log, RowShape};
-use super::read::LogUnits;
+use crate::trial::LogUnits;
 use crate::trial::{Feet, Move, Place, ScrewSense};
 
 /// Reads one file of moves; turns become a raise where the feet's screws are known. Returns how many rows it has.

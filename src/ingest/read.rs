@@ -3,25 +3,15 @@ use super::collector::{Collector, Rejected};
 use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
 use super::encoding::{decode, spreadsheet};
+use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
+use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::settings::{CRITERIA_KEYS, Document, KEYS, Key, Stated, build, criteria};
 use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
-use crate::trial::{InputFile, Trial};
-use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
-use std::io::Read as _;
-use std::path::{Path, PathBuf};
-
-/// The unit of columns whose header names none.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LogUnits {
-    /// Millimetres.
-    Millimetre,
-    /// Inches.
-    Inch,
-}
+use crate::trial::{InputFile, LogUnits, Origin, Trial, TrialSource};
+use std::path::Path;
 
 /// What the user chooses about reading.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -38,30 +28,16 @@ pub struct ReadOptions {
 /// # Errors
 /// [`Rejected`] with every fault of every file (the first twenty, and their count).
 pub fn read_trial(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
-    let mut reading = Reading::new(options);
-    let stated = if path == Path::new("-") {
-        let mut bytes = Vec::new();
-        if let Err(error) = std::io::stdin().lock().read_to_end(&mut bytes) {
-            return Err(unreadable("standard input", &error));
-        }
-        reading.lone("standard-input", "standard-input", &bytes)
-    } else if path.is_dir() {
-        reading.folder(path)
-    } else if path.file_name().is_some_and(|name| name == "trial.toml") {
-        reading.folder(parent_of(path))
-    } else {
-        let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
-        let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
-        let stated = reading.lone(&file, &stem, &bytes);
-        if parent_of(path).join("trial.toml").is_file() {
-            let help = format!("give the folder {} to have it read", slashed(parent_of(path)));
-            reading.collector.add(
-                Finding::new("settings-not-read", Severity::Warning, "a trial.toml beside the log, which is not read", help).in_file(file),
-            );
-        }
-        stated
-    };
+    read_files(&TrialFiles::at(path)?, options)
+}
+
+/// Reads a trial from files that were found already, as [`read_trial`] does: nothing in what comes back depends on where they lie.
+///
+/// # Errors
+/// As [`read_trial`].
+pub fn read_files(files: &TrialFiles, options: &ReadOptions) -> Result<Trial, Rejected> {
+    let mut reading = Reading::new(files, options);
+    let stated = if files.source == TrialSource::Folder { reading.folder() } else { reading.lone() };
     reading.finish(stated)
 }
 
@@ -70,13 +46,14 @@ pub fn read_trial(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected>
 /// # Errors
 /// [`Rejected`] as for [`read_trial`]; `missing-key` where the bar's diameter or length is not stated.
 pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
-    let mut reading = Reading::new(options);
     let (file, folder) = if path.is_dir() { (path.join("trial.toml"), path) } else { (path.to_owned(), parent_of(path)) };
     let bytes = std::fs::read(&file).map_err(|error| unreadable(&slashed(&file), &error))?;
     let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    let files = TrialFiles::of_folder(folder);
+    let mut reading = Reading::new(&files, options);
     let document = reading.settings(&name, &bytes, KEYS);
     let mut stated = build(&document, &folder_name(folder), &mut reading.collector);
-    reading.criteria(folder, &mut stated.trial);
+    reading.criteria(&mut stated.trial);
     for (missing, key) in [(stated.diameter_missing, "bar.diameter_mm"), (stated.length_missing, "bar.length_mm")] {
         if missing {
             let help = format!("state `{}` in [bar]: without readings nothing else tells it", key.trim_start_matches("bar."));
@@ -89,21 +66,13 @@ pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Reject
     Ok(trial)
 }
 
-fn parent_of(path: &Path) -> &Path {
-    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
-}
-
-fn unreadable(file: &str, error: &std::io::Error) -> Rejected {
-    let (code, help) = match error.kind() {
-        std::io::ErrorKind::NotFound => ("missing-file", "mend the path"),
-        _ => ("unreadable", "make the file readable"),
-    };
-    Rejected::because(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file))
-}
-
 /// A trial while its files are read.
 struct Reading<'o> {
+    files: &'o TrialFiles,
     options: &'o ReadOptions,
+    /// Room that is left for files that a page can carry, bytes.
+    room: usize,
+    not_read: Vec<String>,
     collector: Collector,
     inputs: Vec<InputFile>,
     rows: DiameterRows,
@@ -111,17 +80,33 @@ struct Reading<'o> {
 }
 
 impl<'o> Reading<'o> {
-    fn new(options: &'o ReadOptions) -> Self {
-        Self { options, collector: Collector::default(), inputs: Vec::new(), rows: DiameterRows::default(), counts: Vec::new() }
+    fn new(files: &'o TrialFiles, options: &'o ReadOptions) -> Self {
+        Self {
+            files,
+            options,
+            room: MOST_PACKED,
+            not_read: Vec::new(),
+            collector: Collector::default(),
+            inputs: Vec::new(),
+            rows: DiameterRows::default(),
+            counts: Vec::new(),
+        }
     }
 
-    /// Notes a file with its hash; returns its index.
+    /// Notes a file with its hash, and its bytes packed while there is room; returns its index.
     fn input(&mut self, file: &str, bytes: &[u8]) -> usize {
-        let mut sha256 = String::with_capacity(64);
-        for byte in Sha256::digest(bytes) {
-            let _ = write!(sha256, "{byte:02x}");
-        }
-        self.inputs.push(InputFile { file: file.to_owned(), sha256, bytes: bytes.len() as u64, rows: 0, used: 0, flagged: 0, excluded: 0 });
+        let packed = pack(bytes, self.room);
+        self.room -= packed.as_ref().map_or(0, Vec::len);
+        self.inputs.push(InputFile {
+            file: file.to_owned(),
+            sha256: sha256_hex(bytes),
+            bytes: bytes.len() as u64,
+            rows: 0,
+            used: 0,
+            flagged: 0,
+            excluded: 0,
+            packed,
+        });
         self.inputs.len() - 1
     }
 
@@ -137,59 +122,68 @@ impl<'o> Reading<'o> {
         }
     }
 
-    fn lone(&mut self, file: &str, stem: &str, bytes: &[u8]) -> Stated {
-        let mut stated = build(&Document::default(), stem, &mut self.collector);
-        self.log(file, None, bytes, &mut stated.trial);
+    fn lone(&mut self) -> Stated {
+        let mut stated = build(&Document::default(), &self.files.name, &mut self.collector);
+        for file in self.files.names().unwrap_or_default() {
+            match self.files.read(&file) {
+                Ok(bytes) => self.log(&file, None, &bytes, &mut stated.trial),
+                Err(error) => self.unreadable(&file, &error.to_string()),
+            }
+            if let Some(folder) = &self.files.settings_beside {
+                let help = format!("give its folder, `{folder}`, to have it read");
+                let found = "a trial.toml beside the log, which is not read";
+                self.collector.add(Finding::new("settings-not-read", Severity::Warning, found, help).in_file(file));
+            }
+        }
         stated
     }
 
-    fn folder(&mut self, folder: &Path) -> Stated {
-        let mut files: Vec<PathBuf> = Vec::new();
-        match std::fs::read_dir(folder) {
-            Ok(entries) => files.extend(entries.filter_map(Result::ok).map(|entry| entry.path()).filter(|path| path.is_file())),
-            Err(error) => self
-                .collector
-                .add(Finding::new("unreadable", Severity::Error, error.to_string(), "make the folder readable").in_file(slashed(folder))),
-        }
-        let settings = folder.join("trial.toml");
-        let document = match std::fs::read(&settings) {
+    fn unreadable(&mut self, file: &str, error: &str) {
+        self.collector.add(Finding::new("unreadable", Severity::Error, error, "make the file readable").in_file(file));
+    }
+
+    fn folder(&mut self) -> Stated {
+        let mut names = self.files.names().unwrap_or_else(|(folder, error)| {
+            let folder_unreadable = Finding::new("unreadable", Severity::Error, error, "make the folder readable");
+            self.collector.add(folder_unreadable.in_file(folder));
+            Vec::new()
+        });
+        let document = match self.files.read("trial.toml") {
             Ok(bytes) => self.settings("trial.toml", &bytes, KEYS),
             Err(error) => {
                 if error.kind() != std::io::ErrorKind::NotFound {
-                    self.collector.add(
-                        Finding::new("unreadable", Severity::Error, error.to_string(), "make the file readable").in_file("trial.toml"),
-                    );
+                    self.unreadable("trial.toml", &error.to_string());
                 }
                 Document::default()
             }
         };
-        let mut stated = build(&document, &folder_name(folder), &mut self.collector);
-        self.criteria(folder, &mut stated.trial);
-        files.sort_by_cached_key(|path| natural_key(path));
-        for path in files {
-            let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-            let Some(kind) = kind_by_name(&path) else {
-                if (has_log_ending(&path) || is_spreadsheet(&path)) && !file.to_lowercase().ends_with("txt") && !file.starts_with('.') {
+        let mut stated = build(&document, &self.files.name, &mut self.collector);
+        self.criteria(&mut stated.trial);
+        names.sort_by_cached_key(|name| natural_key(name));
+        for file in names {
+            let path = Path::new(&file);
+            let Some(kind) = kind_by_name(path) else {
+                if (has_log_ending(path) || is_spreadsheet(path)) && !file.to_lowercase().ends_with("txt") && !file.starts_with('.') {
                     let help = "logs of a trial are called diameters, levels, indicator, clamp or moves, with -anything after it";
-                    self.collector.add(Finding::new("file-not-read", Severity::Note, "a file whose name is no log's", help).in_file(file));
+                    let note = Finding::new("file-not-read", Severity::Note, "a file whose name is no log's", help);
+                    self.collector.add(note.in_file(file.clone()));
+                    self.not_read.push(file);
                 }
                 continue;
             };
-            match std::fs::read(&path) {
+            match self.files.read(&file) {
                 Ok(bytes) => self.log(&file, Some(kind), &bytes, &mut stated.trial),
-                Err(error) => self
-                    .collector
-                    .add(Finding::new("unreadable", Severity::Error, error.to_string(), "make the file readable").in_file(file)),
+                Err(error) => self.unreadable(&file, &error.to_string()),
             }
         }
         stated
     }
 
     /// Reads the criteria file that `[acceptance] criteria` names, beside `trial.toml`; its limits come first.
-    fn criteria(&mut self, folder: &Path, trial: &mut Trial) {
+    fn criteria(&mut self, trial: &mut Trial) {
         let Some(name) = trial.acceptance.criteria.clone() else { return };
-        let file = if folder.join(&name).is_file() { name } else { format!("{name}.toml") };
-        let Ok(bytes) = std::fs::read(folder.join(&file)) else {
+        let file = if self.files.has(&name) { name } else { format!("{name}.toml") };
+        let Ok(bytes) = self.files.read(&file) else {
             let found = format!("criteria `{file}`, and no such file");
             let help = "name a criteria file beside trial.toml; no limit is taken from it now";
             self.collector.add(Finding::new("criteria-not-read", Severity::Warning, found, help).in_file("trial.toml"));
@@ -246,6 +240,13 @@ impl<'o> Reading<'o> {
             }
         }
         stated.trial.inputs = self.inputs;
+        stated.trial.origin = Origin {
+            source: self.files.source,
+            name: self.files.name.clone(),
+            log_units: self.options.log_units,
+            settings_beside: self.files.settings_beside.clone(),
+            not_read: self.not_read,
+        };
         match minutes(&self.rows.moments) {
             Ok(times) => {
                 for (reading, time) in self.rows.readings.iter_mut().zip(times) {
@@ -283,8 +284,8 @@ fn count(rows: u64) -> RowCount {
 }
 
 /// Orders files by their stems, numbers in them by size: `diameters`, `diameters-2`, `diameters-10`.
-fn natural_key(path: &Path) -> (Vec<(String, u64)>, PathBuf) {
-    let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().to_lowercase());
+fn natural_key(name: &str) -> (Vec<(String, u64)>, String) {
+    let stem = Path::new(name).file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().to_lowercase());
     let mut parts = Vec::new();
     let mut rest = stem.as_str();
     while !rest.is_empty() {
@@ -293,5 +294,5 @@ fn natural_key(path: &Path) -> (Vec<(String, u64)>, PathBuf) {
         parts.push((word.to_owned(), digits.parse().unwrap_or(0)));
         rest = tail;
     }
-    (parts, path.to_owned())
+    (parts, name.to_owned())
 }

@@ -6,8 +6,8 @@ use super::diameters::{DiameterRows, RowCount, bare_reading};
 use super::header::{HeaderCell, Holds, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
-use super::read::LogUnits;
 use super::words::direction;
+use crate::trial::LogUnits;
 use crate::trial::{DiameterReading, Direction, Place};
 
 /// A pass column: `[pass ]N[ to-headstock|to-tailstock][ (unit)]`.

@@ -8,6 +8,7 @@ mod gauges;
 mod identity;
 mod machine;
 mod materials;
+mod origin;
 mod prior;
 mod readings;
 mod requests;
@@ -20,6 +21,7 @@ pub use gauges::{DiameterGauge, Gauges, IndicatorGauge, LevelGauge, TestBar};
 pub use identity::Identity;
 pub use machine::{Feet, Foot, Machine, ScrewSense};
 pub use materials::MaterialConstants;
+pub use origin::{LogUnits, Origin, TrialSource};
 pub use prior::Prior;
 pub use readings::{ClampReading, DiameterReading, Direction, IndicatorReading, LevelReading, Move, Place, Plane};
 pub use requests::{PlanRequest, SimulatedMove, SimulationRequest, Truth};
@@ -55,6 +57,9 @@ pub struct InputFile {
     pub flagged: u64,
     /// Rows that the log's `exclude` column takes out.
     pub excluded: u64,
+    /// Its bytes, packed; `None` where they are too many for a page to carry.
+    #[serde(skip)]
+    pub packed: Option<Vec<u8>>,
 }
 
 /// Everything that is known about one trial, in millimetres, defaults filled in.
@@ -104,6 +109,9 @@ pub struct Trial {
     /// Files read, settings first, then logs in name order.
     #[serde(skip)]
     pub inputs: Vec<InputFile>,
+    /// How the files were come by.
+    #[serde(skip)]
+    pub origin: Origin,
     /// Notes and warnings about the inputs (a trial with an error is never made).
     #[serde(skip)]
     pub findings: Vec<Finding>,

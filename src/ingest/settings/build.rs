@@ -55,6 +55,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
             moves: Vec::new(),
             assumed,
             inputs: Vec::new(),
+            origin: crate::trial::Origin::default(),
             findings: Vec::new(),
         },
     }

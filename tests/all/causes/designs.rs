@@ -105,6 +105,7 @@ pub fn bar(holding: Holding) -> Trial {
         moves: vec![],
         assumed: vec![],
         inputs: vec![],
+        origin: taperwright::trial::Origin::default(),
         findings: vec![],
     }
 }

@@ -491,6 +491,7 @@ fn trial(recipe: &Recipe, diameters: Vec<DiameterReading>) -> Trial {
                 used: 0,
                 flagged: 0,
                 excluded: 0,
+                packed: None,
             },
             InputFile {
                 file: "diameters.csv".into(),
@@ -500,8 +501,10 @@ fn trial(recipe: &Recipe, diameters: Vec<DiameterReading>) -> Trial {
                 used: rows,
                 flagged: u64::from(recipe.stray.is_some()),
                 excluded: 0,
+                packed: None,
             },
         ],
+        origin: Origin::default(),
         findings: Vec::new(),
     }
 }

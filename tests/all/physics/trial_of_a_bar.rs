@@ -72,6 +72,7 @@ pub fn trial(holding: Holding) -> Trial {
         moves: vec![],
         assumed: vec![],
         inputs: vec![],
+        origin: taperwright::trial::Origin::default(),
         findings: vec![],
     }
 }

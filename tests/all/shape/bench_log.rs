@@ -104,7 +104,9 @@ pub fn trial(readings: Vec<DiameterReading>, resolution_mm: f64) -> Trial {
             used: 0,
             flagged: 0,
             excluded: 0,
+            packed: None,
         }],
+        origin: taperwright::trial::Origin::default(),
         findings: Vec::new(),
     }
 }

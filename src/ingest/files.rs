@@ -1,0 +1,121 @@
+use super::collector::Rejected;
+use super::discovery::{folder_name, slashed};
+use crate::findings::{Finding, Severity};
+use crate::trial::TrialSource;
+use std::collections::BTreeMap;
+use std::io::{self, Read as _};
+use std::path::{Path, PathBuf};
+
+/// The files of one trial, wherever they are: in a folder, alone, on standard input, or in memory.
+#[derive(Debug)]
+pub struct TrialFiles {
+    pub(super) source: TrialSource,
+    pub(super) name: String,
+    pub(super) settings_beside: Option<String>,
+    place: Place,
+}
+
+#[derive(Debug)]
+enum Place {
+    Folder { folder: PathBuf, listed: io::Result<BTreeMap<String, PathBuf>> },
+    Memory(BTreeMap<String, Option<Vec<u8>>>),
+}
+
+impl TrialFiles {
+    /// Finds the files at `path`: a folder (or the `trial.toml` in it), a lone log, or `-` for a log from standard input.
+    ///
+    /// # Errors
+    /// A lone log or standard input that cannot be read; the files of a folder are read later, one by one.
+    pub fn at(path: &Path) -> Result<Self, Rejected> {
+        if path == Path::new("-") {
+            let mut bytes = Vec::new();
+            io::stdin().lock().read_to_end(&mut bytes).map_err(|error| unreadable("standard input", &error))?;
+            let name = "standard-input".to_owned();
+            let files = BTreeMap::from([(name.clone(), Some(bytes))]);
+            return Ok(Self { source: TrialSource::StandardInput, name, settings_beside: None, place: Place::Memory(files) });
+        }
+        if path.is_dir() {
+            return Ok(Self::of_folder(path));
+        }
+        if path.file_name().is_some_and(|name| name == "trial.toml") {
+            return Ok(Self::of_folder(parent_of(path)));
+        }
+        let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+        let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
+        let parent = parent_of(path);
+        Ok(Self {
+            source: TrialSource::LoneLog,
+            name: stem,
+            settings_beside: parent.join("trial.toml").is_file().then(|| folder_name(parent)),
+            place: Place::Memory(BTreeMap::from([(file, Some(bytes))])),
+        })
+    }
+
+    /// The files of a trial folder.
+    #[must_use]
+    pub fn of_folder(folder: &Path) -> Self {
+        let listed = std::fs::read_dir(folder).map(|entries| {
+            let paths = entries.filter_map(Result::ok).map(|entry| entry.path()).filter(|path| path.is_file());
+            paths.map(|path| (path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()), path)).collect()
+        });
+        Self {
+            source: TrialSource::Folder,
+            name: folder_name(folder),
+            settings_beside: None,
+            place: Place::Folder { folder: folder.to_owned(), listed },
+        }
+    }
+
+    /// Files in memory, by name; `None` for one that is only known to be there.
+    #[must_use]
+    pub fn in_memory(source: TrialSource, name: String, settings_beside: Option<String>, files: BTreeMap<String, Option<Vec<u8>>>) -> Self {
+        Self { source, name, settings_beside, place: Place::Memory(files) }
+    }
+
+    /// Names of the files that lie together, or why they cannot be listed, with the folder.
+    pub(super) fn names(&self) -> Result<Vec<String>, (String, String)> {
+        match &self.place {
+            Place::Folder { folder, listed } => match listed {
+                Ok(listed) => Ok(listed.keys().cloned().collect()),
+                Err(error) => Err((slashed(folder), error.to_string())),
+            },
+            Place::Memory(files) => Ok(files.keys().cloned().collect()),
+        }
+    }
+
+    /// Whether a file of this name, or at this path from the folder, is there.
+    pub(super) fn has(&self, name: &str) -> bool {
+        match &self.place {
+            Place::Folder { folder, .. } => folder.join(name).is_file(),
+            Place::Memory(files) => files.contains_key(name),
+        }
+    }
+
+    /// The bytes of a file by its name, or its path from the folder.
+    pub(super) fn read(&self, name: &str) -> io::Result<Vec<u8>> {
+        match &self.place {
+            Place::Folder { folder, listed } => {
+                let known = listed.as_ref().ok().and_then(|listed| listed.get(name));
+                known.map_or_else(|| std::fs::read(folder.join(name)), std::fs::read)
+            }
+            Place::Memory(files) => match files.get(name) {
+                Some(Some(bytes)) => Ok(bytes.clone()),
+                Some(None) => Err(io::Error::other("its bytes are not at hand")),
+                None => Err(io::ErrorKind::NotFound.into()),
+            },
+        }
+    }
+}
+
+pub(super) fn parent_of(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+pub(super) fn unreadable(file: &str, error: &io::Error) -> Rejected {
+    let (code, help) = match error.kind() {
+        io::ErrorKind::NotFound => ("missing-file", "mend the path"),
+        _ => ("unreadable", "make the file readable"),
+    };
+    Rejected::because(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file))
+}
