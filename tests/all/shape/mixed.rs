@@ -89,6 +89,19 @@ fn rail() {
     agrees("criterion", fit.deviance, 122.177000809, 1e-10);
 }
 
+/// Arsenic in oyster tissue by 29 laboratories, one of which gave two readings where the others gave five (NIST Dataplot's data
+/// folder): the one-way layout where the analysis of variance no longer gives the answer. lme4 1.1-31, good to its optimiser.
+#[test]
+fn unbalanced_oysters() {
+    let fit = one_way_fit(&one_way("nist-dataplot/oyster_arsenic.csv", 1, 0), [1.0, 1.0]);
+    assert!(fit.converged);
+    agrees("mean", fit.evaluation.coefficients[0], 13.2275647975, 1e-7);
+    agrees("standard error", fit.variance(&contrast(0)).0.sqrt(), 0.262147378637, 1e-5);
+    agrees("between", fit.random_covariance[(0, 0)], 1.873183039524, 1e-5);
+    agrees("within", fit.sigma_square, 0.571383387476, 1e-5);
+    agrees("criterion", fit.deviance, 405.331843921, 1e-9);
+}
+
 /// Growth of 27 children at four ages, random level and slope with a covariance: Pinheiro, Bates (2000), section 4.1.
 #[test]
 fn orthodont() {

@@ -140,6 +140,24 @@ fn jcgm_101_square_at_zero_has_a_one_sided_result() {
 }
 
 #[test]
+fn jcgm_101_square_away_from_zero() {
+    // JCGM 101:2008 clause 9.4, the same Y with X1 estimated 0.010 and 0.050 (definitions from memory; values exact: a scaled non-central chi-square). Five
+    // standard errors of the draws on mean and u; on the ends of the interval, which move slowly with the density there, 3 %.
+    for (x1, mean, u, ends) in [(0.010, 150e-6, 111.803e-6, [0.0, 366.005e-6]), (0.050, 2550e-6, 502.494e-6, [1593.57e-6, 3548.57e-6])] {
+        let inputs = [Input::Normal { value: x1, u: 0.005 }, Input::Normal { value: 0.0, u: 0.005 }];
+        let found = propagate(&inputs, 60_000, 3, |x| x[0] * x[0] + x[1] * x[1]).unwrap();
+        assert_near("mean", found.mean, mean, Tolerance::Absolute(5.0 * u / 245.0));
+        assert_near("u", found.standard_uncertainty, u, Tolerance::Relative(0.03));
+        let (low, high) = found.shortest_interval(0.95).unwrap();
+        let slack = Tolerance::Absolute(0.03 * ends[1]);
+        assert_near("lower end", low, ends[0], slack);
+        assert_near("upper end", high, ends[1], slack);
+        // The framework of linear propagation takes Y = x1² with u = 2·x1·u(x1), 100e-6 at 0.010: the check can tell them apart.
+        assert!(!Tolerance::Absolute(5.0 * u / 245.0).accepts(x1 * x1, mean), "the square of the estimate is not the mean");
+    }
+}
+
+#[test]
 fn a_t_input_has_the_spread_of_its_degrees_of_freedom() {
     let found = propagate(&[Input::Student { value: 2.0, u: 0.5, dof: 9.0 }], 20_000, 5, |x| x[0]).unwrap();
     assert_near("u", found.standard_uncertainty, 0.5 * (9.0_f64 / 7.0).sqrt(), Tolerance::Relative(0.03));
@@ -151,12 +169,13 @@ fn a_t_input_has_the_spread_of_its_degrees_of_freedom() {
 
 #[test]
 fn combined_estimates_match_the_reference() {
-    // Log risk ratios of 13 trials (Colditz et al. 1994); Paule & Mandel (1982), both examples. Values: tests/reference/combination.json.
+    // Log risk ratios of 13 trials (Colditz et al. 1994); Paule & Mandel (1982), both examples; lead in wine by nine laboratories (CCQM-K30, 2008). Values: tests/reference/combination.json.
     let expected = json("reference/combination.json");
     for (name, file, squared) in [
         ("log_risk_ratios", "colditz-1994/log_risk_ratios.csv", true),
         ("cadmium", "paule-mandel-1982/cadmium.csv", false),
         ("second_example", "paule-mandel-1982/second_example.csv", false),
+        ("lead_in_wine", "ccqm-k30-2008/lead.csv", false),
     ] {
         let table = Table::read(&format!("published/{file}"));
         let u: Vec<f64> = if squared { table.column("v").iter().map(|v| v.sqrt()).collect() } else { table.column("u").to_vec() };
