@@ -1,11 +1,12 @@
 //! The tests that a user could still make, as the trial with their readings added (values still open).
 //!
-//! Added readings are known by a file index beyond all inputs. Minutes come from `[plan]`, else 5 a pass, 0.3 a reading and 10 for setting
-//! up (common practice, no source).
+//! Added readings are known by a file index beyond all inputs. Minutes come from `[plan]` or its defaults.
 
 use super::design::Design;
 use super::values::NextTestKind;
-use crate::trial::{ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
+use crate::trial::{
+    ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, PlanRequest, Plane, TestBar, Trial,
+};
 
 /// Marks a reading that has not been taken.
 const OPEN: Place = Place { file: usize::MAX, row: 0 };
@@ -23,12 +24,7 @@ pub(super) struct Candidate {
 
 /// All tests that make sense for a setting of `trial`.
 pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Candidate> {
-    let plan = trial.plan.clone().unwrap_or_default();
-    let minutes = |passes: usize, readings: usize, setups: usize| {
-        plan.minutes_per_pass.unwrap_or(5.0) * passes as f64
-            + plan.minutes_per_reading.unwrap_or(0.3) * readings as f64
-            + plan.minutes_per_setup.unwrap_or(10.0) * setups as f64
-    };
+    let minutes = |passes, readings, setups| PlanRequest::minutes(trial.plan.as_ref(), passes, readings, setups);
     let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return Vec::new() };
     let own = || trial.diameters.iter().filter(move |r| r.setting == setting && r.excluded.is_none());
     let Some(pattern) = own().find(|r| r.pass == reference.pass) else { return Vec::new() };

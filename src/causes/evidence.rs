@@ -3,10 +3,8 @@
 use super::design::{Design, Log};
 use super::hyper::Values;
 use super::information::{Information, information};
-use super::reference::Reference;
 use super::values::{CauseKind, Learned, LogEvidence};
 use crate::trial::Trial;
-use nalgebra::DVector;
 
 /// A log teaches something of a cause when it narrows it to at most this share.
 const NARROWED: f64 = 0.9;
@@ -29,7 +27,7 @@ pub(super) fn evidence(trial: &Trial, design: &Design, centre: &Values) -> Vec<L
             let without = information(design, centre, trial.prior.force_factor, |b| design.logged[b].log != log);
             for reference in design.references.iter().filter(|r| r.main) {
                 for cause in CauseKind::ALL {
-                    let functional = contribution(design, &whole, reference, cause, centre);
+                    let functional = whole.contribution(design, reference, cause, centre);
                     let uncertainty =
                         |i: &Information| i.covariance(1.0).map(|c| functional.dot(&(c * &functional)).max(0.0).sqrt()).unwrap_or(f64::NAN);
                     let (without_um, with_um) = (uncertainty(&without), uncertainty(&whole));
@@ -47,24 +45,4 @@ pub(super) fn evidence(trial: &Trial, design: &Design, centre: &Values) -> Vec<L
         });
     }
     list
-}
-
-/// Contribution of a cause in µm as a functional of the information's rows (in prior standard deviations).
-fn contribution(design: &Design, information: &Information, reference: &Reference, cause: CauseKind, centre: &Values) -> DVector<f64> {
-    let n = design.model.unknowns.len();
-    let difference = |values: &Values, unknowns: &[f64]| 1000.0 * reference.end_difference(&reference.curve(cause, values, unknowns));
-    let zero = vec![0.0; n];
-    let base = difference(centre, &zero);
-    DVector::from_fn(information.rows.len(), |r, _| match information.rows[r] {
-        None => {
-            let more = Values { force: 1.1 * centre.force, ..centre.clone() };
-            information.sd[r] * (difference(&more, &zero) - base) / (0.1 * centre.force)
-        }
-        Some(u) if design.model.unknowns[u].meaning.cause() == Some(cause) => {
-            let mut unit = zero.clone();
-            unit[u] = 1.0;
-            information.sd[r] * (difference(centre, &unit) - base)
-        }
-        Some(_) => 0.0,
-    })
 }

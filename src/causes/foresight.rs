@@ -1,13 +1,10 @@
 //! What readings that are laid out, but not yet taken, would tell of each cause.
 
-use super::design::{Design, design};
-use super::hyper::Values;
-use super::information::{Information, information};
-use super::reference::Reference;
+use super::design::design;
+use super::information::information;
 use super::values::CauseKind;
 use super::verdict::ruled_out;
 use crate::trial::Trial;
-use nalgebra::DVector;
 
 /// What a laid-out trial would tell of one cause.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,7 +38,7 @@ pub fn foresee(trial: &Trial) -> Vec<Foreseen> {
     causes
         .iter()
         .map(|&cause| {
-            let functional = contribution(&design, &information, reference, cause, &medians);
+            let functional = information.contribution(&design, reference, cause, &medians);
             let group = groups.iter().find(|group| group.contains(&cause));
             Foreseen {
                 cause,
@@ -52,26 +49,4 @@ pub fn foresee(trial: &Trial) -> Vec<Foreseen> {
             }
         })
         .collect()
-}
-
-/// Contribution of a cause in µm as a functional of the information's rows (in prior standard deviations).
-fn contribution(design: &Design, information: &Information, reference: &Reference, cause: CauseKind, centre: &Values) -> DVector<f64> {
-    let count = design.model.unknowns.len();
-    let difference = |values: &Values, unknowns: &[f64]| 1000.0 * reference.end_difference(&reference.curve(cause, values, unknowns));
-    let none = vec![0.0; count];
-    let base = difference(centre, &none);
-    let entry = |row: usize| match information.rows.get(row).copied().flatten() {
-        None => {
-            let more = Values { force: 1.1 * centre.force, ..centre.clone() };
-            (difference(&more, &none) - base) / (0.1 * centre.force)
-        }
-        Some(unknown) => {
-            let mut unit = none.clone();
-            if let Some(value) = unit.get_mut(unknown) {
-                *value = 1.0;
-            }
-            difference(centre, &unit) - base
-        }
-    };
-    DVector::from_fn(information.rows.len(), |row, _| information.sd.get(row).copied().unwrap_or(0.0) * entry(row))
 }

@@ -2,6 +2,7 @@
 
 use super::design::Design;
 use super::hyper::Values;
+use super::reference::Reference;
 use super::symmetric::Symmetric;
 use super::unknowns::Meaning;
 use super::values::CauseKind;
@@ -130,6 +131,26 @@ impl Information {
             },
         }) // in the unknown's unit; times its prior standard deviation below
         .component_mul(&DVector::from_vec(self.sd.clone()))
+    }
+
+    /// Contribution of a cause in µm as a functional of the rows, in prior standard deviations: its end difference at `centre` moved by each row alone.
+    pub(super) fn contribution(&self, design: &Design, reference: &Reference, cause: CauseKind, centre: &Values) -> DVector<f64> {
+        let unknowns = &design.model.unknowns;
+        let difference = |values: &Values, unknowns: &[f64]| 1000.0 * reference.end_difference(&reference.curve(cause, values, unknowns));
+        let zero = vec![0.0; unknowns.len()];
+        let base = difference(centre, &zero);
+        DVector::from_fn(self.rows.len(), |r, _| match self.rows[r] {
+            None => {
+                let more = Values { force: 1.1 * centre.force, ..centre.clone() };
+                self.sd[r] * (difference(&more, &zero) - base) / (0.1 * centre.force)
+            }
+            Some(u) if unknowns[u].meaning.cause() == Some(cause) => {
+                let mut unit = zero.clone();
+                unit[u] = 1.0;
+                self.sd[r] * (difference(centre, &unit) - base)
+            }
+            Some(_) => 0.0,
+        })
     }
 
     /// Whether a cause has evidence of its own in a setting.

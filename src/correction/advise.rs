@@ -6,7 +6,7 @@ use super::response::Response;
 use super::tailstock;
 use super::values::{Correction, Expected, FootMove, Learned, Reason};
 use super::window::Window;
-use super::words::{foot, larger_end, limits, mm, remedies, test_that_tells};
+use super::words::{larger_end, limits, mm, remedies, test_that_tells};
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
 use crate::shape::Shape;
 use crate::trial::{Feet, Holding, Trial};
@@ -244,7 +244,7 @@ impl Situation<'_> {
     fn why_move(&self, one: &FootMove, feet: &Feet, separated: bool, expected_mm: f64) -> String {
         let mut why = self.now();
         if separated {
-            why.push_str(&format!(" The bed is twisted: the {} has to move.", foot(one.foot)));
+            why.push_str(&format!(" The bed is twisted: the {} has to move.", one.foot.words()));
         } else {
             let bent = crate::physics::moves::twist_per_gain(one.foot, one.raise_mm, feet).unwrap_or(0.0);
             let gain = self.response.gain.iter().sum::<f64>() / self.response.gain.len().max(1) as f64;

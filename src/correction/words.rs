@@ -2,7 +2,6 @@
 
 use super::window::{USUAL_LIMIT, Window};
 use crate::causes::{CauseKind, CausesOutcome, NextTest, NextTestKind};
-use crate::trial::Foot;
 
 /// A length as sentences write it; the sign is said in words.
 pub(super) fn mm(value_mm: f64) -> String {
@@ -80,14 +79,4 @@ pub(super) fn test_that_tells(outcome: &CausesOutcome) -> String {
         _ => "levels read along the bed",
     };
     format!("The test that tells: {test} in this setting.")
-}
-
-/// A foot in words.
-pub(super) fn foot(foot: Foot) -> &'static str {
-    match foot {
-        Foot::HeadstockFront => "front foot under the headstock",
-        Foot::HeadstockRear => "rear foot under the headstock",
-        Foot::TailstockFront => "front foot at the tailstock end",
-        Foot::TailstockRear => "rear foot at the tailstock end",
-    }
 }

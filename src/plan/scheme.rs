@@ -56,11 +56,8 @@ impl Scheme {
     /// Time it takes, minutes, by the `[plan]` table: passes, readings, and one setting-up for each kind of measurement.
     #[must_use]
     pub fn minutes(&self, plan: Option<&PlanRequest>) -> f64 {
-        let stated = |get: fn(&PlanRequest) -> Option<f64>, otherwise: f64| plan.and_then(get).unwrap_or(otherwise);
-        let setups = 1 + u32::from(self.levels) + u32::from(self.indicator);
-        f64::from(self.cuts()) * stated(|plan| plan.minutes_per_pass, PlanRequest::MINUTES_PER_PASS)
-            + self.readings() as f64 * stated(|plan| plan.minutes_per_reading, PlanRequest::MINUTES_PER_READING)
-            + f64::from(setups) * stated(|plan| plan.minutes_per_setup, PlanRequest::MINUTES_PER_SETUP)
+        let setups = 1 + usize::from(self.levels) + usize::from(self.indicator);
+        PlanRequest::minutes(plan, self.cuts() as usize, self.readings(), setups)
     }
 
     /// Metal that the passes take off the diameter, mm: twice the sum of the radial depths.

@@ -77,6 +77,17 @@ impl Foot {
         }
     }
 
+    /// The foot in the words of the shop.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::HeadstockFront => "front foot at the headstock end",
+            Self::HeadstockRear => "rear foot at the headstock end",
+            Self::TailstockFront => "front foot at the tailstock end",
+            Self::TailstockRear => "rear foot at the tailstock end",
+        }
+    }
+
     /// The foot's name as logs write it.
     #[must_use]
     pub fn name(self) -> &'static str {

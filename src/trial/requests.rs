@@ -125,4 +125,13 @@ impl PlanRequest {
     pub const MINUTES_PER_READING: f64 = 0.3;
     /// Minutes of setting up one kind of measurement when nobody states them (common practice, no source).
     pub const MINUTES_PER_SETUP: f64 = 10.0;
+
+    /// Minutes of so many passes, readings and settings-up, by the `[plan]` table or, where it is silent, by the defaults above.
+    #[must_use]
+    pub fn minutes(plan: Option<&Self>, passes: usize, readings: usize, setups: usize) -> f64 {
+        let stated = |get: fn(&Self) -> Option<f64>, otherwise: f64| plan.and_then(get).unwrap_or(otherwise);
+        passes as f64 * stated(|plan| plan.minutes_per_pass, Self::MINUTES_PER_PASS)
+            + readings as f64 * stated(|plan| plan.minutes_per_reading, Self::MINUTES_PER_READING)
+            + setups as f64 * stated(|plan| plan.minutes_per_setup, Self::MINUTES_PER_SETUP)
+    }
 }

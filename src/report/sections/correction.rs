@@ -7,7 +7,6 @@ use crate::report::drawing::CannotDraw;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Key, Pen, in_result};
 use crate::report::words;
-use crate::trial::Foot;
 use minijinja::Value;
 use serde::Serialize;
 
@@ -43,16 +42,6 @@ pub fn next_move(analysis: &Analysis, pen: Pen) -> Result<Option<NextMove>, Cann
     }))
 }
 
-/// A foot in the words of the shop.
-pub fn foot(foot: Foot) -> &'static str {
-    match foot {
-        Foot::HeadstockFront => "front foot at the headstock end",
-        Foot::HeadstockRear => "rear foot at the headstock end",
-        Foot::TailstockFront => "front foot at the tailstock end",
-        Foot::TailstockRear => "rear foot at the tailstock end",
-    }
-}
-
 /// The large sentence.
 pub fn lead(correction: &Correction, pen: Pen) -> Prose {
     if let Some(one) = correction.moves.first() {
@@ -85,7 +74,7 @@ fn the_move(one: &FootMove, interim: bool, pen: Pen) -> Prose {
         Turning::Lower => "lower",
     };
     let begin = if interim { format!("For the time being, {verb}") } else { words::sentence_case(verb) };
-    let mut prose = Prose::default().strong(format!("{begin} the {} by ", foot(one.foot)));
+    let mut prose = Prose::default().strong(format!("{begin} the {} by ", one.foot.words()));
     prose = prose.number(pen.size(one.raise_mm, 0.004, in_result("correction.moves.0.raise_mm")));
     if let (Some(degrees), Some(turns)) = (one.degrees, one.turns) {
         let way = if turns > 0.0 { "° clockwise" } else { "° anticlockwise" };

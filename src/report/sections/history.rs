@@ -1,6 +1,5 @@
 //! The settings so far: taper with interval against setting, and the moves between.
 
-use super::correction::foot;
 use crate::analysis::Analysis;
 use crate::correction::Correction;
 use crate::physics::moves::raise_mm;
@@ -74,7 +73,7 @@ fn moved(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value> {
     let feet = analysis.trial.machine.feet.as_ref();
     let into = analysis.trial.moves.iter().enumerate().filter(|(_, logged)| logged.to_setting == setting);
     into.map(|(row, logged)| {
-        let begin = crate::report::prose::Prose::new(format!("from setting {}: {}", logged.from_setting, foot(logged.foot)));
+        let begin = crate::report::prose::Prose::new(format!("from setting {}: {}", logged.from_setting, logged.foot.words()));
         match raise_mm(logged, feet) {
             Some(raise) => begin
                 .text(if raise < 0.0 { " down " } else { " up " })

@@ -1,6 +1,6 @@
 //! The page as a document: whole, self-contained, and readable without seeing it.
 
-use super::frozen;
+use super::{frozen, frozen_correction};
 use scraper::{ElementRef, Html, Selector};
 use std::collections::BTreeSet;
 use std::sync::OnceLock;
@@ -11,8 +11,14 @@ use taperwright::report::{PageOptions, Units, page_html};
 fn pages() -> Vec<(&'static str, Html)> {
     static MADE: OnceLock<Vec<String>> = OnceLock::new();
     let made = MADE.get_or_init(|| {
-        let mut analyses: Vec<Analysis> =
-            vec![frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::all_equal(), frozen::two_settings()];
+        let mut analyses: Vec<Analysis> = vec![
+            frozen::both_ways(),
+            frozen::two_collars(),
+            frozen::long_bar(),
+            frozen::all_equal(),
+            frozen::two_settings(),
+            frozen_correction::advised(),
+        ];
         analyses.extend(frozen::all_live());
         let units = [Units::Millimetre, Units::Inch].into_iter().cycle();
         analyses.iter().zip(units).map(|(analysis, units)| page_html(analysis, &PageOptions { units }).unwrap()).collect()

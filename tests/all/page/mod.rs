@@ -2,7 +2,9 @@
 
 mod frozen;
 mod frozen_causes;
+mod frozen_correction;
 mod causes;
+mod correction;
 mod accessibility;
 mod escaping;
 mod numbers;

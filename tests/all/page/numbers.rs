@@ -1,6 +1,6 @@
 //! Numbers of the page: each agrees with the result file, whatever units are shown.
 
-use super::frozen;
+use super::{frozen, frozen_correction};
 use scraper::{Html, Selector};
 use serde_json::Value;
 use taperwright::analysis::Analysis;
@@ -27,6 +27,7 @@ fn differences(html: &str, file: &Value) -> (Vec<String>, usize) {
 #[test]
 fn every_number_with_a_key_agrees_with_the_result_file() {
     let mut analyses = vec![frozen::both_ways(), frozen::two_collars(), frozen::long_bar(), frozen::two_settings()];
+    analyses.extend([frozen_correction::advised(), frozen_correction::tailstock(), frozen_correction::settled()]);
     analyses.extend(frozen::all_live());
     for analysis in analyses {
         let file: Value = serde_json::from_str(&result_json(&analysis)).unwrap();

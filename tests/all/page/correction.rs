@@ -1,0 +1,96 @@
+//! The section on the next move: one large sentence, cautions beside it, what the moves taught, the settings so far.
+
+use super::frozen;
+use super::frozen_correction::{advised, settled, tailstock};
+use scraper::{Html, Selector};
+use taperwright::analysis::Analysis;
+use taperwright::report::{PageOptions, Units, page_html};
+
+fn page(analysis: &Analysis, units: Units) -> Html {
+    Html::parse_document(&page_html(analysis, &PageOptions { units }).unwrap())
+}
+
+fn texts(page: &Html, selector: &str) -> Vec<String> {
+    let tidy = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    page.select(&Selector::parse(selector).unwrap()).map(|element| tidy(element.text().collect())).collect()
+}
+
+#[test]
+fn the_next_move_is_one_large_sentence() {
+    let lead = |analysis: &Analysis, units: Units| texts(&page(analysis, units), "#next-move .lead.move");
+    assert_eq!(
+        lead(&advised(), Units::Millimetre),
+        [
+            "Lower the front foot at the tailstock end by 0.156 mm: turn its screw 37.5° anticlockwise seen from above (0.104 turn). Then cut and measure again."
+        ]
+    );
+    assert!(lead(&advised(), Units::Inch)[0].contains("by 6.14 thou: turn its screw 37.5°"), "{:?}", lead(&advised(), Units::Inch));
+    assert!(lead(&tailstock(), Units::Millimetre)[0].starts_with("Set the tailstock over by 0.009 mm to the front, leave the feet alone"));
+    assert!(lead(&settled(), Units::Millimetre)[0].starts_with("Nothing to adjust"));
+    let mut interim = advised();
+    interim.correction.as_mut().unwrap().interim = true;
+    assert!(lead(&interim, Units::Millimetre)[0].starts_with("For the time being, lower the front foot"));
+    assert!(texts(&page(&frozen::two_settings(), Units::Millimetre), "#next-move").is_empty(), "no advice, no section");
+}
+
+#[test]
+fn cautions_stand_beside_every_move_and_only_there() {
+    for analysis in [advised(), tailstock()] {
+        let note = texts(&page(&analysis, Units::Millimetre), "#next-move [role=note]").join(" ");
+        for caution in [
+            "Isolate the machine",
+            "Support the machine",
+            "never loosen hold-downs",
+            "feet must be seated",
+            "same torque",
+            "measure again",
+            "own manual",
+        ] {
+            assert!(note.contains(caution), "{caution} is missing: {note}");
+        }
+    }
+    assert!(texts(&page(&settled(), Units::Millimetre), "#next-move [role=note]").is_empty());
+}
+
+#[test]
+fn what_the_moves_taught_is_told_with_its_interval() {
+    let learned = texts(&page(&advised(), Units::Millimetre), "#next-move > p").join(" ");
+    assert!(
+        learned.contains(
+            "A whole turn of a foot changes the taper by 0.18 mm (95 % interval 0.141 mm to 0.226 mm), learned from the moves so far"
+        ),
+        "{learned}"
+    );
+    assert!(learned.contains("Of a move at a foot, the share 0.71 (95 % interval 0.55 to 0.88) reaches the bed as twist."), "{learned}");
+    let mut unlearned = advised();
+    unlearned.correction.as_mut().unwrap().gain = None;
+    let learned = texts(&page(&unlearned, Units::Millimetre), "#next-move > p").join(" ");
+    assert!(learned.contains("so far only what feet and beds usually do") && !learned.contains("reaches the bed as twist"), "{learned}");
+}
+
+#[test]
+fn the_settings_so_far_are_drawn_and_tabled_with_the_move_between() {
+    let page = page(&advised(), Units::Millimetre);
+    let points = Selector::parse("#next-move figure svg g.setting").unwrap();
+    let limit = Selector::parse("#next-move figure svg g.limit").unwrap();
+    assert_eq!((page.select(&points).count(), page.select(&limit).count()), (2, 1));
+    let rows = texts(&page, "#next-move tbody tr");
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    let moved = texts(&page, "#next-move tbody td.words");
+    assert_eq!(moved, ["–", "from setting 0: rear foot at the tailstock end up 0.300 mm"]);
+    let mut single = advised();
+    single.shape.truncate(1);
+    single.correction.as_mut().unwrap().setting = 0;
+    let page = Html::parse_document(&page_html(&single, &PageOptions::default()).unwrap());
+    assert_eq!(page.select(&points).count(), 0, "one setting has no history");
+}
+
+#[test]
+fn a_probability_is_never_a_certainty() {
+    let facts = |in_tolerance: f64| {
+        let mut analysis = advised();
+        analysis.correction.as_mut().unwrap().probability_in_tolerance = in_tolerance;
+        texts(&page(&analysis, Units::Millimetre), "#next-move dl dd").remove(1)
+    };
+    assert_eq!([facts(0.964), facts(1.0), facts(0.0)], ["96 %", "above 99 %", "below 1 %"]);
+}
