@@ -1,4 +1,5 @@
-//! The sample trials and the example reports made from them by `cargo run -- report sample-data --out reports`.
+//! The sample trials and what is made from them: example reports by `cargo run -- report sample-data --out reports`, an example plan by
+//! `cargo run -- plan sample-data/before-cutting.toml --out reports/plan --force`.
 
 use assert_cmd::Command;
 use std::collections::BTreeMap;
@@ -10,6 +11,7 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap())
+        .filter(|entry| entry.path().is_file())
         .map(|entry| (entry.file_name().to_string_lossy().into_owned(), fs::read(entry.path()).unwrap()))
         .collect()
 }
@@ -41,4 +43,28 @@ fn the_example_reports_are_those_of_the_sample_data() {
     assert!(pages > 5, "only {pages} pages");
     made.get_mut("index.html").unwrap().push(b' ');
     assert_eq!(differing(&kept, &made), ["index.html"], "the comparison must see one changed byte");
+}
+
+#[test]
+fn the_example_plan_is_that_of_its_settings() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let place = TempDir::new().unwrap();
+    let out = place.path().join("plan");
+    let output = Command::cargo_bin("taperwright")
+        .unwrap()
+        .current_dir(root)
+        .args(["plan", "sample-data/before-cutting.toml", "--quiet", "--out"])
+        .arg(&out)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let kept = files(&root.join("reports/plan"));
+    let mut made = files(&out);
+    let advice =
+        "this plan is stale: run `cargo run -- plan sample-data/before-cutting.toml --out reports/plan --force` and look at the difference";
+    assert_eq!(differing(&kept, &made), [""; 0], "{advice}");
+    let names: Vec<&str> = kept.keys().map(String::as_str).collect();
+    assert_eq!(names, ["before-cutting-plan.html", "diameters-plan.csv", "indicator-plan.csv", "levels-plan.csv", "trial.toml"]);
+    made.get_mut("levels-plan.csv").unwrap().push(b' ');
+    assert_eq!(differing(&kept, &made), ["levels-plan.csv"], "the comparison must see one changed byte");
 }

@@ -102,7 +102,7 @@ pub fn indicator(centres: bool) -> String {
         Side::Right,
         "reading rises as the plunger is pushed in: +",
     );
-    canvas.write((240.0, 70.0), Side::Middle, "ground test bar").write((80.0, 14.0), Side::Middle, "headstock");
+    canvas.write((240.0, 44.0), Side::Middle, "ground test bar").write((80.0, 14.0), Side::Middle, "headstock");
     canvas.write((350.0, 212.0), Side::Middle, "operator").write((640.0, 14.0), Side::Middle, "seen from above");
     canvas.arrow((290.0, 168.0), (180.0, 168.0), Ink::Axis).arrow((180.0, 168.0), (290.0, 168.0), Ink::Axis);
     canvas.finish(

@@ -74,7 +74,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         level_boxes => boxes::levels(planned, pen),
         indicator_boxes => boxes::indicator(planned, pen),
         pass_boxes => boxes::passes(planned, pen),
-        diameter_unit => pen.units.length().symbol,
+        diameter_unit_word => if options.units == Units::Inch { "inches" } else { "millimetres" },
         logs => blank_logs(planned).iter().map(|log| log.name.clone()).collect::<Vec<_>>(),
         inch => options.units == Units::Inch,
         assumed => planned.assumed.iter().map(|one| (one.key.clone(), one.value.to_string(), one.why.clone())).collect::<Vec<_>>(),
