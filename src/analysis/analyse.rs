@@ -1,5 +1,5 @@
 use super::{Analysis, Options};
-use crate::causes::estimate_causes;
+use crate::causes::{estimate_causes, vertical_misalignment};
 use crate::correction::advise;
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
@@ -16,9 +16,11 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
     let why = estimate_causes(&trial, &outcome.shapes, options.seed);
+    let vertical = vertical_misalignment(&trial);
     let correction = advise(&trial, &outcome.shapes, &why);
     let mut warnings = outcome.warnings;
     warnings.extend(why.warnings);
+    warnings.extend(vertical.refused);
     Analysis {
         seed: options.seed,
         tested_length: common_length(&outcome.shapes),
@@ -26,6 +28,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
         causes: why.causes,
         confounded: why.confounded,
         balance: why.balance,
+        vertical_misalignment: vertical.settings,
         next_tests: why.next_tests,
         predictions: why.fits,
         evidence: why.evidence,

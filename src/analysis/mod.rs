@@ -4,7 +4,7 @@ mod analyse;
 
 pub use analyse::analyse;
 
-use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction};
+use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction, VerticalMisalignment};
 use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
@@ -42,6 +42,8 @@ pub struct Analysis {
     pub confounded: Vec<Confounded>,
     /// What adds up to what.
     pub balance: Vec<Balance>,
+    /// How the axis of spindle or centres rises towards the free end, a setting with readings on top of a test bar.
+    pub vertical_misalignment: Vec<VerticalMisalignment>,
     /// Tests that would settle more.
     pub next_tests: Vec<NextTest>,
     /// Whether the joint model reproduces each log (page only).

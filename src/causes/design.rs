@@ -262,13 +262,13 @@ fn by_setting<T>(readings: &[T], setting: impl Fn(&T) -> u32) -> BTreeMap<u32, V
     map
 }
 
-fn usable_test_bar(trial: &Trial, refused: &mut Vec<(Log, String)>, warnings: &mut Vec<String>) -> Option<TestBar> {
+pub(super) fn usable_test_bar(trial: &Trial, refused: &mut Vec<(Log, String)>, warnings: &mut Vec<String>) -> Option<TestBar> {
     if trial.indicator.is_empty() {
         return None;
     }
     let bar = trial.testbar.clone().unwrap_or_else(|| {
         warnings.push("The indicator ran along a test bar without a certificate: its taper is taken as 0 ± 2 µm over 200 mm.".to_string());
-        TestBar { taper_um: 0.0, u_um: 2.0, length_mm: 200.0, holding: Holding::Chuck, turned_here: false }
+        TestBar { taper_um: 0.0, u_um: 2.0, length_mm: 200.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false }
     });
     if bar.turned_here {
         let why = "a bar just turned in this chucking reads constant along its length whatever is wrong with the lathe, because the tool that \

@@ -7,9 +7,9 @@ use crate::physics::{Support, clamp, indicator, level};
 use crate::trial::{ClampReading, Feet, Foot, Holding, IndicatorReading, LevelReading, TestBar};
 
 /// Prior standard deviation of run-out where the test bar begins, mm (common practice, no source).
-const RUN_OUT_MM: f64 = 0.01;
+pub(super) const RUN_OUT_MM: f64 = 0.01;
 /// Prior standard deviation of how run-out grows along the test bar, mm per mm: 0.02 mm in 300 (common practice, no source).
-const RUN_OUT_PER_MM: f64 = 0.02 / 300.0;
+pub(super) const RUN_OUT_PER_MM: f64 = 0.02 / 300.0;
 
 /// Levels of one setting: `φ − reference = c ± z₀ + τZ/1000 + roll of worn ways`.
 ///

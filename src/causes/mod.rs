@@ -31,6 +31,7 @@ mod symmetric;
 mod unknowns;
 mod values;
 mod verdict;
+mod vertical;
 mod worn_ways;
 
 pub use estimate::{CausesOutcome, estimate_causes};
@@ -41,3 +42,4 @@ pub use values::{
     Prediction, Verdict,
 };
 pub use verdict::{ABSENT, PRESENT, material_threshold_um};
+pub use vertical::{Vertical, VerticalMisalignment, vertical_misalignment};

@@ -44,6 +44,7 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("gauge.level.name", "\"frame level\""),
     ("gauge.level.division_mm_per_m", "0.02"),
     ("gauge.indicator.name", "\"lever indicator\""),
+    ("testbar.diameter_mm", "25.0"),
     ("acceptance.criteria", "\"workshop.toml\""),
     ("acceptance.limit[].quantity", "\"taper\""),
     ("acceptance.limit[].limit_mm", "0.02"),

@@ -1,6 +1,7 @@
 //! The axis above or below the tool, changing along the bar; and the sag of a bar under its own weight.
 
 use super::beam::second_moment_mm4;
+use crate::trial::{Holding, TestBar};
 use std::f64::consts::PI;
 
 /// Standard acceleration of free fall, m/s² (third General Conference on Weights and Measures, 1901).
@@ -37,4 +38,22 @@ pub fn sag_mm(z_mm: f64, length_mm: f64, diameter_mm: f64, youngs_modulus_gpa: f
     let weight_n_per_mm = density_kg_per_m3 * 1e-9 * FREE_FALL_M_PER_S2 * area_mm2;
     let stiffness = youngs_modulus_gpa * 1000.0 * second_moment_mm4(diameter_mm);
     weight_n_per_mm * z_mm * z_mm * (6.0 * length_mm * length_mm - 4.0 * length_mm * z_mm + z_mm * z_mm) / (24.0 * stiffness)
+}
+
+/// Sag of a round bar between centres under its own weight at `z`, mm, downwards positive: `w·z(L³ − 2Lz² + z³)/(24EI)`, `w = ρgA`.
+///
+/// Units as [`sag_mm`]. In the middle `5wL⁴/(384EI)`, at both centres nothing (beam tables of engineers' handbooks).
+#[must_use]
+pub fn sag_between_centres_mm(z_mm: f64, length_mm: f64, diameter_mm: f64, youngs_modulus_gpa: f64, density_kg_per_m3: f64) -> f64 {
+    let area_mm2 = PI * diameter_mm * diameter_mm / 4.0;
+    let weight_n_per_mm = density_kg_per_m3 * 1e-9 * FREE_FALL_M_PER_S2 * area_mm2;
+    let stiffness = youngs_modulus_gpa * 1000.0 * second_moment_mm4(diameter_mm);
+    weight_n_per_mm * z_mm * (length_mm.powi(3) - 2.0 * length_mm * z_mm * z_mm + z_mm.powi(3)) / (24.0 * stiffness)
+}
+
+/// Sag at `z` (mm) of a test bar `diameter_mm` thick, mm: solid steel (206 GPa, 7850 kg/m³), its stated length free of the chuck or between centres.
+#[must_use]
+pub fn test_bar_sag_mm(z_mm: f64, bar: &TestBar, diameter_mm: f64) -> f64 {
+    let sag = if bar.holding == Holding::Centres { sag_between_centres_mm } else { sag_mm };
+    if diameter_mm > 0.0 { sag(z_mm, bar.length_mm, diameter_mm, 206.0, 7850.0) } else { 0.0 }
 }

@@ -1,7 +1,7 @@
 //! The result file: one JSON object, every key always present, lengths in millimetres.
 
 use crate::analysis::Analysis;
-use crate::causes::{Balance, CauseEstimate, Confounded, NextTest};
+use crate::causes::{Balance, CauseEstimate, Confounded, NextTest, VerticalMisalignment};
 use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
@@ -24,6 +24,7 @@ struct ResultFile<'a> {
     causes: &'a [CauseEstimate],
     confounded: &'a [Confounded],
     balance: &'a [Balance],
+    vertical_misalignment: &'a [VerticalMisalignment],
     next_tests: &'a [NextTest],
     correction: Option<&'a Correction>,
     conformity: [(); 0],
@@ -50,6 +51,7 @@ impl<'a> ResultFile<'a> {
             causes: &analysis.causes,
             confounded: &analysis.confounded,
             balance: &analysis.balance,
+            vertical_misalignment: &analysis.vertical_misalignment,
             next_tests: &analysis.next_tests,
             correction: analysis.correction.as_ref(),
             conformity: [],

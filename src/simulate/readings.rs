@@ -135,10 +135,16 @@ fn read_indicator(trial: &mut Trial, nature: &Nature, seed: u64) {
     let support = Support::of_bar(&held, nature.compliances);
     let slope = trial.testbar.as_ref().map_or(0.0, |bar| nature.test_bar_taper_um / 1000.0 / bar.length_mm);
     let u_mm = trial.gauge.indicator.u_mm;
+    let test_bar = trial.testbar.clone().and_then(|bar| Some((bar.diameter_mm?, bar))).map(|(diameter_mm, bar)| (bar, diameter_mm));
     for reading in &mut trial.indicator {
         let says = match reading.plane {
             Plane::Side => indicator::side(reading.station_mm, reading.spindle_deg, &support),
             Plane::Top => indicator::top(reading.station_mm, reading.spindle_deg),
+        };
+        // A bar whose diameter is not stated is simulated weightless.
+        let sag_mm = match (&test_bar, reading.plane) {
+            (Some((bar, diameter_mm)), Plane::Top) => vertical_misalignment::test_bar_sag_mm(reading.station_mm, bar, *diameter_mm),
+            _ => 0.0,
         };
         let value_mm = says.yaw * nature.yaw_mm_per_m
             + says.arm_twist * nature.roll_arm_mm * nature.twist(reading.setting)
@@ -147,6 +153,7 @@ fn read_indicator(trial: &mut Trial, nature: &Nature, seed: u64) {
             + says.vertical * nature.vertical_mm_per_m
             + says.bar_taper * slope
             + says.run_out[0] * nature.run_out_mm
+            - sag_mm
             + nature.spread.indicator_factor * u_mm * chance.normal();
         reading.reading_mm = as_read(value_mm, fine_step(u_mm));
     }

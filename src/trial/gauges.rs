@@ -83,6 +83,8 @@ pub struct TestBar {
     pub u_um: f64,
     /// Length to which both belong, mm.
     pub length_mm: f64,
+    /// Its diameter, mm: how much it sags. `None` when not stated.
+    pub diameter_mm: Option<f64>,
     /// How it is held.
     pub holding: Holding,
     /// Whether it was turned in this very chucking: then it is no evidence.

@@ -6,5 +6,7 @@ mod calibration;
 mod designs;
 #[path = "causes/forecast.rs"]
 mod forecast;
+#[path = "causes/vertical.rs"]
+mod vertical;
 #[path = "causes/samples.rs"]
 mod samples;

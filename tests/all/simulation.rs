@@ -41,7 +41,8 @@ fn request() -> SimulationRequest {
 fn simulated(request: SimulationRequest, seed: u64) -> SimulatedLogs {
     let mut trial = trial(Holding::Chuck);
     trial.gauge.diameter.resolution_mm = 1e-6;
-    trial.testbar = Some(TestBar { taper_um: 2.0, u_um: 1.0, length_mm: 220.0, holding: Holding::Chuck, turned_here: false });
+    trial.testbar =
+        Some(TestBar { taper_um: 2.0, u_um: 1.0, length_mm: 220.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false });
     trial.simulate = Some(request);
     simulate(&trial, seed).expect("a request that can be met")
 }

@@ -300,6 +300,7 @@ impl<'b> Builder<'b> {
             taper_um: self.number_or("testbar.taper_um", 0.0, "no certificate stated: taken as parallel"),
             u_um: self.number_or("testbar.u_um", 1.0, "no certificate stated"),
             length_mm: self.number_or("testbar.length_mm", 200.0, "no certificate stated"),
+            diameter_mm: self.document.number("testbar.diameter_mm"),
             holding,
             turned_here: self.document.flag("testbar.turned_here").unwrap_or(false),
         }

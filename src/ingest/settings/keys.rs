@@ -151,6 +151,7 @@ pub static KEYS: &[Key] = &[
     key("testbar.taper_um", Number(Any), "taper over its length, from its certificate"),
     key("testbar.u_um", Number(NotNegative), "standard uncertainty of that taper"),
     key("testbar.length_mm", Length(Positive), "length to which both belong"),
+    key("testbar.diameter_mm", Length(Positive), "diameter of the test bar, taken as solid steel: how much it sags under a reading on top"),
     key("testbar.holding", Word(HOLDINGS), "how the test bar is held"),
     key("testbar.turned_here", Flag, "turned in this very chucking: refused as evidence"),
     key("conditions.temperature_c", Temperature, "temperature of the room"),

@@ -103,6 +103,7 @@ fn a_bar_turned_here_is_refused_as_test_bar() {
         taper_um: 0.0,
         u_um: 1.0,
         length_mm: 200.0,
+        diameter_mm: None,
         holding: taperwright::trial::Holding::Chuck,
         turned_here: true,
     });

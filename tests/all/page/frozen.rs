@@ -118,6 +118,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         causes: Vec::new(),
         confounded: Vec::new(),
         balance: Vec::new(),
+        vertical_misalignment: Vec::new(),
         predictions: vec![],
         evidence: vec![],
         posterior: None,

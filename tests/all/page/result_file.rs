@@ -8,7 +8,7 @@ use taperwright::report::{result_json, result_json_line};
 const LAYOUT: [(&str, &str); 32] = [
     (
         "",
-        "schema program trial assumed inputs tested_length shape causes confounded balance next_tests correction conformity findings warnings",
+        "schema program trial assumed inputs tested_length shape causes confounded balance vertical_misalignment next_tests correction conformity findings warnings",
     ),
     ("program", "name version"),
     (
