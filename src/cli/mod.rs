@@ -21,6 +21,7 @@ pub use settings::{Input, Settings, Surroundings, Task};
 pub use simulate_command::SimulateTask;
 pub use status::Status;
 
+use crate::output::{clear_left_behind, clear_when_interrupted};
 use arguments::Arguments;
 use clap::Parser;
 use console::Console;
@@ -53,6 +54,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
 
 fn carry_out(settings: &Settings) -> Status {
     let mut console = Console::new(settings.quiet, settings.colour);
+    // Where signals cannot be had, an interrupt ends the program as ever and the next run clears the folder.
+    let _ = clear_when_interrupted();
+    settings.task.folders().into_iter().for_each(clear_left_behind);
     match &settings.task {
         Task::Report(task) => report_command::report(task, &mut console),
         Task::Check(input) => check_command::check(input, &mut console),

@@ -52,6 +52,20 @@ pub enum Task {
     Simulate(SimulateTask),
 }
 
+impl Task {
+    /// The folders that it writes into.
+    #[must_use]
+    pub fn folders(&self) -> Vec<&Path> {
+        match self {
+            Self::Report(task) => vec![&task.out],
+            Self::Check(_) => Vec::new(),
+            Self::New(task) => vec![&task.folder],
+            Self::Plan(task) => vec![&task.sheet_folder, &task.log_folder],
+            Self::Simulate(task) => vec![&task.out],
+        }
+    }
+}
+
 /// Where trials are and how to read them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Input {

@@ -1,7 +1,7 @@
+use super::unfinished::Unfinished;
 use std::fs::{self, File};
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
 /// Why a file was not written; whatever stood at its path before stands there still.
 #[derive(Debug, thiserror::Error)]
@@ -37,7 +37,7 @@ pub enum NotWritten {
 /// [`NotWritten`]; the temporary file is gone then, and `path` is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
     let complete = complete_beside(path, bytes)?;
-    complete.persist(path).map_err(|error| NotWritten::File { path: path.to_owned(), source: error.error })?;
+    complete.finish(path, true).map_err(|source| NotWritten::File { path: path.to_owned(), source })?;
     sync_folder(path);
     Ok(())
 }
@@ -48,9 +48,9 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
 /// [`NotWritten::Exists`] when something stands at `path`, and as [`write_whole`].
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
     let complete = complete_beside(path, bytes)?;
-    complete.persist_noclobber(path).map_err(|error| match error.error.kind() {
+    complete.finish(path, false).map_err(|source| match source.kind() {
         io::ErrorKind::AlreadyExists => NotWritten::Exists { path: path.to_owned() },
-        _ => NotWritten::File { path: path.to_owned(), source: error.error },
+        _ => NotWritten::File { path: path.to_owned(), source },
     })?;
     sync_folder(path);
     Ok(())
@@ -69,14 +69,12 @@ pub fn write_set(files: &[(PathBuf, Vec<u8>)], replace: bool) -> Result<(), NotW
 }
 
 /// A complete temporary file in the folder of `path`.
-fn complete_beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, NotWritten> {
+fn complete_beside(path: &Path, bytes: &[u8]) -> Result<Unfinished, NotWritten> {
     let folder = folder_of(path);
     fs::create_dir_all(folder).map_err(|source| NotWritten::Folder { folder: folder.to_owned(), source })?;
-    let complete = || -> io::Result<NamedTempFile> {
-        let mut file = tempfile::Builder::new().prefix(".unfinished-").tempfile_in(folder)?;
-        file.write_all(bytes)?;
-        readable_by_all(file.as_file())?;
-        file.as_file().sync_all()?;
+    let complete = || -> io::Result<Unfinished> {
+        let mut file = Unfinished::begin(folder)?;
+        file.fill(bytes)?;
         Ok(file)
     };
     complete().map_err(|source| NotWritten::File { path: path.to_owned(), source })
@@ -87,18 +85,6 @@ fn folder_of(path: &Path) -> &Path {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     }
-}
-
-/// Temporary files are private to their owner; a report is for others too.
-#[cfg(unix)]
-fn readable_by_all(file: &File) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable_by_all(_file: &File) -> io::Result<()> {
-    Ok(())
 }
 
 /// Makes the new name itself last. A file system that cannot do so has still got the file: no error.

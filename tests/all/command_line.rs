@@ -339,3 +339,49 @@ fn simulated_logs_can_be_reported_and_are_not_replaced() {
     assert_eq!(status, 3);
     assert!(err.contains("[simulate]"), "{err}");
 }
+
+#[test]
+fn what_a_killed_run_left_is_taken_away_by_the_next() {
+    let place = TempDir::new().unwrap();
+    put(place.path(), "good.csv", LOG);
+    put(place.path(), "out/.unfinished-killed", "half");
+    put(place.path(), "out/.unfinished-alive", "half");
+    let alive = fs::File::options().write(true).open(place.path().join("out/.unfinished-alive")).unwrap();
+    alive.lock().unwrap();
+    assert_eq!(run(place.path(), &["report", "good.csv", "--out", "out"]).0, 0);
+    let left: Vec<String> = all_files(&place.path().join("out")).into_keys().collect();
+    assert_eq!(left, [".unfinished-alive", "good.html", "good.json"], "what another run is writing stays");
+}
+
+#[cfg(unix)]
+#[test]
+fn an_interrupted_run_leaves_whole_files_and_says_so_by_its_status() {
+    for (signal, expected) in [("INT", 130), ("TERM", 143)] {
+        let place = TempDir::new().unwrap();
+        for trial in 0..200 {
+            put(place.path(), &format!("many/{trial:03}.csv"), LOG);
+        }
+        let mut running = std::process::Command::new(env!("CARGO_BIN_EXE_taperwright"))
+            .args(["report", "many", "--out", "out", "--jobs", "2", "--quiet"])
+            .current_dir(place.path())
+            .spawn()
+            .unwrap();
+        let out = place.path().join("out");
+        let begun = std::time::Instant::now();
+        while fs::read_dir(&out).map_or(0, Iterator::count) < 3 && begun.elapsed().as_secs() < 60 {
+            std::thread::sleep(std::time::Duration::from_millis(2));
+        }
+        assert!(std::process::Command::new("kill").args([&format!("-{signal}"), &running.id().to_string()]).status().unwrap().success());
+        assert_eq!(running.wait().unwrap().code(), Some(expected));
+        let left = all_files(&out);
+        assert!(left.len() > 1 && left.len() < 400, "it was at work: {} files", left.len());
+        for (name, bytes) in left {
+            let whole = match name.rsplit('.').next() {
+                Some("json") => serde_json::from_slice::<serde_json::Value>(&bytes).is_ok(),
+                Some("html") => bytes.ends_with(b"</html>\n") || bytes.ends_with(b"</html>"),
+                _ => false,
+            };
+            assert!(whole, "{name} is left half-way");
+        }
+    }
+}
