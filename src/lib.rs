@@ -16,4 +16,5 @@ pub mod plan;
 pub mod analysis;
 pub mod report;
 pub mod output;
+pub mod verify;
 pub mod cli;

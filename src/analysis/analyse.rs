@@ -23,6 +23,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     warnings.extend(vertical.refused);
     Analysis {
         seed: options.seed,
+        monte_carlo_draws: options.monte_carlo_draws,
         tested_length: common_length(&outcome.shapes),
         shape: outcome.shapes,
         causes: why.causes,

@@ -32,6 +32,8 @@ pub struct Analysis {
     pub trial: Trial,
     /// The seed that was used.
     pub seed: u64,
+    /// Draws of the Monte Carlo budget.
+    pub monte_carlo_draws: usize,
     /// Tested length common to all settings; `None` when they share none.
     pub tested_length: Option<TestedLength>,
     /// One entry a setting.

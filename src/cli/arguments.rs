@@ -12,6 +12,7 @@ Examples:
   taperwright new quay-spring                       settings and blank logs to start from
   taperwright plan quay-spring/trial.toml           before cutting: a sheet with boxes, blank logs
   taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
+  taperwright verify reports/quay-spring.html       is this page what its logs give?
 
 Caution: isolate the machine before touching its feet or its drive. Measure only with the
 spindle stopped. Keep the overhang within what the chuck can hold. Never loosen hold-downs under
@@ -80,6 +81,18 @@ quay.toml is a trial.toml with a [simulate] table, which says what logs to make,
 TOML file, with the truth beside them. Files that exist are kept unless --force is given.
 Simulated logs are for learning; they say nothing about a machine.";
 
+const VERIFY_HELP: &str = "\
+Example:
+  taperwright verify reports/quay-spring.html     makes the page again from the logs that it carries
+
+Every byte is compared, and each figure that differs is named, in words, tables, attributes and
+drawings, with any log that was altered. Of a page that another version made, the printed numbers
+are compared. Logs too large to be carried (above 1 MiB when packed) are looked for in the folder
+that --logs names; their hashes say whether they are the same. Nothing is written.
+
+A page that agrees shows that page and logs belong together, not that the logs are true.
+Exit status: 0 agrees; 1 differs; 3 not such a report, or its logs are missing.";
+
 /// From diameters measured along a turned bar: does the lathe turn parallel, and how sure is that?
 #[derive(Debug, Parser)]
 #[command(name = "taperwright", version, about, after_help = EXAMPLES, arg_required_else_help = true)]
@@ -115,6 +128,9 @@ pub enum Command {
     /// Make logs from stated causes, noise and seed, with the truth beside them
     #[command(after_help = SIMULATE_HELP)]
     Simulate(SimulateArguments),
+    /// Make a report again from the logs that it carries, and name every figure that differs
+    #[command(after_help = VERIFY_HELP)]
+    Verify(VerifyArguments),
 }
 
 /// Where trials are and how their logs are read.
@@ -223,6 +239,26 @@ pub struct SimulateArguments {
     /// Replace files that exist
     #[arg(long)]
     pub force: bool,
+}
+
+/// Arguments of `verify`.
+#[derive(Debug, Args)]
+pub struct VerifyArguments {
+    /// Pages that `report` made
+    #[arg(required = true, value_name = "REPORT.html")]
+    pub pages: Vec<PathBuf>,
+
+    /// Folder with the logs that a page is too small to carry
+    #[arg(long, value_name = "FOLDER")]
+    pub logs: Option<PathBuf>,
+
+    /// Pages worked on at the same time [default: the number of cores]
+    #[arg(long, short, value_name = "N")]
+    pub jobs: Option<u16>,
+
+    /// What goes to standard output: text, or one compact JSON object a line
+    #[arg(long, value_name = "FORMAT", default_value = "text")]
+    pub format: FormatArgument,
 }
 
 /// A unit of length as typed.

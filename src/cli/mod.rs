@@ -13,6 +13,7 @@ mod settings;
 mod simulate_command;
 mod status;
 mod together;
+mod verify_command;
 
 pub use new_command::NewTask;
 pub use plan_command::PlanTask;
@@ -20,6 +21,7 @@ pub use report_command::ReportTask;
 pub use settings::{Input, Settings, Surroundings, Task};
 pub use simulate_command::SimulateTask;
 pub use status::Status;
+pub use verify_command::VerifyTask;
 
 use crate::output::{clear_left_behind, clear_when_interrupted};
 use arguments::Arguments;
@@ -63,5 +65,6 @@ fn carry_out(settings: &Settings) -> Status {
         Task::New(task) => new_command::begin(task, &mut console),
         Task::Plan(task) => plan_command::plan(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
+        Task::Verify(task) => verify_command::verify_pages(task, &mut console),
     }
 }

@@ -5,6 +5,7 @@ use super::new_command::NewTask;
 use super::plan_command::PlanTask;
 use super::report_command::ReportTask;
 use super::simulate_command::SimulateTask;
+use super::verify_command::VerifyTask;
 use crate::ingest::LogUnits;
 use crate::report::{PageOptions, Units};
 use clap::ColorChoice;
@@ -50,6 +51,8 @@ pub enum Task {
     Plan(PlanTask),
     /// Make logs.
     Simulate(SimulateTask),
+    /// Make reports again from what they carry.
+    Verify(VerifyTask),
 }
 
 impl Task {
@@ -62,6 +65,7 @@ impl Task {
             Self::New(task) => vec![&task.folder],
             Self::Plan(task) => vec![&task.sheet_folder, &task.log_folder],
             Self::Simulate(task) => vec![&task.out],
+            Self::Verify(_) => Vec::new(), // it writes nothing
         }
     }
 }
@@ -111,6 +115,12 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
             seed: simulate.seed,
             force: simulate.force,
         }),
+        Command::Verify(verify) => Task::Verify(VerifyTask {
+            pages: without_doubles(verify.pages),
+            logs: verify.logs,
+            jobs: resolve_jobs(verify.jobs, around)?,
+            json: verify.format == FormatArgument::Json,
+        }),
     };
     Ok(Settings { quiet: arguments.quiet, colour, task })
 }
@@ -127,21 +137,30 @@ fn shown_units(unit: UnitArgument) -> Units {
     }
 }
 
-fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, String> {
+fn without_doubles(typed: Vec<PathBuf>) -> Vec<PathBuf> {
     let mut paths: Vec<PathBuf> = Vec::new();
-    for path in input.paths {
+    for path in typed {
         if !paths.contains(&path) {
             paths.push(path);
         }
     }
+    paths
+}
+
+fn resolve_jobs(jobs: Option<u16>, around: Surroundings) -> Result<usize, String> {
+    match jobs {
+        Some(0) => Err("`--jobs 0` would never finish: give 1 or more".to_owned()),
+        Some(jobs) => Ok(usize::from(jobs)),
+        None => Ok(around.cores.max(1)),
+    }
+}
+
+fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, String> {
+    let paths = without_doubles(input.paths);
     if paths.len() > 1 && paths.iter().any(|path| path.as_os_str() == STANDARD_INPUT) {
         return Err("`-` reads one log from standard input and stands alone: give no other PATH with it".to_owned());
     }
-    let jobs = match input.jobs {
-        Some(0) => return Err("`--jobs 0` would never finish: give 1 or more".to_owned()),
-        Some(jobs) => usize::from(jobs),
-        None => around.cores.max(1),
-    };
+    let jobs = resolve_jobs(input.jobs, around)?;
     let log_units = input.log_units.map(|unit| match unit {
         UnitArgument::Mm => LogUnits::Millimetre,
         UnitArgument::In => LogUnits::Inch,

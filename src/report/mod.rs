@@ -1,6 +1,7 @@
 //! An analysis in, HTML, JSON and terminal text out. Computes no statistic.
 
 mod batch;
+mod carried;
 mod drawing;
 mod number;
 mod page;
@@ -15,6 +16,7 @@ mod units;
 mod words;
 
 pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html, summary_csv};
+pub use carried::{Carried, CarriedFile};
 pub use drawing::CannotDraw;
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};

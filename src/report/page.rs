@@ -1,5 +1,6 @@
 //! The page: one self-contained HTML file, from templates that are parsed once.
 
+use super::carried::Carried;
 use super::drawing::CannotDraw;
 use super::prose::Prose;
 use super::quantity::{Pen, escape_into, in_result};
@@ -89,6 +90,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
     let residual_pictures: Vec<_> =
         shapes().map(|(place, shape)| residuals::residuals(shape, place, trial, pen)).collect::<Result<_, _>>()?;
     let budgets: Vec<_> = shapes().map(|(place, shape)| budget::budget(shape, place, pen)).collect::<Result<_, _>>()?;
+    let carried = Carried::of(analysis, options.units);
     let view = context! {
         name => &trial.identity.name,
         print_name => print_name(&trial.identity.name),
@@ -116,6 +118,8 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         rules => words::RULES,
         rounding => number::RULE,
         inputs => records::inputs(trial, pen),
+        too_large => carried.too_large(),
+        carried => carried.html()?,
         findings => records::findings(analysis),
     };
     Ok(templates()?.get_template("page.html")?.render(view)?)

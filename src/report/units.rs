@@ -1,14 +1,17 @@
 //! In which units a page shows what it says. The result file is always in millimetres.
 
 use crate::quantities::{MM_PER_INCH, MM_PER_THOU};
+use serde::{Deserialize, Serialize};
 
 /// Units of a page.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum Units {
     /// Millimetres; small differences in tables and figures in micrometres.
     #[default]
+    #[serde(rename = "mm")]
     Millimetre,
     /// Inches; differences of diameter in thousandths of an inch.
+    #[serde(rename = "in")]
     Inch,
 }
 

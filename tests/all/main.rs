@@ -14,3 +14,4 @@ mod samples;
 mod shape;
 mod simulation;
 mod statistics;
+mod verify;

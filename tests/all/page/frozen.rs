@@ -114,6 +114,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         tested_length: Some(shape.tested_length),
         trial: trial(recipe, diameters),
         seed: 1,
+        monte_carlo_draws: 100_000,
         shape: vec![shape],
         causes: Vec::new(),
         confounded: Vec::new(),
