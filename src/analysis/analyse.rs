@@ -9,13 +9,13 @@ use crate::trial::Trial;
 /// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
 #[must_use]
 pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
-    let outcome = fit_shapes(&trial, options.seed, options.monte_carlo_draws);
+    let (outcome, why) =
+        rayon::join(|| fit_shapes(&trial, options.seed, options.monte_carlo_draws), || estimate_causes(&trial, options.seed));
     for input in &mut trial.inputs {
         input.flagged = outcome.shapes.iter().flat_map(|s| &s.outliers).filter(|o| o.file == input.file).count() as u64;
     }
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
-    let why = estimate_causes(&trial, &outcome.shapes, options.seed);
     let vertical = vertical_misalignment(&trial);
     let correction = advise(&trial, &outcome.shapes, &why);
     let mut warnings = outcome.warnings;

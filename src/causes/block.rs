@@ -180,18 +180,19 @@ impl Rows {
 }
 
 impl Block {
-    /// Adds what the block says at `values` to the normal equations `joint` (unknowns, then the reading as last row) and returns
-    /// its part of the log likelihood that does not depend on the unknowns, up to a constant.
-    ///
-    /// `local` is scratch space of any size.
-    pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
+    /// Sums of products in `local` at `values`: noise weighed in, bending taken from the reading, random terms integrated out, the known taken
+    /// from the reading. Of `columns`, only the first columns of the lower triangle are right. Returns the log likelihood that does not depend on the
+    /// unknowns, up to a constant.
+    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, columns: Option<usize>) -> f64 {
         let random = self.spreads.len();
-        let width = random + 1 + self.columns.len();
-        local.reset(width);
+        local.reset(random + 1 + self.columns.len());
         let mut log_likelihood = 0.0;
         for piece in &self.pieces {
             let variance = values.noise_variance(piece.noise);
-            local.add_scaled(&piece.sums, 1.0 / variance);
+            match columns {
+                None => local.add_scaled(&piece.sums, 1.0 / variance),
+                Some(columns) => local.add_scaled_to(&piece.sums, 1.0 / variance, columns),
+            }
             if let Some((first, count)) = self.bent {
                 subtract_curve(piece, bending.curve(first, count), 1.0 / variance, random, local);
             }
@@ -201,16 +202,44 @@ impl Block {
         for (j, spread) in self.spreads.iter().enumerate() {
             let variance = spread.variance(values);
             let growth = 1.0 + variance * local.get(j, j);
-            local.subtract_outer(j, variance / growth);
+            match columns {
+                None => local.subtract_outer(j, variance / growth),
+                Some(columns) => local.subtract_outer_to(j, variance / growth, columns),
+            }
             log_likelihood -= 0.5 * growth.ln();
         }
-        // reading − Σ known·column, then each column's row enters its unknowns.
+        // reading − Σ known·column.
         for (c, column) in self.columns.iter().enumerate() {
             let coefficient = values.scale(column.scale) * values.known(column.known);
             if coefficient != 0.0 {
                 local.subtract_row(random, random + 1 + c, coefficient);
             }
         }
+        log_likelihood
+    }
+
+    /// Adds the readings of the block to the last row of `joint`, as [`Block::add_to`] does, and leaves the rest alone.
+    pub(super) fn add_readings_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) {
+        let random = self.spreads.len();
+        let known = self.columns.iter().any(|c| c.known != Known::None);
+        self.sums_at(values, bending, local, (!known).then_some(random + 1));
+        let last = joint.size() - 1;
+        joint.add(last, last, local.get(random, random));
+        for (c, column) in self.columns.iter().enumerate() {
+            let factor = values.scale(column.scale);
+            for (target, own) in &column.targets {
+                joint.add(last, *target, factor * own * local.get(random + 1 + c, random));
+            }
+        }
+    }
+
+    /// Adds what the block says at `values` to the normal equations `joint` (unknowns, then the reading as last row) and returns
+    /// its part of the log likelihood that does not depend on the unknowns, up to a constant.
+    ///
+    /// `local` is scratch space of any size.
+    pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
+        let random = self.spreads.len();
+        let log_likelihood = self.sums_at(values, bending, local, None);
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
         for (c, column) in self.columns.iter().enumerate() {

@@ -10,8 +10,7 @@ use super::next_test::next_tests;
 use super::posterior::{Posterior, posterior, summary};
 use super::predictive::predictions;
 use super::values::{Balance, CauseEstimate, CauseKind, Confounded, LogEvidence, NextTest, Prediction, Verdict};
-use super::verdict::{estimates, prior_bound_um, threshold_um};
-use crate::shape::Shape;
+use super::verdict::{estimates, prior_bounds_um, threshold_um};
 use crate::trial::Trial;
 use nalgebra::DVector;
 
@@ -40,10 +39,9 @@ pub struct CausesOutcome {
 /// drift).
 ///
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
-/// The same trial and seed give the same result on any number of threads. `shapes` lends nothing to the numbers: the readings
-/// themselves are used. Without two distinct stations in any setting everything is empty and a warning says why.
+/// The same trial and seed give the same result on any number of threads. Without two distinct stations in any setting everything is empty and a warning says why.
 #[must_use]
-pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOutcome {
+pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
     let Some(design) = design(trial) else {
         let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
         return CausesOutcome { warnings, ..CausesOutcome::default() };
@@ -60,8 +58,7 @@ pub fn estimate_causes(trial: &Trial, _shapes: &[Shape], seed: u64) -> CausesOut
         ));
     }
     let mains: Vec<u32> = design.references.iter().filter(|r| r.main).map(|r| r.setting).collect();
-    let bounds: Vec<(u32, Vec<(CauseKind, f64)>)> =
-        mains.iter().map(|s| (*s, CauseKind::ALL.map(|c| (c, prior_bound_um(&design, c, *s, seed))).to_vec())).collect();
+    let bounds: Vec<(u32, Vec<(CauseKind, f64)>)> = mains.iter().map(|s| (*s, prior_bounds_um(&design, *s, seed))).collect();
     information.keep_priors(&design, |cause| {
         bounds.iter().all(|(s, own)| own.iter().any(|(c, bound)| *c == cause && *bound < threshold_um(trial, &design, *s)))
     });

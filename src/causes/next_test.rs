@@ -4,6 +4,8 @@
 //! posterior (what is integrated numerically, subset, unknowns that cannot be negative); given one of them everything else is normal, so the
 //! posterior after an outcome is the support weighed by the outcome's predictive density, each point with its exact normal mean and variance.
 
+use super::bending::Bending;
+use super::block::Block;
 use super::candidates::{Candidate, candidates};
 use super::design::{Design, LoggedRows, design};
 use super::draws::{standard_normal, systematic};
@@ -161,50 +163,31 @@ pub(super) fn expected_variances(
         support.iter().zip(&functionals).map(|(s, f)| f.iter().map(|(_, g)| g.dot(&s.now.1.solve(g))).collect()).collect();
     let before = moments(&equal, &now_mean, &now_variance);
 
-    let mut workspace = (model.bending.clone(), Symmetric::zeros(0));
+    let mut bending = model.bending.clone();
+    let outcome_blocks: Vec<Vec<Block>> = (0..OUTCOMES)
+        .map(|j| {
+            let from = &support[(2 * j + 1) * support.len() / (2 * OUTCOMES)];
+            let theta = draw_now(from, &mut rng);
+            bending.fill(&from.values);
+            affected
+                .iter()
+                .map(|b| {
+                    let mut rows = then.logged[*b].rows.clone();
+                    let new: Vec<bool> = then.logged[*b].places.iter().map(|p| p.file == usize::MAX).collect();
+                    super::outcome::fill_in(&mut rows, &new, &from.values, &theta, &bending, &mut rng);
+                    rows.reduce()
+                })
+                .collect()
+        })
+        .collect();
+    let after: Vec<Option<After>> =
+        support.iter().zip(&functionals).map(|(s, f)| After::new(s, f, &outcome_blocks, &mut bending)).collect();
     let mut outcomes = Vec::with_capacity(OUTCOMES);
-    // The precision after the test depends on the support point alone: factored once, for all outcomes.
-    let mut factored: Vec<Option<After>> = Vec::new();
     for j in 0..OUTCOMES {
-        let from = &support[(2 * j + 1) * support.len() / (2 * OUTCOMES)];
-        let theta = draw_now(from, &mut rng);
-        let blocks: Vec<_> = affected
-            .iter()
-            .map(|b| {
-                workspace.0.fill(&from.values);
-                let mut rows = then.logged[*b].rows.clone();
-                let new: Vec<bool> = then.logged[*b].places.iter().map(|p| p.file == usize::MAX).collect();
-                super::outcome::fill_in(&mut rows, &new, &from.values, &theta, &workspace.0, &mut rng);
-                rows.reduce()
-            })
-            .collect();
-        let mut logs = Vec::with_capacity(support.len());
-        let mut mean = Vec::with_capacity(support.len());
-        for (place, (s, f)) in support.iter().zip(&functionals).enumerate() {
-            let mut joint = s.base.clone();
-            workspace.0.fill(&s.values);
-            let mut log = s.base_log;
-            for block in &blocks {
-                log += block.add_to(&s.values, &workspace.0, &mut joint, &mut workspace.1);
-            }
-            if factored.len() <= place {
-                factored.push(After::new(&joint, &s.sd, s.positive.len(), f));
-            }
-            let (right, rest) = right_side(&joint, s.sd.len(), &s.positive);
-            match &factored[place] {
-                Some(after) => {
-                    let solved = after.factor.solve(&right);
-                    logs.push(log + after.log - 0.5 * (rest - right.dot(&solved)) - s.log_now);
-                    mean.push(f.iter().map(|(fixed, g)| fixed + g.dot(&solved)).collect());
-                }
-                None => {
-                    logs.push(f64::NEG_INFINITY);
-                    mean.push(vec![0.0; open.len()]);
-                }
-            }
-        }
+        let logs: Vec<f64> = after.iter().map(|a| a.as_ref().map_or(f64::NEG_INFINITY, |a| a.logs[j])).collect();
+        let mean: Vec<Vec<f64>> = after.iter().map(|a| a.as_ref().map_or_else(|| vec![0.0; open.len()], |a| a.means[j].clone())).collect();
         let variance: Vec<Vec<f64>> =
-            factored.iter().map(|a| a.as_ref().map_or_else(|| vec![0.0; open.len()], |a| a.variance.clone())).collect();
+            after.iter().map(|a| a.as_ref().map_or_else(|| vec![0.0; open.len()], |a| a.variance.clone())).collect();
         let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<f64> = logs.iter().map(|l| (l - largest).exp()).collect();
         let total: f64 = weights.iter().sum();
@@ -220,13 +203,13 @@ pub(super) fn expected_variances(
     if outcomes.is_empty() {
         return None;
     }
-    let after = (0..open.len()).map(|k| outcomes.iter().map(|v| v[k]).sum::<f64>() / outcomes.len() as f64).collect();
-    Some(Variances { before, after, outcomes })
+    let expected = (0..open.len()).map(|k| outcomes.iter().map(|v| v[k]).sum::<f64>() / outcomes.len() as f64).collect();
+    Some(Variances { before, after: expected, outcomes })
 }
 
 /// The present blocks in the unknowns of the augmented model that are replaced by affected ones.
 struct OldBlocks {
-    replaced: Vec<(usize, super::block::Block)>,
+    replaced: Vec<(usize, Block)>,
 }
 
 impl OldBlocks {
@@ -339,20 +322,42 @@ fn carried_values(draw: &Draw, present: &Design, then: &Design, rng: &mut ChaCha
     then.model.hypers.values(&x)
 }
 
-/// What does not depend on the outcome at a support point after the test.
+/// A support point after the test, for every outcome.
 struct After {
-    factor: Cholesky<f64, Dyn>,
-    /// `−½ ln det − Σ ln sd`.
-    log: f64,
-    /// Variance of each open cause's contribution.
+    /// Variance of each open cause's contribution: the same whatever comes out.
     variance: Vec<f64>,
+    /// By outcome: log of its predictive density, up to a constant common to all support points.
+    logs: Vec<f64>,
+    /// By outcome: mean of each open cause's contribution.
+    means: Vec<Vec<f64>>,
 }
 
 impl After {
-    fn new(joint: &Symmetric, sd: &[f64], positive: usize, functionals: &[(f64, DVector<f64>)]) -> Option<Self> {
-        let (factor, log) = factor_of(joint, sd, positive)?;
+    /// The precision depends on the support point alone: it is factored once, and outcomes change the right side only.
+    fn new(s: &Supported, functionals: &[(f64, DVector<f64>)], outcomes: &[Vec<Block>], bending: &mut Bending) -> Option<Self> {
+        let mut joint = s.base.clone();
+        let mut local = Symmetric::zeros(0);
+        bending.fill(&s.values);
+        let mut log = s.base_log;
+        for block in outcomes.first()? {
+            log += block.add_to(&s.values, bending, &mut joint, &mut local);
+        }
+        let (factor, determinant) = factor_of(&joint, &s.sd, s.positive.len())?;
         let variance = functionals.iter().map(|(_, g)| if g.amax() == 0.0 { 0.0 } else { g.dot(&factor.solve(g)) }).collect();
-        Some(Self { factor, log, variance })
+        let (mut logs, mut means) = (Vec::with_capacity(outcomes.len()), Vec::with_capacity(outcomes.len()));
+        for (j, blocks) in outcomes.iter().enumerate() {
+            if j > 0 {
+                joint.copy_last_row(&s.base);
+                for block in blocks {
+                    block.add_readings_to(&s.values, bending, &mut joint, &mut local);
+                }
+            }
+            let (right, rest) = right_side(&joint, s.sd.len(), &s.positive);
+            let solved = factor.solve(&right);
+            logs.push(log + determinant - 0.5 * (rest - right.dot(&solved)) - s.log_now);
+            means.push(functionals.iter().map(|(fixed, g)| fixed + g.dot(&solved)).collect());
+        }
+        Some(Self { variance, logs, means })
     }
 }
 

@@ -7,7 +7,7 @@
 /// J. Mach. Learn. Res. 25 (2024), 72. Weights of any scale; `None` with fewer than 5 in the tail or no spread there.
 pub(super) fn tail_shape(weights: &[f64]) -> Option<f64> {
     let mut sorted: Vec<f64> = weights.iter().copied().filter(|w| w.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     let n = sorted.len();
     let tail = (n / 5).min((3.0 * (n as f64).sqrt()).ceil() as usize);
     if tail < 5 {
@@ -27,7 +27,8 @@ fn generalised_pareto(excess: &[f64]) -> Option<f64> {
         return None;
     }
     let grid = 30 + (n as f64).sqrt() as usize;
-    let slope = |theta: f64| excess.iter().map(|x| (-theta * x).ln_1p()).sum::<f64>() / n as f64;
+    // Logarithms of eight factors at a time: they lie well inside the range of a double.
+    let slope = |theta: f64| excess.chunks(8).map(|x| x.iter().map(|x| 1.0 - theta * x).product::<f64>().ln()).sum::<f64>() / n as f64;
     let thetas: Vec<f64> = (1..=grid).map(|j| 1.0 / largest + (1.0 - (grid as f64 / (j as f64 - 0.5)).sqrt()) / (3.0 * quartile)).collect();
     let profile: Vec<f64> = thetas
         .iter()

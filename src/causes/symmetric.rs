@@ -89,6 +89,36 @@ impl Symmetric {
         }
     }
 
+    /// As [`Symmetric::add_scaled`], in the first `columns` columns of the lower triangle only.
+    pub(super) fn add_scaled_to(&mut self, other: &Self, factor: f64, columns: usize) {
+        let n = self.size.max(1);
+        for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
+            let to = columns.min(a + 1);
+            for (entry, more) in own[..to].iter_mut().zip(&more[..to]) {
+                *entry += factor * more;
+            }
+        }
+    }
+
+    /// As [`Symmetric::subtract_outer`], in the first `columns` columns of the lower triangle only.
+    pub(super) fn subtract_outer_to(&mut self, j: usize, factor: f64, columns: usize) {
+        let n = self.size;
+        for a in j + 1..n {
+            let scaled = factor * self.entries[a * n + j];
+            if scaled != 0.0 {
+                for b in j + 1..columns.min(a + 1) {
+                    self.entries[a * n + b] -= scaled * self.entries[b * n + j];
+                }
+            }
+        }
+    }
+
+    /// Copies the last row of `other`, of equal size.
+    pub(super) fn copy_last_row(&mut self, other: &Self) {
+        let from = self.entries.len() - self.size;
+        self.entries[from..].copy_from_slice(&other.entries[from..]);
+    }
+
     /// Eliminates row `j` (symmetric Gauss step) from the rows after it and returns its pivot.
     pub(super) fn eliminate(&mut self, j: usize) -> f64 {
         let pivot = self.entries[j * self.size + j];

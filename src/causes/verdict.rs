@@ -1,6 +1,7 @@
 //! From posterior to words: estimate, probability of being material, verdict and its reason.
 
 use super::design::Design;
+use super::hyper::Values;
 use super::information::{Information, force_sd, worst_place};
 use super::integrate::Integration;
 use super::posterior::{Posterior, spread, summary};
@@ -151,16 +152,18 @@ fn presence_probability(design: &Design, integration: &Integration, cause: Cause
     }
 }
 
-/// The 97.5 % bound of a cause's peak under its full prior alone, µm.
-pub(super) fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, seed: u64) -> f64 {
-    let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return f64::INFINITY };
+/// The 97.5 % bounds of the causes' peaks in a setting under their full priors alone, µm.
+pub(super) fn prior_bounds_um(design: &Design, setting: u32, seed: u64) -> Vec<(CauseKind, f64)> {
+    let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else {
+        return CauseKind::ALL.map(|cause| (cause, f64::INFINITY)).to_vec();
+    };
     let model = &design.model;
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     rng.set_stream(u64::MAX - 1);
-    let mut peaks: Vec<f64> = (0..PRIOR_DRAWS)
+    let draws: Vec<(Values, Vec<f64>)> = (0..PRIOR_DRAWS)
         .map(|_| {
             let x: Vec<f64> = (0..model.hypers.len()).map(|_| super::draws::standard_normal(&mut rng)).collect();
-            let unknowns: Vec<f64> = model
+            let unknowns = model
                 .unknowns
                 .iter()
                 .map(|u| {
@@ -168,11 +171,16 @@ pub(super) fn prior_bound_um(design: &Design, cause: CauseKind, setting: u32, se
                     if u.meaning.non_negative() { z.abs() } else { z }
                 })
                 .collect();
-            1000.0 * spread(&reference.curve(cause, &model.hypers.values(&x), &unknowns))
+            (model.hypers.values(&x), unknowns)
         })
         .collect();
-    peaks.sort_by(f64::total_cmp);
-    peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
+    let bound = |cause| {
+        let peaks = draws.iter().map(|(values, unknowns)| 1000.0 * spread(&reference.curve(cause, values, unknowns)));
+        let mut peaks: Vec<f64> = peaks.collect();
+        peaks.sort_by(f64::total_cmp);
+        peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
+    };
+    CauseKind::ALL.map(|cause| (cause, bound(cause))).to_vec()
 }
 
 /// The threshold of a setting, µm.

@@ -1,5 +1,5 @@
 use super::unfinished::Unfinished;
-use std::fs::{self, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -38,7 +38,6 @@ pub enum NotWritten {
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
     let complete = complete_beside(path, bytes)?;
     complete.finish(path, true).map_err(|source| NotWritten::File { path: path.to_owned(), source })?;
-    sync_folder(path);
     Ok(())
 }
 
@@ -52,7 +51,6 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
         io::ErrorKind::AlreadyExists => NotWritten::Exists { path: path.to_owned() },
         _ => NotWritten::File { path: path.to_owned(), source },
     })?;
-    sync_folder(path);
     Ok(())
 }
 
@@ -84,12 +82,5 @@ fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
-    }
-}
-
-/// Makes the new name itself last. A file system that cannot do so has still got the file: no error.
-fn sync_folder(path: &Path) {
-    if let Ok(folder) = File::open(folder_of(path)) {
-        let _ = folder.sync_all();
     }
 }

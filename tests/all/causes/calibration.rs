@@ -36,7 +36,7 @@ fn rank(draws: &[f64], truth: f64) -> f64 {
 
 fn outcome(drawn: &Drawn, seed: u64) -> Outcome {
     let Drawn { trial, nature, contributions } = drawn;
-    let out = estimate_causes(trial, &[], seed);
+    let out = estimate_causes(trial, seed);
     let posterior = out.posterior.as_ref().unwrap();
     let truth = |setting: u32, cause: CauseKind| contributions.iter().find(|c| c.setting == setting && c.cause == name(cause)).unwrap();
     let mut ranks = Vec::new();

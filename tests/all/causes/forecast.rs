@@ -56,9 +56,9 @@ fn next_tests_keep_their_promise() {
             .into_par_iter()
             .filter_map(|seed| {
                 let drawn = draw(class, seed, None);
-                let before = estimate_causes(&drawn.trial, &[], seed);
+                let before = estimate_causes(&drawn.trial, seed);
                 let test = before.next_tests.iter().find(|t| t.test == kind)?;
-                let after = estimate_causes(&with_test(&drawn.trial, &drawn.nature, kind, seed), &[], seed);
+                let after = estimate_causes(&with_test(&drawn.trial, &drawn.nature, kind, seed), seed);
                 let left: f64 = test
                     .settles
                     .iter()

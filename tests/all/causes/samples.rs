@@ -23,7 +23,7 @@ fn show_samples() {
         }
         let trial = sample(&name);
         let start = std::time::Instant::now();
-        let out = estimate_causes(&trial, &[], 1);
+        let out = estimate_causes(&trial, 1);
         let took = start.elapsed();
         println!("\n== {name}: {} readings, {took:.1?}", trial.diameters.len());
         if let Some(p) = &out.posterior {
@@ -78,7 +78,7 @@ fn cause(out: &CausesOutcome, setting: u32, kind: CauseKind) -> &CauseEstimate {
 #[test]
 fn two_collars_cannot_tell() {
     let trial = sample("two-collars");
-    let out = estimate_causes(&trial, &[], 1);
+    let out = estimate_causes(&trial, 1);
     assert_eq!(out.causes.len(), 7);
     assert_eq!(out.confounded.len(), 1);
     assert!(out.confounded[0].causes.contains(&CauseKind::HeadstockYaw) && out.confounded[0].causes.contains(&CauseKind::BedTwist));
@@ -90,7 +90,7 @@ fn two_collars_cannot_tell() {
     let yaw = cause(&out, 0, CauseKind::HeadstockYaw).contribution_um.unwrap();
     assert!(out.confounded[0].sum_um.standard_uncertainty < yaw.standard_uncertainty);
     // The same trial and seed give the same numbers.
-    assert_eq!(out, estimate_causes(&trial, &[], 1));
+    assert_eq!(out, estimate_causes(&trial, 1));
 }
 
 /// A bar just turned there is no evidence, and the reason is said.
@@ -107,7 +107,7 @@ fn a_bar_turned_here_is_refused_as_test_bar() {
         holding: taperwright::trial::Holding::Chuck,
         turned_here: true,
     });
-    let out = estimate_causes(&trial, &[], 1);
+    let out = estimate_causes(&trial, 1);
     assert!(out.warnings.iter().any(|w| w.contains("just turned")), "{:?}", out.warnings);
     assert_eq!(cause(&out, 0, CauseKind::HeadstockYaw).verdict, Verdict::NotSettled);
 }
@@ -116,7 +116,7 @@ fn a_bar_turned_here_is_refused_as_test_bar() {
 fn headstock_only_is_the_headstock() {
     let trial = sample("headstock-only");
     let truth = trial.simulate.as_ref().unwrap().truth.yaw_mm_per_m.unwrap();
-    let out = estimate_causes(&trial, &[], 1);
+    let out = estimate_causes(&trial, 1);
     let yaw = cause(&out, 0, CauseKind::HeadstockYaw);
     assert_eq!(yaw.verdict, Verdict::Present);
     assert!(yaw.interval95.unwrap().contains(truth));

@@ -8,7 +8,7 @@ use taperwright::trial::{Foot, Limit, Quantity, ScrewSense, Sense, Trial};
 
 fn found(trial: &Trial) -> (Vec<Shape>, CausesOutcome) {
     let shapes = fit_shapes(trial, 1, 200).shapes;
-    let outcome = estimate_causes(trial, &shapes, 1);
+    let outcome = estimate_causes(trial, 1);
     (shapes, outcome)
 }
 

@@ -12,7 +12,7 @@ const MOST: usize = 8;
 fn advice(machine: &Machine) -> Correction {
     let log = machine.log();
     let shapes = fit_shapes(&log, 1, 100).shapes;
-    let outcome = estimate_causes(&log, &shapes, 1);
+    let outcome = estimate_causes(&log, 1);
     advise(&log, &shapes, &outcome).unwrap()
 }
 

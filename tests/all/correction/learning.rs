@@ -10,7 +10,7 @@ use taperwright::trial::Foot;
 /// Relative standard deviations of gain, roll arm and their product.
 fn spreads(machine: &Machine) -> [f64; 3] {
     let log = machine.log();
-    let posterior = estimate_causes(&log, &[], 1).posterior.unwrap();
+    let posterior = estimate_causes(&log, 1).posterior.unwrap();
     let spread = |values: Vec<f64>| {
         let n = values.len() as f64;
         let mean = values.iter().sum::<f64>() / n;
@@ -36,7 +36,7 @@ fn gain_and_roll_arm_part_only_with_levels() {
 
     let log = machines[1].log();
     let shapes = fit_shapes(&log, 1, 100).shapes;
-    let correction = advise(&log, &shapes, &estimate_causes(&log, &shapes, 1)).unwrap();
+    let correction = advise(&log, &shapes, &estimate_causes(&log, 1)).unwrap();
     assert_eq!(correction.setting, 1);
     let gain = correction.gain.unwrap();
     // The log has the move as it was told; what it taught is the gain of that, the hand's error included.
