@@ -11,7 +11,7 @@ use nalgebra::DMatrix;
 pub struct EsdStep {
     /// Row of the reading.
     pub index: usize,
-    /// Its externally studentised residual among the readings left.
+    /// Its externally studentised residual among the readings left; infinite where all others fit exactly and it does not.
     pub studentised: f64,
     /// What its size must exceed.
     pub critical: f64,
@@ -41,7 +41,7 @@ impl Esd {
 /// Rosner (1983): remove the most extreme reading `most` times, refitting each time; the outliers are all up to the **last** step whose statistic
 /// exceeds its critical value, so that one outlier cannot hide behind another. Rosner's `Rᵢ > λᵢ` on a sample is, exactly,
 /// `|t| > t(1 − α/(2m), m − 2)` with `t` externally studentised and `m` readings left; with p terms the degrees of freedom are `m − p − 1`.
-/// Stops early where no reading left can be judged (leverage 1, or the rest fits exactly).
+/// Stops early where no reading left can be judged (leverage 1, or all fit exactly).
 ///
 /// # Errors
 /// As [`least_squares`].
@@ -50,19 +50,21 @@ pub fn generalised_esd(design: &DMatrix<f64>, response: &[f64], most: usize, alp
     let mut esd = Esd { steps: Vec::new(), outliers: 0 };
     let mut fit = least_squares(design, response)?;
     while esd.steps.len() < most {
-        let studentised = influence(&fit).externally_studentised;
+        let count = left.len() as f64;
+        let dof = fit.dof() as f64 - 1.0;
+        let pull = influence(&fit);
         let mut extreme: Option<(usize, f64)> = None;
-        for (place, t) in studentised.iter().enumerate() {
+        for (place, (outer, inner)) in pull.externally_studentised.iter().zip(&pull.internally_studentised).enumerate() {
+            // Without an external one the others fit exactly: this reading alone strays, by more than any scatter.
+            let t = outer.or(inner.filter(|_| dof > 0.0).map(|inner| inner.signum() * f64::INFINITY));
             if let Some(t) = t
                 && extreme.is_none_or(|(_, best)| t.abs() > best.abs())
             {
-                extreme = Some((place, *t));
+                extreme = Some((place, t));
             }
         }
-        let count = left.len() as f64;
-        let dof = fit.dof() as f64 - 1.0;
         let (Some((place, t)), Some(critical)) = (extreme, t_upper_quantile(alpha / (2.0 * count), dof)) else { break };
-        let p = t_two_sided_p(t, dof).map_or(1.0, |p| (p * count).min(1.0));
+        let p = if t.is_infinite() { 0.0 } else { t_two_sided_p(t, dof).map_or(1.0, |p| (p * count).min(1.0)) };
         let index = left.remove(place);
         esd.steps.push(EsdStep { index, studentised: t, critical, p });
         if t.abs() > critical {

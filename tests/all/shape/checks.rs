@@ -69,6 +69,12 @@ fn two_collars_say_that_outliers_cannot_be_tested() {
     assert_eq!(shape_of(&line).outliers_untested, None, "twelve stations can");
     let exact: Vec<(f64, f64)> = (0..12).map(|i| (20.0 * f64::from(i), 50.0)).collect();
     assert!(shape_of(&exact).outliers_untested.unwrap().contains("without scatter"));
+    let mut slip = exact;
+    slip[6].1 += 0.02;
+    let flagged = shape_of(&slip).outliers;
+    assert_eq!(flagged.iter().map(|o| o.row).collect::<Vec<_>>(), [8], "all others agree exactly");
+    slip[6].1 = 50.001;
+    assert!(shape_of(&slip).outliers.is_empty(), "one step of the gauge is rounding");
 }
 
 #[test]

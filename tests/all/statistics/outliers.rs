@@ -68,4 +68,11 @@ fn on_a_line_the_spoilt_reading_is_found_and_the_end_is_not() {
     let exact: Vec<f64> = x.iter().map(|x| 1.0 + x).collect();
     assert_eq!(generalised_esd(&design, &exact, 3, 0.05).unwrap().outliers, 0);
     assert_eq!(generalised_esd(&sample(5), &[30.0; 5], 3, 0.05).unwrap().steps.len(), 0);
+    // One slip of the pen among readings that agree exactly is an outlier beyond doubt, and nothing else is.
+    let mut slip = exact;
+    slip[4] += 0.02;
+    let esd = generalised_esd(&design, &slip, 3, 0.05).unwrap();
+    assert_eq!(esd.flagged().iter().map(|s| (s.index, s.p)).collect::<Vec<_>>(), vec![(4, 0.0)]);
+    let esd = generalised_esd(&sample(5), &[30.0, 30.0, 30.02, 30.0, 30.0], 2, 0.05).unwrap();
+    assert_eq!(esd.flagged().iter().map(|s| s.index).collect::<Vec<_>>(), vec![2]);
 }
