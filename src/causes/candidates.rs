@@ -13,6 +13,11 @@ const OPEN: Place = Place { file: usize::MAX, row: 0 };
 /// A heavy pass cuts this many times as deep as the lightest.
 const HEAVY: f64 = 4.0;
 
+/// Overhang that a chuck can be trusted with, in diameters (common practice, no source).
+const MOST_OVERHANG: f64 = 5.0;
+/// A bar is worth replacing by one this many times as long.
+const LONGER: f64 = 1.2;
+
 /// One test with the trial as it would be.
 #[derive(Debug, Clone)]
 pub(super) struct Candidate {
@@ -78,6 +83,18 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
         });
         let why = "deflection goes with the depth of cut, everything else stays: four times the depth shows what the cut bends";
         add(NextTestKind::HeavyAndLightPass, next, minutes(2, 2 * stations.len(), 0), why);
+    }
+    if let Some(length_mm) = longer(trial).filter(|_| pattern.depth_mm > 0.0 && !long) {
+        let stretch = length_mm / trial.bar.length_mm;
+        let mut readings = pass_like(last_pass + 1, pattern.direction, pattern.depth_mm);
+        readings.iter_mut().for_each(|r| r.station_mm *= stretch);
+        // In a chuck nothing but the length of the cut depends on the bar's length: the present one stays, the pass reaches beyond it.
+        let next = with(&|t| t.diameters.extend(readings.iter().cloned()));
+        let why = format!(
+            "over {length_mm:.0} mm, still within five diameters of the chuck, lean and twist make more taper for the same gauge, and what \
+             bends grows with the cube of the length: the two part, and both are seen better"
+        );
+        add(NextTestKind::LongerBar, next, minutes(1, stations.len(), 1), &why);
     }
     if holding != Holding::Centres && !trial.levels.iter().any(|r| r.setting == setting) {
         let length = trial.machine.between_centres_mm.or(trial.machine.feet.as_ref().map(|f| f.spacing_along_mm)).unwrap_or(500.0);
@@ -171,4 +188,44 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
         add(NextTestKind::MoreRepeats, next, minutes(0, stations.len(), 0), why);
     }
     list
+}
+
+/// Length of a longer bar of the same thickness that chuck and machine allow, mm: within five diameters, four fifths of the distance between
+/// centres, and twice the present one; `None` where that is not a fifth more, for bars that are not plain or not in a chuck alone.
+fn longer(trial: &Trial) -> Option<f64> {
+    let bar = &trial.bar;
+    if bar.holding != Holding::Chuck || !bar.collars_mm.is_empty() || bar.length_mm <= 0.0 {
+        return None;
+    }
+    let room = trial.machine.between_centres_mm.map_or(f64::INFINITY, |between| 0.8 * between);
+    let length_mm = (MOST_OVERHANG * bar.diameter_mm).min(room).min(2.0 * bar.length_mm);
+    // To whole centimetres, as bars are sawn.
+    let length_mm = (length_mm / 10.0 + 1e-9).floor() * 10.0;
+    (length_mm >= LONGER * bar.length_mm).then_some(length_mm)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::fixture;
+
+    #[test]
+    fn a_longer_bar_stays_within_five_diameters_and_the_machine() {
+        let mut trial = fixture::bar(Holding::Chuck);
+        (trial.bar.holding, trial.bar.diameter_mm, trial.bar.length_mm) = (Holding::Chuck, 40.0, 120.0);
+        trial.machine.between_centres_mm = None;
+        assert_eq!(longer(&trial), Some(200.0));
+        trial.bar.diameter_mm = 80.0;
+        assert_eq!(longer(&trial), Some(240.0));
+        trial.machine.between_centres_mm = Some(200.0);
+        assert_eq!(longer(&trial), Some(160.0));
+        trial.machine.between_centres_mm = Some(170.0);
+        assert_eq!(longer(&trial), None);
+        trial.machine.between_centres_mm = None;
+        trial.bar.diameter_mm = 28.0;
+        assert_eq!(longer(&trial), None);
+        trial.bar.diameter_mm = 40.0;
+        trial.bar.holding = Holding::Centres;
+        assert_eq!(longer(&trial), None);
+    }
 }

@@ -10,6 +10,7 @@ use super::reference::{Reference, references};
 use super::rows::{Context, chain_of, pass_rows, rigid_support, scaled, standard_errors};
 use super::unknowns::{Meaning, Unknown};
 use super::worn_ways::{WornWays, worn_ways};
+use crate::physics::cutting_path::{cutting_minutes, edge_path_m};
 use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
 use crate::trial::{ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
 use std::collections::{BTreeMap, BTreeSet};
@@ -104,7 +105,8 @@ struct Used<'a> {
 /// The joint model of `trial`; `None` when no setting has two distinct stations of usable diameters.
 pub(super) fn design(trial: &Trial) -> Option<Design> {
     let support = rigid_support(&trial.bar);
-    let points = cut_points(trial, &support, ForceFactors::default());
+    let mut points = cut_points(trial, &support, ForceFactors::default());
+    beyond_the_bar(trial, &mut points);
     let mut refused = Vec::new();
     let mut warnings = Vec::new();
 
@@ -155,9 +157,16 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
     }
 
     let timed = used.passes.values().flatten().all(|(_, point, _)| point.minutes.is_some());
-    let bed: Vec<f64> = used.passes.values().flatten().map(|(_, point, _)| point.bed_mm).collect();
-    let elsewhere: Vec<f64> =
-        used.levels.values().flatten().map(|r| r.station_mm).chain(used.indicator.values().flatten().map(|r| r.station_mm)).collect();
+    // A longer bar that has not been cut adds places, but what counts as straight stays as it is.
+    let (longer, bed): (Vec<f64>, Vec<f64>) = {
+        let points = || used.passes.values().flatten().map(|(reading, point, _)| (reading.station_mm > trial.bar.length_mm, point.bed_mm));
+        (points().filter(|p| p.0).map(|p| p.1).collect(), points().filter(|p| !p.0).map(|p| p.1).collect())
+    };
+    let elsewhere: Vec<f64> = longer
+        .into_iter()
+        .chain(used.levels.values().flatten().map(|r| r.station_mm))
+        .chain(used.indicator.values().flatten().map(|r| r.station_mm))
+        .collect();
     let ways = worn_ways(&bed, &elsewhere, trial.prior.way_wear_um, trial.prior.way_wear_length_mm);
 
     let (unknowns, flags) = unknowns(trial, &used, &chains, ways.as_ref(), timed, test_bar.as_ref(), &mut warnings);
@@ -254,6 +263,30 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         unknowns,
     };
     Some(Design { model, logged, references, chains, timed, ways, refused, warnings, noise_names })
+}
+
+/// Metal, path and minutes of a pass along a longer bar that could be cut next: its stations reach beyond the present one.
+///
+/// The tool begins at the longer bar's end, wherever that is: only differences count, each pass having a free constant.
+fn beyond_the_bar(trial: &Trial, points: &mut [CutPoint]) {
+    let length_mm = trial.bar.length_mm;
+    let reach = |setting: u32, pass: u32| {
+        trial.diameters.iter().filter(|r| (r.setting, r.pass) == (setting, pass)).map(|r| r.station_mm).fold(length_mm, f64::max)
+    };
+    let longer: BTreeMap<(u32, u32), f64> =
+        trial.diameters.iter().filter(|r| r.station_mm > length_mm).map(|r| ((r.setting, r.pass), reach(r.setting, r.pass))).collect();
+    for (reading, point) in trial.diameters.iter().zip(points) {
+        let Some(end_mm) = longer.get(&(reading.setting, reading.pass)) else { continue };
+        let clamped_m = edge_path_m(trial.bar.diameter_mm, point.metal_mm, reading.feed_mm_per_rev);
+        point.metal_mm = match reading.direction {
+            Direction::ToHeadstock => end_mm - reading.station_mm,
+            Direction::ToTailstock => reading.station_mm,
+        };
+        point.edge_path_m += edge_path_m(trial.bar.diameter_mm, point.metal_mm, reading.feed_mm_per_rev) - clamped_m;
+        if point.minutes.is_some() {
+            point.minutes = cutting_minutes(point.metal_mm, reading.feed_mm_per_rev, trial.cutting.rpm);
+        }
+    }
 }
 
 fn by_setting<T>(readings: &[T], setting: impl Fn(&T) -> u32) -> BTreeMap<u32, Vec<&T>> {

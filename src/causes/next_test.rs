@@ -112,7 +112,10 @@ pub(super) fn expected_variances(
 ) -> Option<Variances> {
     let then = design(augmented)?;
     let model = &then.model;
-    let reference = then.references.iter().find(|r| r.main && r.setting == setting)?;
+    let mut reference = then.references.iter().find(|r| r.main && r.setting == setting)?.clone();
+    // Contributions stay those between the present ends, whatever stations the test adds.
+    let asked = present.references.iter().find(|r| r.main && r.setting == setting)?;
+    reference.ends = asked.ends_in(&reference.stations)?;
     let is_new = |l: &LoggedRows| l.places.iter().any(|p| p.file == usize::MAX);
     let affected: Vec<usize> = (0..then.logged.len()).filter(|b| is_new(&then.logged[*b])).collect();
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
@@ -392,4 +395,47 @@ fn draw_now(s: &Supported, rng: &mut ChaCha20Rng) -> Vec<f64> {
     let normals = DVector::from_fn(mean.len(), |_, _| standard_normal(rng));
     let step = factor.l_dirty().tr_solve_lower_triangular(&normals).unwrap_or_else(|| DVector::zeros(mean.len()));
     (mean + step).iter().copied().chain(s.positive.iter().copied()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::integrate::integrate;
+    use super::super::posterior::posterior;
+    use super::*;
+    use crate::causes::fixture;
+    use crate::causes::values::NextTestKind;
+    use crate::trial::{Direction, Holding, SimulationRequest, Truth};
+
+    /// A pass along a longer bar leaves the present uncertainties of wear and bending alone, and narrows the lean.
+    #[test]
+    fn a_longer_bar_is_foreseen_on_the_present_bar() {
+        let mut trial = fixture::bar(Holding::Chuck);
+        (trial.bar.diameter_mm, trial.bar.length_mm) = (40.0, 80.0);
+        let request = SimulationRequest {
+            logs: vec!["diameters".to_string()],
+            settings: 1,
+            passes: 2,
+            directions: vec![Direction::ToHeadstock],
+            stations_mm: vec![5.0, 25.0, 45.0, 65.0, 75.0],
+            truth: Truth { yaw_mm_per_m: Some(0.05), force_factor: Some(1.0), ..Truth::default() },
+            ..SimulationRequest::default()
+        };
+        let trial = fixture::read(&trial, &request, 3);
+        let present = design(&trial).expect("a design");
+        let posterior = posterior(&present, &integrate(&present.model, 1), 1);
+        let open = [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::ToolWear, CauseKind::Deflection];
+        let forecast = |kind: NextTestKind| {
+            let candidate = candidates(&trial, &present, 0).into_iter().find(|c| c.kind == kind).expect("the candidate");
+            expected_variances(&candidate.trial, &present, &posterior, 0, &open, 1).expect("a forecast")
+        };
+        let (longer, again) = (forecast(NextTestKind::LongerBar), forecast(NextTestKind::MoreRepeats));
+        // Wear and bending of the present bar are what they are, whatever is tried next: the longer bar's cut does not reach back into them.
+        // (Yaw and twist depend on the scale of the spread between passes, which the further stations move.)
+        for place in [2, 3] {
+            let (a, b) = (longer.before[place], again.before[place]);
+            assert!((a / b - 1.0).abs() < 0.01, "{longer:?} {again:?}");
+        }
+        // It teaches more of the lean than it takes away: less is left than there was.
+        assert!(longer.after[0] < 0.95 * longer.before[0], "{longer:?}");
+    }
 }

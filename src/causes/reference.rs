@@ -187,6 +187,15 @@ impl Reference {
             .collect()
     }
 
+    /// Places of this reference's ends among other stations; `None` where they are not there.
+    pub(super) fn ends_in(&self, stations: &[f64]) -> Option<(usize, usize)> {
+        let place = |end: usize| {
+            let z = self.stations.get(end)?;
+            stations.iter().position(|s| (s - z).abs() < 1e-6)
+        };
+        Some((place(self.ends.0)?, place(self.ends.1)?))
+    }
+
     /// End difference of a curve over the common tested length: last station minus first.
     pub(super) fn end_difference(&self, curve: &[f64]) -> f64 {
         curve.get(self.ends.1).zip(curve.get(self.ends.0)).map_or(0.0, |(last, first)| last - first)

@@ -200,7 +200,7 @@ pub(super) fn estimates(
     bounds: &[(CauseKind, f64)],
 ) -> Vec<CauseEstimate> {
     let threshold = threshold_um(trial, design, setting);
-    CauseKind::ALL
+    let mut own: Vec<CauseEstimate> = CauseKind::ALL
         .into_iter()
         .map(|cause| {
             let blank = |reason: String| CauseEstimate {
@@ -250,7 +250,25 @@ pub(super) fn estimates(
                 ..blank(reason)
             }
         })
-        .collect()
+        .collect();
+    if own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present) {
+        own.iter_mut().for_each(count_straight_part);
+    }
+    own
+}
+
+/// Says of worn ways that are present, and of the causes that take up their straight part, where that part is counted.
+fn count_straight_part(cause: &mut CauseEstimate) {
+    if cause.verdict == Verdict::NotApplicable {
+        return;
+    }
+    match cause.cause {
+        CauseKind::WayWear => {
+            cause.reason.push_str("; only its bend is meant: its straight part cannot be told from headstock and bed, and is counted there")
+        }
+        CauseKind::HeadstockYaw | CauseKind::BedTwist => cause.reason.push_str("; the straight part of the worn ways is counted here too"),
+        _ => {}
+    }
 }
 
 /// Why wear stays open in a log cut both ways: what turns over with the cut is wear less warming.

@@ -3,6 +3,7 @@
 use super::number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 use super::sentence::{in_inches, without_long_numbers};
 use super::units::{ShownUnit, Units};
+use crate::quantities::Interval;
 use minijinja::Value;
 use std::fmt::Write as _;
 
@@ -96,12 +97,16 @@ impl Quantity {
     }
 }
 
-/// The uncertainty to whose figures an end of an interval of half width `half` is rounded.
+/// The uncertainty to whose figures both ends of `interval` are rounded.
 ///
-/// A third of `half`; less where the end would be rounded onto 0, so that an interval that excludes 0 is seen to do so, down to a thousandth.
-fn end_of_interval(value: f64, half: f64) -> f64 {
+/// A third of its half width; less where the interval excludes 0 and its nearer end would be rounded onto 0, so that it is seen to exclude
+/// it, down to a thousandth.
+fn ends_of_interval(interval: Interval) -> f64 {
+    let half = interval.half_width();
+    let nearer = interval.low.abs().min(interval.high.abs());
     let mut u = 0.3 * half;
-    while value.abs() < u && u > 1e-3 * half {
+    // The last figure shown of `u` is at most a third of it: a sixth cannot be rounded away.
+    while !interval.contains(0.0) && nearer < u / 6.0 && u > 1e-3 * half {
         u *= 0.1;
     }
     u
@@ -192,16 +197,16 @@ impl Pen {
         Quantity { value: value_um, ..shown }
     }
 
-    /// An end of an interval of half width `half_mm` of a difference of diameter, by [`end_of_interval`].
+    /// An end of an interval of a difference of diameter in mm: both ends get the same decimals, by [`ends_of_interval`].
     #[must_use]
-    pub fn end(&self, value_mm: f64, half_mm: f64, key: Key) -> Quantity {
-        self.difference(value_mm, end_of_interval(value_mm, half_mm), key)
+    pub fn end(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {
+        self.difference(value_mm, ends_of_interval(of_mm), key)
     }
 
     /// The same in µm, with its sign.
     #[must_use]
-    pub fn signed_end_um(&self, value_um: f64, half_um: f64, key: Key) -> Quantity {
-        self.signed_um(value_um, end_of_interval(value_um, half_um), key)
+    pub fn signed_end_um(&self, value_um: f64, of_um: Interval, key: Key) -> Quantity {
+        self.signed_um(value_um, ends_of_interval(of_um), key)
     }
 
     fn difference_decimals(&self, u_um: f64) -> usize {

@@ -6,6 +6,8 @@ mod calibration;
 mod designs;
 #[path = "causes/forecast.rs"]
 mod forecast;
+#[path = "causes/stories.rs"]
+mod stories;
 #[path = "causes/vertical.rs"]
 mod vertical;
 #[path = "causes/samples.rs"]

@@ -1,6 +1,6 @@
 //! Where the taper comes from: headline, picture, a sentence a cause, groups, balance, next tests; earlier settings in a table.
 
-use super::contributions::{main_balance, picture};
+use super::contributions::{main_balance, pictures};
 use super::headline::{causes_of, groups_of, headline, latest_setting, together};
 use crate::analysis::Analysis;
 use crate::causes::{CauseEstimate, CauseKind, ContributionUm, Verdict};
@@ -19,6 +19,7 @@ pub struct Causes {
     setting: u32,
     headline: Option<Value>,
     svg: Option<Value>,
+    narrow_svg: Option<Value>,
     rows: Vec<CauseRow>,
     sentences: Vec<Sentence>,
     not_applicable: Vec<NotApplicable>,
@@ -112,10 +113,13 @@ pub fn causes(analysis: &Analysis, pen: Pen) -> Result<Option<Causes>, CannotDra
     let mut earlier: Vec<u32> = analysis.causes.iter().map(|cause| cause.setting).filter(|number| *number != setting).collect();
     earlier.sort_unstable_by(|a, b| b.cmp(a));
     earlier.dedup();
+    let (svg, narrow_svg) =
+        pictures(analysis, setting, pen)?.map(|(broad, narrow)| (Value::from_safe_string(broad), Value::from_safe_string(narrow))).unzip();
     Ok(Some(Causes {
         setting,
         headline: headline(analysis, setting, pen).map(|prose| prose.html()),
-        svg: picture(analysis, setting, pen)?.map(Value::from_safe_string),
+        svg,
+        narrow_svg,
         rows: own.iter().filter_map(|(place, cause)| cause_row(*place, cause, pen)).collect(),
         sentences: in_order(&own).into_iter().filter_map(|(place, cause)| sentence(place, cause, pen)).collect(),
         not_applicable: own
@@ -163,9 +167,9 @@ fn sentence(place: usize, cause: &CauseEstimate, pen: Pen) -> Option<Sentence> {
     let prose = Prose::new("Between the ends ")
         .number(pen.signed_um(change.estimate, half, key("contribution_um.estimate")))
         .text(" (95 % interval ")
-        .number(pen.signed_end_um(change.interval95.low, half, key("contribution_um.interval95.0")))
+        .number(pen.signed_end_um(change.interval95.low, change.interval95, key("contribution_um.interval95.0")))
         .text(" to ")
-        .number(pen.signed_end_um(change.interval95.high, half, key("contribution_um.interval95.1")))
+        .number(pen.signed_end_um(change.interval95.high, change.interval95, key("contribution_um.interval95.1")))
         .text("); largest difference along the bar ")
         .number(pen.size_um(peak.estimate, peak.interval95.half_width(), key("peak_um.estimate")))
         .text(".");
@@ -305,9 +309,9 @@ fn vertical(analysis: &Analysis, pen: Pen) -> Vec<Value> {
                 .text(" of the test bar; standard uncertainty ")
                 .number(slope(u, u, "standard_uncertainty"))
                 .text(", 95 % interval ")
-                .number(slope(each.interval95.low, 0.6 * u, "interval95.0"))
+                .number(slope(each.interval95.low, u, "interval95.0"))
                 .text(" to ")
-                .number(slope(each.interval95.high, 0.6 * u, "interval95.1"))
+                .number(slope(each.interval95.high, u, "interval95.1"))
                 .text(" (positive = rising).")
                 .text(match (each.spindle_angles, each.sag_removed) {
                     (1, _) => " Taken at one angle only, the readings hold the bar’s run-out, which the uncertainty allows for: a second run half a turn on removes it.",

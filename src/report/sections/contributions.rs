@@ -22,15 +22,60 @@ enum Row<'a> {
     Together { change: ContributionUm, members: usize },
 }
 
-/// Height of a row and of the foot with sum, measurement and axis, units of the picture.
-const STEP: i32 = 34;
-const FOOT: i32 = 136;
-const WIDTH: i32 = 720;
-/// Where names end, brackets stand, and the scale begins and ends; numbers end at the last.
-const NAMES: i32 = 208;
-const BRACKET: i32 = 220;
-const SCALE_FROM_TO: (i32, i32) = (238, 632);
-const NUMBERS: i32 = 708;
+/// Where things stand, in units of the picture.
+#[derive(Clone, Copy)]
+struct Layout {
+    width: i32,
+    /// Height of a row and of the foot with sum, measurement and axis.
+    step: i32,
+    foot: i32,
+    /// Where the axis stands above the lower edge.
+    axis: i32,
+    /// Where names are tied, and on which side.
+    names: (i32, HPos),
+    /// How far a row's name and verdict stand from its bar: beside it, or above it.
+    name_rise: i32,
+    /// The bracket of a group, and how far its hooks reach.
+    bracket: (i32, i32),
+    /// Where the scale begins and ends.
+    scale: (i32, i32),
+    /// Where numbers end.
+    numbers: i32,
+    /// How far bars of the foot stand below their writing.
+    foot_drop: i32,
+    /// Whether there is room for names beside the bars.
+    broad: bool,
+}
+
+/// Names beside the bars: for a desk and for paper.
+const BROAD: Layout = Layout {
+    width: 720,
+    step: 34,
+    foot: 136,
+    axis: 46,
+    names: (208, HPos::Right),
+    name_rise: 0,
+    bracket: (220, -6),
+    scale: (238, 632),
+    numbers: 708,
+    foot_drop: 0,
+    broad: true,
+};
+
+/// Names above the bars: for a narrow window, in which it is readable without scrolling.
+const NARROW: Layout = Layout {
+    width: 340,
+    step: 46,
+    foot: 182,
+    axis: 60,
+    names: (12, HPos::Left),
+    name_rise: 17,
+    bracket: (4, 5),
+    scale: (12, 278),
+    numbers: 336,
+    foot_drop: 18,
+    broad: false,
+};
 
 /// Rows of the picture in the order drawn: causes in the contract's order, but those of a group side by side, their sum after them.
 fn rows(analysis: &Analysis, setting: u32) -> Vec<Row<'_>> {
@@ -68,10 +113,11 @@ pub fn main_balance(analysis: &Analysis, setting: u32) -> Option<(usize, &Balanc
 /// A scale from µm to the picture.
 struct Along {
     range: Range<f64>,
+    scale: (i32, i32),
 }
 
 impl Along {
-    fn of(rows: &[Row], balance: Option<&Balance>) -> Self {
+    fn of(rows: &[Row], balance: Option<&Balance>, scale: (i32, i32)) -> Self {
         let mut ends = vec![0.0];
         let (mut up, mut down) = (0.0, 0.0);
         for row in rows {
@@ -91,18 +137,18 @@ impl Along {
             .filter(|end| end.is_finite())
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), end| (low.min(end), high.max(end)));
         let width = (high - low).max(1.0);
-        Self { range: (low - 0.03 * width)..(high + 0.03 * width) }
+        Self { range: (low - 0.03 * width)..(high + 0.03 * width), scale }
     }
 
     fn at(&self, value_um: f64) -> i32 {
         let share = ((value_um - self.range.start) / (self.range.end - self.range.start)).clamp(0.0, 1.0);
-        let (from, to) = SCALE_FROM_TO;
+        let (from, to) = self.scale;
         from * SCALE + (share * f64::from((to - from) * SCALE)).round() as i32
     }
 
-    /// Whole steps of 1, 2 or 5 times a power of ten in the shown unit, some six of them.
-    fn ticks_um(&self, unit_um: f64) -> (Vec<f64>, usize) {
-        let rough = (self.range.end - self.range.start) / unit_um / 6.0;
+    /// Whole steps of 1, 2 or 5 times a power of ten in the shown unit, some `count` of them.
+    fn ticks_um(&self, unit_um: f64, count: f64) -> (Vec<f64>, usize) {
+        let rough = (self.range.end - self.range.start) / unit_um / count;
         let power = 10f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|times| times * power).find(|step| *step >= rough).unwrap_or(10.0 * power);
         let (first, last) = ((self.range.start / unit_um / step).ceil() as i64, (self.range.end / unit_um / step).floor() as i64);
@@ -119,6 +165,7 @@ struct Canvas {
     sheet: Sheet,
     root: DrawingArea<Sheet, Shift>,
     along: Along,
+    layout: Layout,
 }
 
 /// Side of a piece of writing, and its size.
@@ -177,37 +224,49 @@ impl Canvas {
     }
 }
 
-/// The picture of `setting`, number `place` on the page; `None` where no cause has a contribution.
-pub fn picture(analysis: &Analysis, setting: u32, pen: Pen) -> Result<Option<String>, CannotDraw> {
+/// The picture of `setting`, broad and narrow; `None` where no cause has a contribution.
+pub fn pictures(analysis: &Analysis, setting: u32, pen: Pen) -> Result<Option<(String, String)>, CannotDraw> {
+    let broad = picture(analysis, setting, BROAD, pen)?;
+    let narrow = picture(analysis, setting, NARROW, pen)?;
+    Ok(broad.zip(narrow))
+}
+
+fn picture(analysis: &Analysis, setting: u32, layout: Layout, pen: Pen) -> Result<Option<String>, CannotDraw> {
     let rows = rows(analysis, setting);
     if rows.is_empty() {
         return Ok(None);
     }
     let balance = main_balance(analysis, setting).map(|(_, balance)| balance);
     let count = i32::try_from(rows.len()).unwrap_or(0);
-    let height = 10 + count * STEP + FOOT;
-    let sheet = Sheet::new(WIDTH.unsigned_abs(), height.unsigned_abs());
-    let canvas = Canvas { root: sheet.clone().into_drawing_area(), sheet, along: Along::of(&rows, balance) };
+    let step = layout.step;
+    let height = 10 + count * step + layout.foot;
+    let sheet = Sheet::new(layout.width.unsigned_abs(), height.unsigned_abs());
+    let along = Along::of(&rows, balance, layout.scale);
+    let canvas = Canvas { root: sheet.clone().into_drawing_area(), sheet, along, layout };
     let number = |value_um: f64| pen.micrometres(value_um, on_page("contribution")).number_text();
     frame(&canvas, height, pen)?;
     for (row, each) in (0..).zip(&rows) {
-        let y = (10 + row * STEP + STEP / 2) * SCALE;
+        let y = (10 + row * step + step / 2 + layout.name_rise / 2) * SCALE;
         match each {
             Row::Cause { letter, cause, change } => draw_cause(&canvas, *letter, cause, *change, y, &number)?,
             Row::Together { change, members } => draw_together(&canvas, *change, *members, y, &number)?,
         }
     }
-    draw_foot(&canvas, &rows, balance, (10 + count * STEP) * SCALE, &number)?;
+    draw_foot(&canvas, &rows, balance, (10 + count * step) * SCALE, &number)?;
     canvas.root.present().map_err(CannotDraw::from_library)?;
     let title = format!("Where the taper comes from, setting {setting}");
-    Ok(Some(canvas.sheet.finish(&format!("contributions-{setting}"), &title, &describe(&rows, balance, pen))))
+    Ok(Some(canvas.sheet.finish(
+        &format!("contributions-{setting}{}", if layout.broad { "" } else { "-narrow" }),
+        &title,
+        &describe(&rows, balance, pen),
+    )))
 }
 
 /// Grid, axis and nought.
 fn frame(canvas: &Canvas, height: i32, pen: Pen) -> Result<(), CannotDraw> {
     let fine = pen.units.fine();
-    let (ticks, decimals) = canvas.along.ticks_um(fine.mm * 1e3);
-    let (top, bottom) = (10 * SCALE, (height - 46) * SCALE);
+    let (ticks, decimals) = canvas.along.ticks_um(fine.mm * 1e3, if canvas.layout.broad { 6.0 } else { 4.0 });
+    let (top, bottom) = (10 * SCALE, (height - canvas.layout.axis) * SCALE);
     canvas.sheet.open_group("frame", "Axis");
     for tick in &ticks {
         canvas.line(&[(canvas.along.at(*tick), top), (canvas.along.at(*tick), bottom)], Ink::Grid, 0.6)?;
@@ -216,10 +275,15 @@ fn frame(canvas: &Canvas, height: i32, pen: Pen) -> Result<(), CannotDraw> {
         let text = fixed(tick * 1e-3 / fine.mm, decimals);
         canvas.text(&text, (canvas.along.at(*tick), bottom + 12 * SCALE), Lettering(HPos::Center, 12.5))?;
     }
-    let (from, to) = SCALE_FROM_TO;
-    let label = format!("change of diameter over the tested length, {} (+ = larger at the tailstock end)", fine.symbol);
-    canvas.text(&label, ((from + to) / 2 * SCALE, bottom + 33 * SCALE), Lettering(HPos::Center, 12.5))?;
-    canvas.text(fine.symbol, (NUMBERS * SCALE, bottom + 12 * SCALE), Lettering(HPos::Right, 12.5))?;
+    let (from, to) = if canvas.layout.broad { canvas.layout.scale } else { (0, canvas.layout.width) };
+    let middle = (from + to) / 2 * SCALE;
+    let label = format!("change of diameter over the tested length, {}", fine.symbol);
+    let sense = "(+ = larger at the tailstock end)";
+    let lines = if canvas.layout.broad { vec![format!("{label} {sense}")] } else { vec![label, sense.to_owned()] };
+    for (line, text) in (0..).zip(&lines) {
+        canvas.text(text, (middle, bottom + (33 + 16 * line) * SCALE), Lettering(HPos::Center, 12.5))?;
+    }
+    canvas.text(fine.symbol, (canvas.layout.numbers * SCALE, bottom + 12 * SCALE), Lettering(HPos::Right, 12.5))?;
     canvas.line(&[(canvas.along.at(0.0), top), (canvas.along.at(0.0), bottom)], Ink::Axis, 1.4)?;
     canvas.sheet.close_group();
     Ok(())
@@ -241,12 +305,18 @@ fn draw_cause(
         number(change.interval95.high)
     );
     canvas.sheet.open_group("cause", &title);
-    canvas.text(&format!("{letter}\u{2003}{name}"), (NAMES * SCALE, y - 6 * SCALE), Lettering(HPos::Right, 13.0))?;
-    canvas.text(verdict, (NAMES * SCALE, y + 9 * SCALE), Lettering(HPos::Right, 11.0))?;
+    let (x, side) = canvas.layout.names;
+    if canvas.layout.broad {
+        canvas.text(&format!("{letter}\u{2003}{name}"), (x * SCALE, y - 6 * SCALE), Lettering(side, 13.0))?;
+        canvas.text(verdict, (x * SCALE, y + 9 * SCALE), Lettering(side, 11.0))?;
+    } else {
+        let at = (x * SCALE, y - canvas.layout.name_rise * SCALE);
+        canvas.text(&format!("{letter}\u{2003}{name}: {verdict}"), at, Lettering(side, 13.0))?;
+    }
     canvas.bar(0.0, change.estimate, (y - 6 * SCALE, y + 6 * SCALE), Ink::Bar, true)?;
     canvas.whisker(change.interval95, y)?;
     canvas.mark(change.estimate, y, cause.verdict)?;
-    canvas.text(&number(change.estimate), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.text(&number(change.estimate), (canvas.layout.numbers * SCALE, y), Lettering(HPos::Right, 13.0))?;
     canvas.sheet.close_group();
     Ok(())
 }
@@ -266,13 +336,14 @@ fn draw_together(
         number(change.interval95.high)
     );
     canvas.sheet.open_group("together", &title);
-    let top = y - (i32::try_from(members).unwrap_or(1) * STEP + STEP / 2 - 5) * SCALE;
-    let (x, hook, bottom) = (BRACKET * SCALE, 6 * SCALE, y + 6 * SCALE);
-    canvas.line(&[(x - hook, top), (x, top), (x, bottom), (x - hook, bottom)], Ink::Axis, 1.4)?;
-    canvas.text("these together", (NAMES * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    let Layout { step, name_rise, names: (name_x, side), bracket: (x, hook), .. } = canvas.layout;
+    let top = y - (i32::try_from(members).unwrap_or(1) * step + step / 2 + name_rise / 2 - 5) * SCALE;
+    let (x, hook, bottom) = (x * SCALE, hook * SCALE, y + 6 * SCALE);
+    canvas.line(&[(x + hook, top), (x, top), (x, bottom), (x + hook, bottom)], Ink::Axis, 1.4)?;
+    canvas.text("these together", (name_x * SCALE, y - name_rise * SCALE), Lettering(side, 13.0))?;
     canvas.whisker(change.interval95, y)?;
     canvas.diamond(change.estimate, y, true)?;
-    canvas.text(&format!("({})", number(change.estimate)), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.text(&format!("({})", number(change.estimate)), (canvas.layout.numbers * SCALE, y), Lettering(HPos::Right, 13.0))?;
     canvas.sheet.close_group();
     Ok(())
 }
@@ -292,13 +363,20 @@ fn draw_foot(
         })
     };
     let sum = balance.map_or_else(|| causes().map(|(_, value)| value).sum(), |each| each.sum_um);
-    canvas.line(&[((SCALE_FROM_TO.1 + 12) * SCALE, top + 2 * SCALE), (NUMBERS * SCALE, top + 2 * SCALE)], Ink::Axis, 1.2)?;
+    let Layout { scale, numbers, names: (name_x, side), foot_drop, broad, .. } = canvas.layout;
+    canvas.line(&[((scale.1 + 12) * SCALE, top + 2 * SCALE), (numbers * SCALE, top + 2 * SCALE)], Ink::Axis, 1.2)?;
     canvas
         .sheet
         .open_group("sum", &format!("The causes end to end: those that add, then those that take away; their sum is {}", number(sum)));
+    if broad {
+        canvas.text("added end to end", (name_x * SCALE, top + 17 * SCALE), Lettering(side, 13.0))?;
+        canvas.text("sum of the causes", (name_x * SCALE, top + 33 * SCALE), Lettering(side, 11.0))?;
+    } else {
+        canvas.text("added end to end: sum of the causes", (name_x * SCALE, top + 14 * SCALE), Lettering(side, 13.0))?;
+    }
+    // What follows stands lower where the writing is above it.
+    let top = top + foot_drop * SCALE;
     let (first, second) = (top + 8 * SCALE, top + 25 * SCALE);
-    canvas.text("added end to end", (NAMES * SCALE, top + 17 * SCALE), Lettering(HPos::Right, 13.0))?;
-    canvas.text("sum of the causes", (NAMES * SCALE, top + 33 * SCALE), Lettering(HPos::Right, 11.0))?;
     let mut reached = 0.0;
     let lanes =
         [(first, causes().filter(|part| part.1 > 0.0).collect::<Vec<_>>()), (second, causes().filter(|part| part.1 < 0.0).collect())];
@@ -316,17 +394,17 @@ fn draw_foot(
             reached = next;
         }
     }
-    let (x, foot) = (canvas.along.at(sum), top + 72 * SCALE);
+    let (x, foot) = (canvas.along.at(sum), top + (72 + foot_drop) * SCALE);
     canvas.line(&[(x, first), (x, foot)], Ink::Guide, 1.2)?;
-    canvas.text(&number(sum), (NUMBERS * SCALE, top + 17 * SCALE), Lettering(HPos::Right, 13.0))?;
+    canvas.text(&number(sum), (numbers * SCALE, top + 17 * SCALE), Lettering(HPos::Right, 13.0))?;
     canvas.sheet.close_group();
     let Some(balance) = balance else { return Ok(()) };
-    let y = top + 58 * SCALE;
+    let y = top + (58 + foot_drop) * SCALE;
     canvas.sheet.open_group("measured", &format!("Measured between the end stations: {}", number(balance.end_difference_um)));
-    canvas.text("measured at the ends", (NAMES * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.text("measured at the ends", (name_x * SCALE, y - canvas.layout.name_rise * SCALE), Lettering(side, 13.0))?;
     canvas.whisker(measured_interval(balance), y)?;
     canvas.diamond(balance.end_difference_um, y, false)?;
-    canvas.text(&number(balance.end_difference_um), (NUMBERS * SCALE, y), Lettering(HPos::Right, 13.0))?;
+    canvas.text(&number(balance.end_difference_um), (numbers * SCALE, y), Lettering(HPos::Right, 13.0))?;
     canvas.sheet.close_group();
     Ok(())
 }

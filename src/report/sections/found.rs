@@ -95,7 +95,7 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
 pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     let half = barrel.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
-    let bound = |value: f64, end: &str| pen.end(value, half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.end(value, barrel.interval95, key(&format!("interval95.{end}")));
     let interval = |prose: Prose| {
         prose
             .text(" (95 % interval ")
@@ -125,7 +125,7 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
 fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen) -> Prose {
     let half = each.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
-    let bound = |value: f64, end: &str| pen.end(value, half, key(&format!("interval95.{end}")));
+    let bound = |value: f64, end: &str| pen.end(value, each.interval95, key(&format!("interval95.{end}")));
     Prose::new(format!("Cut {} (", words::direction(each.direction)))
         .text(words::counted(each.passes, "pass", "passes"))
         .text("): ")
@@ -179,9 +179,9 @@ fn barrel_fact(barrel: &Barrel, place: usize, pen: Pen) -> Fact {
     let prose = Prose::default()
         .number(pen.difference(barrel.value, half, key("value")))
         .text(", 95 % interval ")
-        .number(pen.end(barrel.interval95.low, half, key("interval95.0")))
+        .number(pen.end(barrel.interval95.low, barrel.interval95, key("interval95.0")))
         .text(" to ")
-        .number(pen.end(barrel.interval95.high, half, key("interval95.1")));
+        .number(pen.end(barrel.interval95.high, barrel.interval95, key("interval95.1")));
     Fact { term: "Barrel: middle against the chord between the ends", value: prose.html() }
 }
 
@@ -200,9 +200,9 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
                 Prose::default()
                     .number(pen.difference(taper.value, expanded, key("taper.value")))
                     .text(", 95 % interval ")
-                    .number(pen.end(taper.interval95.low, expanded, key("taper.interval95.0")))
+                    .number(pen.end(taper.interval95.low, taper.interval95, key("taper.interval95.0")))
                     .text(" to ")
-                    .number(pen.end(taper.interval95.high, expanded, key("taper.interval95.1"))),
+                    .number(pen.end(taper.interval95.high, taper.interval95, key("taper.interval95.1"))),
             ),
         },
         Fact {

@@ -115,9 +115,9 @@ fn give_or_take(prose: Prose, change: ContributionUm, path: &str, pen: Pen) -> P
     }
     prose
         .text(" (95 % interval ")
-        .number(pen.signed_end_um(change.interval95.low, half, in_result(format!("{path}.interval95.0"))))
+        .number(pen.signed_end_um(change.interval95.low, change.interval95, in_result(format!("{path}.interval95.0"))))
         .text(" to ")
-        .number(pen.signed_end_um(change.interval95.high, half, in_result(format!("{path}.interval95.1"))))
+        .number(pen.signed_end_um(change.interval95.high, change.interval95, in_result(format!("{path}.interval95.1"))))
         .text(")")
 }
 
@@ -168,9 +168,9 @@ pub fn together(prose: Prose, place: usize, group: &Confounded, pen: Pen) -> Pro
     if sum.interval95.contains(0.0) {
         prose
             .text("make no difference between the ends that shows: it lies from ")
-            .number(pen.signed_end_um(sum.interval95.low, half, key("interval95.0")))
+            .number(pen.signed_end_um(sum.interval95.low, sum.interval95, key("interval95.0")))
             .text(" to ")
-            .number(pen.signed_end_um(sum.interval95.high, half, key("interval95.1")))
+            .number(pen.signed_end_um(sum.interval95.high, sum.interval95, key("interval95.1")))
     } else {
         prose
             .text("make the bar ")

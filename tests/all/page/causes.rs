@@ -76,11 +76,11 @@ fn every_cause_has_its_verdict_and_reason_and_those_ruled_out_are_compact() {
 fn a_group_is_bracketed_and_its_sum_has_a_mark_of_its_own() {
     let count = |analysis: &Analysis, selector: &str| page(analysis, Units::Millimetre).select(&Selector::parse(selector).unwrap()).count();
     let analysis = story(Story::CannotTell);
-    assert_eq!(count(&analysis, "#causes svg g.together"), 1);
-    assert_eq!(count(&analysis, "#causes svg g.cause"), 5);
-    assert_eq!(count(&analysis, "#causes svg g.sum"), 1);
-    assert_eq!(count(&analysis, "#causes svg g.measured"), 1);
-    assert_eq!(count(&story(Story::Bed), "#causes svg g.together"), 0);
+    assert_eq!(count(&analysis, "#causes .broad svg g.together"), 1);
+    assert_eq!(count(&analysis, "#causes .broad svg g.cause"), 5);
+    assert_eq!(count(&analysis, "#causes .broad svg g.sum"), 1);
+    assert_eq!(count(&analysis, "#causes .broad svg g.measured"), 1);
+    assert_eq!(count(&story(Story::Bed), "#causes .broad svg g.together"), 0);
     let group = texts(&page(&analysis, Units::Millimetre), "#causes > ul li");
     assert_eq!(
         group,
@@ -103,7 +103,7 @@ fn the_numbers_beside_the_picture_add_up() {
                 })
                 .collect()
         };
-        let (parts, sum) = (last("#causes svg g.cause"), last("#causes svg g.sum"));
+        let (parts, sum) = (last("#causes .broad svg g.cause"), last("#causes .broad svg g.sum"));
         assert!((parts.iter().sum::<f64>() - sum[0]).abs() <= 0.05 * parts.len() as f64 + 0.05, "{parts:?} {sum:?}");
         assert!((parts.iter().sum::<f64>() + 1.0 - sum[0]).abs() > 0.05 * parts.len() as f64 + 0.05, "a sum that is 1 µm off is noticed");
     }
@@ -123,7 +123,7 @@ fn the_latest_setting_comes_first_and_the_others_in_a_table() {
     let headings = texts(&page, "#causes h3");
     assert_eq!(headings.first().map(String::as_str), Some("Setting 1, the latest"));
     assert_eq!(headings.last().map(String::as_str), Some("Earlier settings"));
-    assert_eq!(page.select(&Selector::parse("#causes svg").unwrap()).count(), 1);
+    assert_eq!(page.select(&Selector::parse("#causes .broad svg").unwrap()).count(), 1);
 }
 
 #[test]
