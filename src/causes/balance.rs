@@ -69,6 +69,7 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
             direction: reference.direction,
             end_difference_um,
             sum_um: sum.estimate,
+            sum_interval95_um: sum.interval95,
             unexplained_um: end_difference_um - sum.estimate,
             standard_uncertainty_um: (measured_variance + sum.standard_uncertainty.powi(2)).sqrt(),
         });

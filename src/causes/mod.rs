@@ -26,6 +26,8 @@ mod posterior;
 mod predictive;
 mod proposal;
 mod reference;
+#[cfg(test)]
+mod published;
 mod rows;
 mod symmetric;
 mod unknowns;

@@ -138,6 +138,9 @@ pub struct Balance {
     pub end_difference_um: f64,
     /// Sum of the contributions, µm.
     pub sum_um: f64,
+    /// Central 95 % interval of that sum, µm (page only).
+    #[serde(skip)]
+    pub sum_interval95_um: Interval,
     /// `end_difference − sum`, µm.
     pub unexplained_um: f64,
     /// Standard uncertainty of the unexplained part, µm.

@@ -253,6 +253,7 @@ fn balance(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value> {
         .filter(|(_, each)| each.setting == setting)
         .map(|(place, each)| {
             let key = |name: &str| in_result(format!("balance.{place}.{name}"));
+            let page = |end: &str| on_page(format!("balance.{place}.sum_interval95_um.{end}"));
             let u = each.standard_uncertainty_um;
             let closes = each.unexplained_um.abs() <= 2.0 * u;
             let lead = match (Some(place) == main, each.direction) {
@@ -262,7 +263,11 @@ fn balance(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value> {
             };
             Prose::new(lead)
                 .number(pen.signed_um(each.sum_um, u, key("sum_um")))
-                .text(" between the ends; measured there were ")
+                .text(" between the ends (95 % interval ")
+                .number(pen.signed_end_um(each.sum_interval95_um.low, each.sum_interval95_um, page("0")))
+                .text(" to ")
+                .number(pen.signed_end_um(each.sum_interval95_um.high, each.sum_interval95_um, page("1")))
+                .text("); measured there were ")
                 .number(pen.signed_um(each.end_difference_um, u, key("end_difference_um")))
                 .text(". The rest of ")
                 .number(pen.signed_um(each.unexplained_um, 0.3 * u, key("unexplained_um")))

@@ -123,6 +123,7 @@ pub fn tell(analysis: &mut Analysis, setting: u32, story: Story) {
             direction,
             end_difference_um: sum + off,
             sum_um: sum,
+            sum_interval95_um: taperwright::quantities::Interval { low: sum - 3.1, high: sum + 3.1 },
             unexplained_um: off,
             standard_uncertainty_um: 1.7,
         });
