@@ -14,6 +14,7 @@ pub mod causes;
 pub mod correction;
 pub mod plan;
 pub mod analysis;
+pub mod history;
 pub mod report;
 pub mod output;
 pub mod verify;

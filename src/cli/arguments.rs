@@ -12,6 +12,7 @@ Examples:
   taperwright new quay-spring                       settings and blank logs to start from
   taperwright plan quay-spring/trial.toml           before cutting: a sheet with boxes, blank logs
   taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
+  taperwright history quay-lathe-2                  its trials over time: drift, before and after a repair
   taperwright verify reports/quay-spring.html       is this page what its logs give?
 
 Caution: isolate the machine before touching its feet or its drive. Measure only with the
@@ -81,6 +82,17 @@ quay.toml is a trial.toml with a [simulate] table, which says what logs to make,
 TOML file, with the truth beside them. Files that exist are kept unless --force is given.
 Simulated logs are for learning; they say nothing about a machine.";
 
+const HISTORY_HELP: &str = "\
+Example:
+  taperwright history quay-lathe-2-years     every dated trial below the folder, on one page
+
+Each trial states its date ([trial] date); a trial without one is left out, with the reason. One
+section a machine and way of holding the bar. A trial in which feet were moved stands with its
+latest setting. State what was done to the machine since the trial before in [trial] repair: taper,
+barrel and causes are then compared before and after, and drift is looked for on either side.
+
+Writes history.html into the --out folder.";
+
 const VERIFY_HELP: &str = "\
 Example:
   taperwright verify reports/quay-spring.html     makes the page again from the logs that it carries
@@ -128,6 +140,9 @@ pub enum Command {
     /// Make logs from stated causes, noise and seed, with the truth beside them
     #[command(after_help = SIMULATE_HELP)]
     Simulate(SimulateArguments),
+    /// Trials of a machine over time: does it drift, what did a repair do; writes history.html
+    #[command(after_help = HISTORY_HELP)]
+    History(HistoryArguments),
     /// Make a report again from the logs that it carries, and name every figure that differs
     #[command(after_help = VERIFY_HELP)]
     Verify(VerifyArguments),
@@ -239,6 +254,26 @@ pub struct SimulateArguments {
     /// Replace files that exist
     #[arg(long)]
     pub force: bool,
+}
+
+/// Arguments of `history`.
+#[derive(Debug, Args)]
+pub struct HistoryArguments {
+    #[allow(missing_docs)]
+    #[command(flatten)]
+    pub input: InputArguments,
+
+    /// Folder for the page; made if need be
+    #[arg(long, short, value_name = "DIR", default_value = "reports")]
+    pub out: PathBuf,
+
+    /// Unit that the page shows
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    pub units: UnitArgument,
+
+    /// Seed of every random draw
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
 }
 
 /// Arguments of `verify`.

@@ -4,6 +4,7 @@ mod arguments;
 mod check_command;
 mod console;
 mod excerpt;
+mod history_command;
 mod new_command;
 mod picture;
 mod plan_command;
@@ -15,6 +16,7 @@ mod status;
 mod together;
 mod verify_command;
 
+pub use history_command::HistoryTask;
 pub use new_command::NewTask;
 pub use plan_command::PlanTask;
 pub use report_command::ReportTask;
@@ -65,6 +67,7 @@ fn carry_out(settings: &Settings) -> Status {
         Task::New(task) => new_command::begin(task, &mut console),
         Task::Plan(task) => plan_command::plan(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
+        Task::History(task) => history_command::tell_history(task, &mut console),
         Task::Verify(task) => verify_command::verify_pages(task, &mut console),
     }
 }

@@ -1,6 +1,7 @@
 //! What was typed, checked once: nothing after this looks at raw arguments.
 
 use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
+use super::history_command::HistoryTask;
 use super::new_command::NewTask;
 use super::plan_command::PlanTask;
 use super::report_command::ReportTask;
@@ -51,6 +52,8 @@ pub enum Task {
     Plan(PlanTask),
     /// Make logs.
     Simulate(SimulateTask),
+    /// Tell how machines went over time.
+    History(HistoryTask),
     /// Make reports again from what they carry.
     Verify(VerifyTask),
 }
@@ -65,6 +68,7 @@ impl Task {
             Self::New(task) => vec![&task.folder],
             Self::Plan(task) => vec![&task.sheet_folder, &task.log_folder],
             Self::Simulate(task) => vec![&task.out],
+            Self::History(task) => vec![&task.out],
             Self::Verify(_) => Vec::new(), // it writes nothing
         }
     }
@@ -114,6 +118,12 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
             trial: simulate.trial,
             seed: simulate.seed,
             force: simulate.force,
+        }),
+        Command::History(history) => Task::History(HistoryTask {
+            input: resolve_input(history.input, around)?,
+            out: history.out,
+            page: PageOptions { units: shown_units(history.units) },
+            seed: history.seed,
         }),
         Command::Verify(verify) => Task::Verify(VerifyTask {
             pages: without_doubles(verify.pages),

@@ -19,6 +19,7 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("trial.measured_by", "\"the apprentice\""),
     ("trial.witness", "\"the foreman\""),
     ("trial.notes", "\"after the move to the new floor\""),
+    ("trial.repair", "\"headstock aligned, March 2026\""),
     ("machine.name", "\"Quay Lathe 2\""),
     ("machine.serial", "\"Q-2\""),
     ("machine.class", "\"toolroom\""),

@@ -3,6 +3,7 @@
 mod batch;
 mod carried;
 mod drawing;
+mod history_page;
 mod number;
 mod page;
 mod plan_sheet;
@@ -18,6 +19,7 @@ mod words;
 pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html, summary_csv};
 pub use carried::{Carried, CarriedFile};
 pub use drawing::CannotDraw;
+pub use history_page::{HISTORY_SCHEMA, history_html, history_json, history_summary};
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};
 pub use plan_sheet::plan_sheet_html;

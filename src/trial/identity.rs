@@ -11,6 +11,8 @@ pub struct Identity {
     pub purpose: Option<String>,
     /// `acceptance` for a page fit for signing.
     pub paper: Option<String>,
+    /// What was done to the machine since the trial before.
+    pub repair: Option<String>,
     /// Who measured.
     pub measured_by: Option<String>,
     /// Who looked on.

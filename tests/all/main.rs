@@ -4,6 +4,7 @@
 mod causes;
 mod command_line;
 mod correction;
+mod history;
 mod house;
 mod new_trial;
 mod page;

@@ -5,6 +5,7 @@ mod fit_checks;
 pub mod fixture;
 mod least_squares;
 mod outliers;
+mod over_time;
 mod period;
 mod strd_regression;
 mod tolerances;

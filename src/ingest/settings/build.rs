@@ -115,6 +115,7 @@ impl<'b> Builder<'b> {
             date: self.text("trial.date"),
             paper: self.text("trial.paper").or_else(|| sale.then(|| "acceptance".to_owned())),
             purpose,
+            repair: self.text("trial.repair"),
             measured_by: self.text("trial.measured_by"),
             witness: self.text("trial.witness"),
             notes: self.text("trial.notes"),

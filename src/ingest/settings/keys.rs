@@ -89,6 +89,7 @@ pub static KEYS: &[Key] = &[
     key("trial.measured_by", Text, "who measured"),
     key("trial.witness", Text, "who looked on"),
     key("trial.notes", Text, "free notes"),
+    key("trial.repair", Text, "what was done to the machine since the trial before: `taperwright history` compares before and after"),
     key("machine.name", Text, "name of the lathe"),
     key("machine.serial", Text, "serial number"),
     key("machine.class", Text, "class, used to choose limits"),

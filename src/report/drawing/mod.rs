@@ -7,5 +7,5 @@ mod sheet;
 
 pub use canvas::{Canvas, Side};
 pub use ink::{Ink, SCALE, SERIES};
-pub use plot::{CannotDraw, Look, Marker, Plot, draw_area, draw_line, draw_markers, range_of};
+pub use plot::{CannotDraw, Chart, Look, Marker, Plot, draw_area, draw_line, draw_markers, range_of};
 pub use sheet::Sheet;

@@ -16,7 +16,7 @@ fn show_samples() {
     let only = std::env::var("SAMPLE").unwrap_or_default();
     let mut names: Vec<_> = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data")).unwrap().flatten().collect();
     names.sort_by_key(|e| e.file_name());
-    for entry in names.iter().filter(|e| e.path().is_dir()) {
+    for entry in names.iter().filter(|e| e.path().join("trial.toml").is_file()) {
         let name = entry.file_name().into_string().unwrap();
         if !name.contains(&only) {
             continue;

@@ -1,6 +1,6 @@
 //! The page, the result file and the terminal summary.
 
-mod frozen;
+pub mod frozen;
 mod frozen_causes;
 mod frozen_correction;
 mod causes;

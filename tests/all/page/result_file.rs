@@ -13,7 +13,7 @@ const LAYOUT: [(&str, &str); 32] = [
     ("program", "name version"),
     (
         "trial",
-        "name date purpose paper measured_by witness notes machine bar cutting gauge testbar conditions prior acceptance simulate plan",
+        "name date purpose paper repair measured_by witness notes machine bar cutting gauge testbar conditions prior acceptance simulate plan",
     ),
     ("trial.machine", "name serial class centre_height_mm swing_mm between_centres_mm roll_arm_mm roll_arm_u_mm feet"),
     (

@@ -15,6 +15,7 @@ fn samples() -> PathBuf {
 /// Sample folders whose settings have a `[simulate]` table, with what it makes.
 fn simulated_samples() -> Vec<(PathBuf, taperwright::simulate::SimulatedLogs)> {
     let mut folders: Vec<PathBuf> = std::fs::read_dir(samples()).unwrap().map(|entry| entry.unwrap().path()).collect();
+    folders.extend(std::fs::read_dir(samples().join("quay-lathe-2-years")).unwrap().map(|entry| entry.unwrap().path()));
     folders.retain(|folder| folder.join("trial.toml").is_file());
     folders.sort();
     let made = |folder: PathBuf| {

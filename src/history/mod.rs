@@ -1,0 +1,16 @@
+//! Several analyses of one machine: how taper, barrel and causes went over the years, whether the machine drifts, and what a repair or a move of the feet did.
+//!
+//! A trial stands for the machine with its **latest setting**: that is how the machine was left. Where feet were moved during a trial, its first setting is
+//! how the machine was found; drift is looked for between how it was left and how it was found again, never across a move or a repair.
+
+mod change;
+mod gather;
+mod state;
+mod stretch;
+mod values;
+
+pub use gather::history;
+pub use values::{
+    CauseState, Change, Cutover, Difference, Drift, EwmaValue, Figure, History, LeftOut, Machine, MovedFoot, State, Stretch, StretchPoint,
+    Verdict, Visit,
+};
