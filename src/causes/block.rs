@@ -242,8 +242,12 @@ impl Block {
         let log_likelihood = self.sums_at(values, bending, local, None);
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
+        // What multiplies a column is asked for once a block, not once a pair.
+        let scales =
+            [Scale::One, Scale::RollArm, Scale::Grip, Scale::Slack, Scale::RollArmGrip, Scale::InverseRollArm].map(|s| values.scale(s));
+        let scale = |column: &Entry| scales.get(column.scale as usize).copied().unwrap_or(f64::NAN);
         for (c, column) in self.columns.iter().enumerate() {
-            let factor = values.scale(column.scale);
+            let factor = scale(column);
             let row = random + 1 + c;
             for (target, own) in &column.targets {
                 let weight = factor * own;
@@ -253,7 +257,7 @@ impl Block {
                 joint.add(last, *target, weight * local.get(row, random));
                 // Each pair of columns once: both orders of a pair fall on the same entry, twice where the unknown is the same.
                 for (d, other_column) in self.columns[..=c].iter().enumerate() {
-                    let other_factor = weight * values.scale(other_column.scale);
+                    let other_factor = weight * scale(other_column);
                     for (other, other_own) in &other_column.targets {
                         let product = other_factor * other_own * local.get(row, random + 1 + d);
                         if d == c {

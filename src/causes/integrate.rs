@@ -255,9 +255,14 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
 fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration {
     let total: usize = proposals.iter().map(|(_, n)| n).sum();
     let shares: Vec<f64> = proposals.iter().map(|(_, n)| (*n as f64 / total as f64).ln()).collect();
+    let (mut white, mut components) = (Vec::new(), Vec::new());
     let log_proposal: Vec<f64> = points
         .iter()
-        .map(|p| log_sum(&proposals.iter().zip(&shares).map(|((q, _), s)| s + q.log_density(&p.x)).collect::<Vec<_>>()))
+        .map(|p| {
+            components.clear();
+            components.extend(proposals.iter().zip(&shares).map(|((q, _), s)| s + q.log_density(&p.x, &mut white)));
+            log_sum(&components)
+        })
         .collect();
     let log_weight: Vec<f64> = points.iter().zip(&log_proposal).map(|(p, q)| log_sum(&p.log_target) - q).collect();
     let log_total = log_sum(&log_weight);

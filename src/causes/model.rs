@@ -38,6 +38,9 @@ pub(super) struct Workspace {
     bending: Bending,
     local: Symmetric,
     stack: Vec<Symmetric>,
+    /// The deviates whose normal equations [`Model::draw`] left in `kept`.
+    kept_at: Vec<f64>,
+    kept: Symmetric,
 }
 
 /// Uniform deviates for the sequential simulator, one for each unknown that cannot be negative.
@@ -50,6 +53,8 @@ impl Model {
             bending: self.bending.clone(),
             local: Symmetric::zeros(0),
             stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags + 1],
+            kept_at: Vec::new(),
+            kept: Symmetric::zeros(0),
         }
     }
 
@@ -82,7 +87,7 @@ impl Model {
     /// Logarithm of each subset's weight at the deviates `x` (their own prior left out), or of one subset only (the others keep what is in `out`).
     pub(super) fn log_weights(&self, only: Option<usize>, x: &[f64], uniforms: Uniforms, workspace: &mut Workspace, out: &mut [f64]) {
         let values = self.hypers.values(x);
-        let Workspace { bending, local, stack } = workspace;
+        let Workspace { bending, local, stack, .. } = workspace;
         let Some((first, rest)) = stack.split_first_mut() else { return };
         let mut log = self.normal_equations(&values, bending, local, first);
         let nuisances = self.unknowns.iter().take_while(|u| u.flag.is_none()).count();
@@ -136,13 +141,17 @@ impl Model {
         }
     }
 
-    /// A draw of the unknowns at the deviates `x` in one subset.
+    /// A draw of the unknowns at the deviates `x` in one subset. Draws at the same deviates one after the other share their normal equations.
     pub(super) fn draw(&self, x: &[f64], subset: usize, uniforms: Uniforms, workspace: &mut Workspace, rng: &mut impl Rng) -> Vec<f64> {
-        let values = self.hypers.values(x);
         let last = self.unknowns.len();
-        let Workspace { bending, local, stack } = workspace;
+        let Workspace { bending, local, stack, kept_at, kept } = workspace;
         let Some(joint) = stack.first_mut() else { return Vec::new() };
-        self.normal_equations(&values, bending, local, joint);
+        if kept.size() != last + 1 || kept_at.as_slice() != x {
+            self.normal_equations(&self.hypers.values(x), bending, local, kept);
+            kept_at.clear();
+            kept_at.extend_from_slice(x);
+        }
+        joint.copy_tail(kept, 0);
         for j in 0..last {
             joint.add(j, j, self.prior_sd(j, subset).powi(-2));
         }

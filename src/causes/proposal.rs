@@ -25,6 +25,8 @@ pub(super) struct Proposal {
     pub(super) centre: DVector<f64>,
     /// Lower factor of the scale matrix.
     factor: DMatrix<f64>,
+    /// The same row by row, for the density.
+    rows: Vec<f64>,
     log_constant: f64,
 }
 
@@ -34,7 +36,8 @@ impl Proposal {
         let factor = scale.cholesky()?.l();
         // Constants common to all components cancel in the weights.
         let log_constant = -factor.diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        Some(Self { centre, factor, log_constant })
+        let rows = factor.transpose().iter().copied().collect();
+        Some(Self { centre, factor, rows, log_constant })
     }
 
     /// Number of coordinates.
@@ -42,18 +45,17 @@ impl Proposal {
         self.centre.len()
     }
 
-    /// Logarithm of the density, up to a constant that depends only on the dimension.
-    pub(super) fn log_density(&self, x: &DVector<f64>) -> f64 {
+    /// Logarithm of the density, up to a constant that depends only on the dimension; `white` is scratch space.
+    pub(super) fn log_density(&self, x: &DVector<f64>, white: &mut Vec<f64>) -> f64 {
         let n = self.len();
-        let mut white = vec![0.0; n];
+        white.clear();
         let mut square = 0.0;
-        for i in 0..n {
-            let mut value = x[i] - self.centre[i];
-            for (j, w) in white.iter().enumerate().take(i) {
-                value -= self.factor[(i, j)] * w;
-            }
-            white[i] = value / self.factor[(i, i)];
-            square += white[i] * white[i];
+        for ((x, centre), row) in x.iter().zip(&self.centre).zip(self.rows.chunks_exact(n.max(1))) {
+            let i = white.len();
+            let value = row.iter().zip(white.iter()).fold(x - centre, |value, (factor, w)| value - factor * w);
+            let own = value / row[i];
+            white.push(own);
+            square += own * own;
         }
         self.log_constant - 0.5 * (DOF + n as f64) * (square / DOF).ln_1p()
     }
@@ -86,7 +88,7 @@ mod tests {
             (0..n)
                 .map(|i| {
                     let x = proposal.point(i, &shifts);
-                    normal(&x) / (proposal.log_density(&x) + constant + shifted).exp()
+                    normal(&x) / (proposal.log_density(&x, &mut Vec::new()) + constant + shifted).exp()
                 })
                 .sum::<f64>()
                 / n as f64

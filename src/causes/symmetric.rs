@@ -56,12 +56,21 @@ impl Symmetric {
     /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j`.
     pub(super) fn subtract_outer(&mut self, j: usize, factor: f64) {
         let n = self.size;
-        for a in j + 1..n {
-            let scaled = factor * self.entries[a * n + j];
+        // The column side by side: entries far apart would make the inner loop wait for memory.
+        let mut short = [0.0; 48];
+        let mut long = Vec::new();
+        let column = match short.get_mut(..n) {
+            Some(column) => column,
+            None => {
+                long.resize(n, 0.0);
+                long.as_mut_slice()
+            }
+        };
+        for (a, row) in self.entries.chunks_exact_mut(n).enumerate().skip(j + 1) {
+            column[a] = row[j];
+            let scaled = factor * row[j];
             if scaled != 0.0 {
-                for b in j + 1..=a {
-                    self.entries[a * n + b] -= scaled * self.entries[b * n + j];
-                }
+                row[j + 1..=a].iter_mut().zip(&column[j + 1..=a]).for_each(|(entry, other)| *entry -= scaled * other);
             }
         }
     }
