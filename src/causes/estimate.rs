@@ -80,10 +80,10 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
         }
         causes.extend(own);
     }
-    let balance = balances(trial, &design, &posterior);
-    let fits = predictions(&design, &posterior);
-    let evidence = evidence(trial, &design, &centre);
-    let next_tests = next_tests(trial, &design, &posterior, &causes, seed);
+    let (next_tests, (balance, fits, evidence)) = rayon::join(
+        || next_tests(trial, &design, &posterior, &causes, seed),
+        || (balances(trial, &design, &posterior), predictions(&design, &posterior), evidence(trial, &design, &centre)),
+    );
     CausesOutcome { causes, confounded, balance, next_tests, fits, evidence, posterior: Some(posterior), warnings }
 }
 

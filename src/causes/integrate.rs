@@ -41,6 +41,10 @@ pub(super) struct Point {
     pub(super) uniforms: Vec<f64>,
     /// Log weight of each subset with the deviates' prior, before division by the proposal.
     log_target: Vec<f64>,
+    /// Logarithm of their sum.
+    log_sum: f64,
+    /// What part of the sum each subset has.
+    part: Vec<f64>,
     /// Posterior share of each subset at this point; over all points and subsets they add up to 1.
     pub(super) share: Vec<f64>,
 }
@@ -202,7 +206,7 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
 fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, done: &mut Vec<usize>) -> Vec<(Proposal, usize)> {
     let mut heavy: Vec<(usize, f64)> = result
         .subset_probability
-        .iter()
+        .par_iter()
         .copied()
         .enumerate()
         .filter(|(subset, share)| *share > COUNTS && !done.contains(subset))
@@ -244,8 +248,9 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
                     Vec::new()
                 };
                 let mut log = vec![0.0; model.subsets()];
-                log_target(model, None, x.as_slice(), &uniforms, workspace, &mut log);
-                Point { x, uniforms, log_target: log, share: Vec::new() }
+                let log_sum = log_target(model, None, x.as_slice(), &uniforms, workspace, &mut log);
+                let part = log.iter().map(|l| if log_sum == f64::NEG_INFINITY { 0.0 } else { (l - log_sum).exp() }).collect();
+                Point { x, uniforms, log_target: log, log_sum, part, share: Vec::new() }
             },
         ));
     }
@@ -264,15 +269,16 @@ fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration
             log_sum(&components)
         })
         .collect();
-    let log_weight: Vec<f64> = points.iter().zip(&log_proposal).map(|(p, q)| log_sum(&p.log_target) - q).collect();
+    let log_weight: Vec<f64> = points.iter().zip(&log_proposal).map(|(p, q)| p.log_sum - q).collect();
     let log_total = log_sum(&log_weight);
     let subsets = points.first().map_or(0, |p| p.log_target.len());
     let mut subset_probability = vec![0.0; subsets];
-    for (point, q) in points.iter_mut().zip(&log_proposal) {
-        point.share = point.log_target.iter().map(|l| (l - q - log_total).exp()).collect();
+    let weights: Vec<f64> = log_weight.iter().map(|w| (w - log_total).exp()).collect();
+    for (point, weight) in points.iter_mut().zip(&weights) {
+        point.share.clear();
+        point.share.extend(point.part.iter().map(|part| weight * part));
         subset_probability.iter_mut().zip(&point.share).for_each(|(sum, share)| *sum += share);
     }
-    let weights: Vec<f64> = log_weight.iter().map(|w| (w - log_total).exp()).collect();
     let squares: f64 = weights.iter().map(|w| w * w).sum();
     let mut pareto_k = tail_shape(&weights);
     for (subset, probability) in subset_probability.iter().enumerate() {

@@ -94,7 +94,8 @@ impl Model {
         for j in 0..nuisances {
             log += eliminate(first, j, self.unknowns[j].sd);
         }
-        self.descend(first, rest, nuisances, 0, 0, only, log, uniforms, out);
+        let chances = [(1.0 - self.presence).ln(), self.presence.ln()];
+        self.descend(first, rest, nuisances, 0, 0, only, log, uniforms, chances, out);
     }
 
     #[allow(clippy::too_many_arguments, reason = "the state of a recursion")]
@@ -108,6 +109,7 @@ impl Model {
         only: Option<usize>,
         log: f64,
         uniforms: Uniforms,
+        log_chances: [f64; 2],
         out: &mut [f64],
     ) {
         let Some((next, deeper)) = stack.split_first_mut().filter(|_| flag < self.flags) else {
@@ -117,12 +119,12 @@ impl Model {
         };
         let to = from + self.unknowns[from..].iter().take_while(|u| u.flag == Some(flag)).count();
         let positive = self.unknowns[from..to].iter().any(|u| u.meaning.non_negative());
-        for (bit, factor, chance) in [(0, NEGLIGIBLE, 1.0 - self.presence), (1, 1.0, self.presence)] {
+        for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
             if only.is_some_and(|only| only >> flag & 1 != bit) {
                 continue;
             }
             next.copy_tail(at, from);
-            let mut gained = chance.ln();
+            let mut gained = log_chance;
             if positive {
                 for j in from..to {
                     next.add(j, j, (factor * self.unknowns[j].sd).powi(-2));
@@ -137,7 +139,7 @@ impl Model {
                     gained += eliminate(next, j, factor * self.unknowns[j].sd);
                 }
             }
-            self.descend(next, deeper, to, flag + 1, subset | bit << flag, only, log + gained, uniforms, out);
+            self.descend(next, deeper, to, flag + 1, subset | bit << flag, only, log + gained, uniforms, log_chances, out);
         }
     }
 

@@ -6,15 +6,16 @@
 /// 316–325) with the shrinkage of A. Vehtari, D. Simpson, A. Gelman, Y. Yao & J. Gabry, "Pareto smoothed importance sampling",
 /// J. Mach. Learn. Res. 25 (2024), 72. Weights of any scale; `None` with fewer than 5 in the tail or no spread there.
 pub(super) fn tail_shape(weights: &[f64]) -> Option<f64> {
-    let mut sorted: Vec<f64> = weights.iter().copied().filter(|w| w.is_finite()).collect();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let n = sorted.len();
+    let mut finite: Vec<f64> = weights.iter().copied().filter(|w| w.is_finite()).collect();
+    let n = finite.len();
     let tail = (n / 5).min((3.0 * (n as f64).sqrt()).ceil() as usize);
     if tail < 5 {
         return None;
     }
-    let bound = sorted[n - tail - 1];
-    let excess: Vec<f64> = sorted[n - tail..].iter().map(|w| w - bound).collect();
+    // Only the tail is put in order.
+    let (_, bound, largest) = finite.select_nth_unstable_by(n - tail - 1, f64::total_cmp);
+    largest.sort_unstable_by(f64::total_cmp);
+    let excess: Vec<f64> = largest.iter().map(|w| w - *bound).collect();
     generalised_pareto(&excess).map(|k| (k * tail as f64 + 5.0) / (tail as f64 + 10.0))
 }
 

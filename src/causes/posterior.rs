@@ -158,7 +158,7 @@ pub fn summary(draws: &[f64]) -> Option<ContributionUm> {
     let mean = draws.iter().sum::<f64>() / n;
     let variance = draws.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / n;
     let mut sorted = draws.to_vec();
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     let quantile = |p: f64| {
         let at = p * (n - 1.0);
         let (low, high) = (sorted[at.floor() as usize], sorted[at.ceil() as usize]);

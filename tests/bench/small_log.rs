@@ -1,8 +1,9 @@
-//! From a 36-row log to the bytes of its page and result file, and the parts of that way. Run by `cargo bench --bench small_log`.
+//! From a 36-row log to the bytes of its page and result file, and the parts of that way; the joint estimate also of a typical trial. Run by `cargo bench --bench small_log`.
 #![allow(clippy::expect_used, reason = "a benchmark may stop")]
 
 use std::path::Path;
 use taperwright::analysis::{Analysis, Options, analyse};
+use taperwright::causes::{CausesOutcome, estimate_causes};
 use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::report::{PageOptions, page_html, result_json};
 use taperwright::trial::Trial;
@@ -14,6 +15,12 @@ fn main() {
 fn log() -> Trial {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bench/small-log.csv");
     read_trial(&path, &ReadOptions::default()).expect("the log is good")
+}
+
+/// 200 readings in two settings with a move between, levels before and after; made by `taperwright simulate`.
+fn typical() -> Trial {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bench/typical");
+    read_trial(&path, &ReadOptions::default()).expect("the trial is good")
 }
 
 fn analysis() -> Analysis {
@@ -50,4 +57,16 @@ fn result_file(bencher: divan::Bencher<'_, '_>) {
 fn whole() -> (String, String) {
     let analysis = analysis();
     (rendered(&analysis), result_json(&analysis))
+}
+
+#[divan::bench]
+fn causes_alone(bencher: divan::Bencher<'_, '_>) {
+    let trial = log();
+    bencher.bench_local(|| -> CausesOutcome { estimate_causes(&trial, 1) });
+}
+
+#[divan::bench]
+fn causes_alone_of_a_typical_trial(bencher: divan::Bencher<'_, '_>) {
+    let trial = typical();
+    bencher.bench_local(|| -> CausesOutcome { estimate_causes(&trial, 1) });
 }
