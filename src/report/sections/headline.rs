@@ -31,7 +31,11 @@ pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
     let with = |verdict: Verdict| causes.iter().copied().filter(|(_, cause)| cause.verdict == verdict).collect::<Vec<_>>();
     let (mut present, open, small) = (with(Verdict::Present), with(Verdict::NotSettled), with(Verdict::Absent));
     let size = |cause: &CauseEstimate| cause.peak_um.map_or(0.0, |peak| peak.estimate);
-    present.sort_by(|a, b| size(b.1).total_cmp(&size(a.1)));
+    // Worn ways come first: what stands under bed and headstock beside them holds the straight part of the same wear.
+    present.sort_by(|a, b| {
+        let ways = |cause: &CauseEstimate| cause.cause == CauseKind::WayWear;
+        ways(b.1).cmp(&ways(a.1)).then(size(b.1).total_cmp(&size(a.1)))
+    });
     let groups = groups_of(analysis, setting);
     if !present.is_empty() {
         return Some(it_is(analysis, setting, &present, &open, pen));
@@ -80,6 +84,12 @@ fn it_is(analysis: &Analysis, setting: u32, present: &[(usize, &CauseEstimate)],
         prose = what_it_makes(prose.text(if row > 0 { "; " } else { "" }).text(words::cause_makes(cause.cause)), *place, cause, pen);
     }
     prose = prose.text(".");
+    let is = |kind: CauseKind| present.iter().any(|(_, cause)| cause.cause == kind);
+    if is(CauseKind::WayWear) && (is(CauseKind::BedTwist) || is(CauseKind::HeadstockYaw)) {
+        prose = prose.text(
+            " The straight part of that wear counts as bed and headstock here and cannot be told from them: do not set the bed by it before levels on unworn ways say the same.",
+        );
+    }
     if open.is_empty() {
         return prose;
     }
