@@ -16,15 +16,18 @@ pub(super) fn standard_normal(rng: &mut impl Rng) -> f64 {
 /// Picks `count` indices by weight with equal spacing (systematic resampling): each comes up within one of its expected number.
 ///
 /// `start` in [0, 1) places the comb. Weights need not add up to one; none of them negative.
-pub(super) fn systematic(weights: &[f64], count: usize, start: f64) -> Vec<usize> {
-    let total: f64 = weights.iter().sum();
+pub(super) fn systematic(weights: impl Iterator<Item = f64> + Clone, count: usize, start: f64) -> Vec<usize> {
+    let total: f64 = weights.clone().sum();
     let mut picked = Vec::with_capacity(count);
-    let (mut at, mut passed) = (0, weights.first().copied().unwrap_or(0.0));
+    let mut rest = weights;
+    let (mut at, mut passed) = (0, rest.next().unwrap_or(0.0));
     for i in 0..count {
         let goal = (i as f64 + start) / count as f64 * total;
-        while passed <= goal && at + 1 < weights.len() {
+        while passed <= goal
+            && let Some(next) = rest.next()
+        {
             at += 1;
-            passed += weights[at];
+            passed += next;
         }
         picked.push(at);
     }
@@ -37,7 +40,7 @@ mod tests {
 
     #[test]
     fn systematic_picks_by_weight() {
-        let picked = systematic(&[0.0, 3.0, 1.0, 0.0, 4.0], 8, 0.5);
+        let picked = systematic([0.0, 3.0, 1.0, 0.0, 4.0].into_iter(), 8, 0.5);
         assert_eq!(picked, [1, 1, 1, 2, 4, 4, 4, 4]);
     }
 }

@@ -91,7 +91,7 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
 fn centre(design: &Design, integration: &Integration) -> Values {
     let mut mean = DVector::zeros(design.model.hypers.len());
     for point in &integration.points {
-        let share: f64 = point.share.iter().sum();
+        let share: f64 = point.shares().sum();
         mean += &point.x * share;
     }
     design.model.hypers.values(mean.as_slice())

@@ -39,14 +39,31 @@ pub(super) struct Point {
     pub(super) x: DVector<f64>,
     /// Uniforms of the sequential simulator.
     pub(super) uniforms: Vec<f64>,
-    /// Log weight of each subset with the deviates' prior, before division by the proposal.
-    log_target: Vec<f64>,
-    /// Logarithm of their sum.
-    log_sum: f64,
-    /// What part of the sum each subset has.
+    /// Log weight of all subsets together with the deviates' prior, before division by the proposal.
+    log_target: f64,
+    /// What part of it each subset has.
     part: Vec<f64>,
+    /// Log density of each proposal so far, up to a constant common to all.
+    log_densities: Vec<f64>,
+    /// Weight of the point; over all points they add up to 1.
+    weight: f64,
+}
+
+impl Point {
     /// Posterior share of each subset at this point; over all points and subsets they add up to 1.
-    pub(super) share: Vec<f64>,
+    pub(super) fn shares(&self) -> impl Iterator<Item = f64> + Clone + '_ {
+        self.part.iter().map(|part| self.weight * part)
+    }
+
+    /// Posterior share of one subset.
+    fn share(&self, subset: usize) -> f64 {
+        self.part.get(subset).map_or(0.0, |part| self.weight * part)
+    }
+
+    /// Log weight of one subset.
+    fn log_target_of(&self, subset: usize) -> f64 {
+        self.log_target + self.part.get(subset).map_or(f64::NEG_INFINITY, |part| part.ln())
+    }
 }
 
 /// The weighted points.
@@ -218,7 +235,7 @@ fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, do
     heavy
         .into_par_iter()
         .filter_map(|(subset, _)| {
-            let best = result.points.iter().max_by(|a, b| a.log_target[subset].total_cmp(&b.log_target[subset]))?;
+            let best = result.points.iter().max_by(|a, b| a.log_target_of(subset).total_cmp(&b.log_target_of(subset)))?;
             let centre = climb(&mut target_of(model, Some(subset)), best.x.clone(), scale.clone(), 12);
             Some((Proposal::new(centre, scale.clone())?, SUBSET_STAGE))
         })
@@ -227,7 +244,7 @@ fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, do
 
 /// Pareto shape of one subset's own weights.
 fn subset_tail(points: &[Point], subset: usize) -> Option<f64> {
-    tail_shape(&points.iter().map(|p| p.share[subset]).collect::<Vec<f64>>())
+    tail_shape(&points.iter().map(|p| p.share(subset)).collect::<Vec<f64>>())
 }
 
 fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts: &[f64], used: &mut u64, points: &mut Vec<Point>) {
@@ -247,10 +264,10 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
                 } else {
                     Vec::new()
                 };
-                let mut log = vec![0.0; model.subsets()];
-                let log_sum = log_target(model, None, x.as_slice(), &uniforms, workspace, &mut log);
-                let part = log.iter().map(|l| if log_sum == f64::NEG_INFINITY { 0.0 } else { (l - log_sum).exp() }).collect();
-                Point { x, uniforms, log_target: log, log_sum, part, share: Vec::new() }
+                let mut part = vec![0.0; model.subsets()];
+                let log_target = log_target(model, None, x.as_slice(), &uniforms, workspace, &mut part);
+                part.iter_mut().for_each(|l| *l = if log_target == f64::NEG_INFINITY { 0.0 } else { (*l - log_target).exp() });
+                Point { x, uniforms, log_target, part, log_densities: Vec::new(), weight: 0.0 }
             },
         ));
     }
@@ -260,24 +277,28 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
 fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration {
     let total: usize = proposals.iter().map(|(_, n)| n).sum();
     let shares: Vec<f64> = proposals.iter().map(|(_, n)| (*n as f64 / total as f64).ln()).collect();
-    let (mut white, mut components) = (Vec::new(), Vec::new());
-    let log_proposal: Vec<f64> = points
-        .iter()
-        .map(|p| {
-            components.clear();
-            components.extend(proposals.iter().zip(&shares).map(|((q, _), s)| s + q.log_density(&p.x, &mut white)));
-            log_sum(&components)
-        })
+    let log_weight: Vec<f64> = points
+        .par_iter_mut()
+        .with_min_len(64)
+        .map_init(
+            || (Vec::new(), Vec::new()),
+            |(white, components), point| {
+                let known = point.log_densities.len();
+                let Point { x, log_densities, .. } = point;
+                log_densities.extend(proposals.iter().skip(known).map(|(q, _)| q.log_density(x, white)));
+                components.clear();
+                components.extend(log_densities.iter().zip(&shares).map(|(density, share)| share + density));
+                point.log_target - log_sum(components)
+            },
+        )
         .collect();
-    let log_weight: Vec<f64> = points.iter().zip(&log_proposal).map(|(p, q)| p.log_sum - q).collect();
     let log_total = log_sum(&log_weight);
-    let subsets = points.first().map_or(0, |p| p.log_target.len());
+    let subsets = points.first().map_or(0, |p| p.part.len());
     let mut subset_probability = vec![0.0; subsets];
     let weights: Vec<f64> = log_weight.iter().map(|w| (w - log_total).exp()).collect();
     for (point, weight) in points.iter_mut().zip(&weights) {
-        point.share.clear();
-        point.share.extend(point.part.iter().map(|part| weight * part));
-        subset_probability.iter_mut().zip(&point.share).for_each(|(sum, share)| *sum += share);
+        point.weight = *weight;
+        subset_probability.iter_mut().zip(point.shares()).for_each(|(sum, share)| *sum += share);
     }
     let squares: f64 = weights.iter().map(|w| w * w).sum();
     let mut pareto_k = tail_shape(&weights);
@@ -294,14 +315,17 @@ fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration
 
 /// Proposals matched to the moments of the weighted points, in all and of subsets that lie elsewhere.
 fn matched(result: &Integration, fallback: &DMatrix<f64>, count: usize) -> Vec<(Proposal, usize)> {
-    let all: Vec<f64> = result.points.iter().map(|p| p.share.iter().sum()).collect();
+    let all: Vec<f64> = result.points.iter().map(|p| p.shares().sum()).collect();
     let Some(main) = moments(&result.points, &all, fallback).and_then(|(mean, cov)| Proposal::new(mean, cov)) else { return Vec::new() };
     let mut order: Vec<usize> = (0..result.subset_probability.len()).filter(|s| result.subset_probability[*s] > OWN_PROPOSAL).collect();
     order.sort_by(|a, b| result.subset_probability[*b].total_cmp(&result.subset_probability[*a]).then(a.cmp(b)));
     let mut others: Vec<Proposal> = Vec::new();
-    for subset in order.into_iter().take(12) {
-        let own: Vec<f64> = result.points.iter().map(|p| p.share[subset]).collect();
-        let Some((mean, cov)) = moments(&result.points, &own, fallback) else { continue };
+    order.truncate(12);
+    let own: Vec<_> = order
+        .into_par_iter()
+        .map(|subset| moments(&result.points, &result.points.iter().map(|p| p.share(subset)).collect::<Vec<f64>>(), fallback))
+        .collect();
+    for (mean, cov) in own.into_iter().flatten() {
         let near = |p: &Proposal| (&p.centre - &mean).component_div(&cov.diagonal().map(f64::sqrt)).amax() < 1.0;
         if !near(&main) && !others.iter().any(near) && others.len() < 5 {
             others.extend(Proposal::new(mean, cov));
@@ -322,12 +346,14 @@ fn moments(points: &[Point], weights: &[f64], fallback: &DMatrix<f64>) -> Option
     }
     let mut mean = DVector::zeros(n);
     for (point, w) in points.iter().zip(weights) {
-        mean += &point.x * (w / total);
+        mean.axpy(w / total, &point.x, 1.0);
     }
     let mut cov = DMatrix::zeros(n, n);
+    let mut d = DVector::zeros(n);
     for (point, w) in points.iter().zip(weights) {
-        let d = &point.x - &mean;
-        cov += &d * d.transpose() * (w / total);
+        d.copy_from(&point.x);
+        d -= &mean;
+        cov.ger(w / total, &d, &d, 1.0);
     }
     let effective = total * total / squares;
     let trust = effective / (effective + 10.0);

@@ -41,6 +41,7 @@ pub(super) struct Workspace {
     /// The deviates whose normal equations [`Model::draw`] left in `kept`.
     kept_at: Vec<f64>,
     kept: Symmetric,
+    kept_values: Option<Values>,
 }
 
 /// Uniform deviates for the sequential simulator, one for each unknown that cannot be negative.
@@ -55,6 +56,7 @@ impl Model {
             stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags + 1],
             kept_at: Vec::new(),
             kept: Symmetric::zeros(0),
+            kept_values: None,
         }
     }
 
@@ -143,16 +145,28 @@ impl Model {
         }
     }
 
-    /// A draw of the unknowns at the deviates `x` in one subset. Draws at the same deviates one after the other share their normal equations.
-    pub(super) fn draw(&self, x: &[f64], subset: usize, uniforms: Uniforms, workspace: &mut Workspace, rng: &mut impl Rng) -> Vec<f64> {
+    /// A draw of the unknowns at the deviates `x` in one subset, with the quantities there. Draws at the same deviates one after the other share their normal equations.
+    pub(super) fn draw(
+        &self,
+        x: &[f64],
+        subset: usize,
+        uniforms: Uniforms,
+        workspace: &mut Workspace,
+        rng: &mut impl Rng,
+    ) -> (Values, Vec<f64>) {
         let last = self.unknowns.len();
-        let Workspace { bending, local, stack, kept_at, kept } = workspace;
-        let Some(joint) = stack.first_mut() else { return Vec::new() };
-        if kept.size() != last + 1 || kept_at.as_slice() != x {
-            self.normal_equations(&self.hypers.values(x), bending, local, kept);
-            kept_at.clear();
-            kept_at.extend_from_slice(x);
-        }
+        let Workspace { bending, local, stack, kept_at, kept, kept_values } = workspace;
+        let values = match kept_values.as_ref().filter(|_| kept_at.as_slice() == x) {
+            Some(values) => values.clone(),
+            None => {
+                let values = self.hypers.values(x);
+                self.normal_equations(&values, bending, local, kept);
+                kept_at.clear();
+                kept_at.extend_from_slice(x);
+                kept_values.insert(values).clone()
+            }
+        };
+        let Some(joint) = stack.first_mut() else { return (values, Vec::new()) };
         joint.copy_tail(kept, 0);
         for j in 0..last {
             joint.add(j, j, self.prior_sd(j, subset).powi(-2));
@@ -168,7 +182,7 @@ impl Model {
             let rest: f64 = (j + 1..last).map(|r| joint.get(r, j) * theta[r]).sum();
             theta[j] = (joint.get(last, j) - rest) / pivot + super::draws::standard_normal(rng) / pivot.sqrt();
         }
-        theta
+        (values, theta)
     }
 }
 

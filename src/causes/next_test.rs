@@ -120,7 +120,7 @@ pub(super) fn expected_variances(
     let affected: Vec<usize> = (0..then.logged.len()).filter(|b| is_new(&then.logged[*b])).collect();
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     rng.set_stream(u64::MAX - 2);
-    let picked = systematic(&vec![1.0; posterior.len()], SUPPORT.min(posterior.len()), rng.random());
+    let picked = systematic(std::iter::repeat_n(1.0, posterior.len()), SUPPORT.min(posterior.len()), rng.random());
     let old = OldBlocks::new(&then, &affected);
     let support: Vec<Supported> =
         picked.iter().filter_map(|i| supported(&posterior.draws[*i], present, &then, &affected, &old, &mut rng)).collect();

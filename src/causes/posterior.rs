@@ -73,10 +73,9 @@ pub struct Posterior {
 pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -> Posterior {
     let model = &design.model;
     let subsets = model.subsets();
-    let weights: Vec<f64> = integration.points.iter().flat_map(|p| p.share.iter().copied()).collect();
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     rng.set_stream(u64::MAX);
-    let picked = systematic(&weights, POSTERIOR_DRAWS, rng.random());
+    let picked = systematic(integration.points.iter().flat_map(|p| p.shares()), POSTERIOR_DRAWS, rng.random());
     let draws: Vec<Draw> = picked
         .par_iter()
         .enumerate()
@@ -87,13 +86,8 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
                 let point = &integration.points[flat / subsets];
                 let mut own = ChaCha20Rng::seed_from_u64(seed ^ DRAW_STREAMS);
                 own.set_stream(i as u64);
-                let unknowns = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
-                Draw {
-                    deviates: point.x.iter().copied().collect(),
-                    subset: flat % subsets,
-                    values: model.hypers.values(point.x.as_slice()),
-                    unknowns,
-                }
+                let (values, unknowns) = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
+                Draw { deviates: point.x.iter().copied().collect(), subset: flat % subsets, values, unknowns }
             },
         )
         .collect();
