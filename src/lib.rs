@@ -11,6 +11,7 @@ pub mod simulate;
 pub mod statistics;
 pub mod shape;
 pub mod causes;
+pub mod conformity;
 pub mod correction;
 pub mod plan;
 pub mod analysis;

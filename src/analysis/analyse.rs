@@ -1,5 +1,6 @@
 use super::{Analysis, Options};
 use crate::causes::{estimate_causes, vertical_misalignment};
+use crate::conformity::judge;
 use crate::correction::advise;
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
@@ -18,6 +19,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     findings.extend(outcome.findings);
     let vertical = vertical_misalignment(&trial);
     let correction = advise(&trial, &outcome.shapes, &why);
+    let conformity = judge(&trial, &outcome.shapes, why.posterior.as_ref(), &vertical.settings, options.seed);
     let mut warnings = outcome.warnings;
     warnings.extend(why.warnings);
     warnings.extend(vertical.refused);
@@ -35,6 +37,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
         evidence: why.evidence,
         posterior: why.posterior,
         correction,
+        conformity,
         findings,
         warnings,
         trial,

@@ -5,6 +5,7 @@ mod analyse;
 pub use analyse::analyse;
 
 use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction, VerticalMisalignment};
+use crate::conformity::Judgement;
 use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
@@ -56,6 +57,8 @@ pub struct Analysis {
     pub posterior: Option<Posterior>,
     /// What to adjust, for the latest setting; `None` where nothing could be estimated.
     pub correction: Option<Correction>,
+    /// Every limit judged in every setting.
+    pub conformity: Vec<Judgement>,
     /// Findings of the inputs and of the analysis.
     pub findings: Vec<Finding>,
     /// Sentences for the top of the page.

@@ -72,6 +72,14 @@ kept unless --force is given.
 
 Caution: keep the overhang within what the chuck can hold; measure only with the spindle stopped.";
 
+const CRITERIA_HELP: &str = "\
+Examples:
+  taperwright criteria                           what is built in
+  taperwright criteria iso-1708-general          one set, as a file to begin your own from
+  taperwright report quay --criteria workshop.toml --require-conformity
+
+A value that nobody could read in its source says from-memory, here and on every page.";
+
 const SIMULATE_HELP: &str = "\
 Example:
   taperwright simulate quay.toml --out demo
@@ -131,6 +139,9 @@ pub enum Command {
     /// Read and judge logs; write nothing
     #[command(after_help = CHECK_HELP)]
     Check(CheckArguments),
+    /// List the built-in sets of limits, or print one with its sources
+    #[command(after_help = CRITERIA_HELP)]
+    Criteria(CriteriaArguments),
     /// Begin a trial: a folder with commented settings and blank logs
     #[command(after_help = NEW_HELP)]
     New(NewArguments),
@@ -162,6 +173,10 @@ pub struct InputArguments {
     /// Trials worked on at the same time [default: the number of cores]; results do not depend on it
     #[arg(long, short, value_name = "N")]
     pub jobs: Option<u16>,
+
+    /// Limits to judge by: a built-in set (see `taperwright criteria`) or a criteria file, in place of the one that trial.toml names
+    #[arg(long, value_name = "NAME|FILE")]
+    pub criteria: Option<String>,
 
     /// What goes to standard output: text, or one compact JSON object a line
     #[arg(long, value_name = "FORMAT", default_value = "text")]
@@ -198,6 +213,18 @@ pub struct CheckArguments {
     #[allow(missing_docs)]
     #[command(flatten)]
     pub input: InputArguments,
+}
+
+/// Arguments of `criteria`.
+#[derive(Debug, Args)]
+pub struct CriteriaArguments {
+    /// The set to print; all are listed without it
+    #[arg(value_name = "NAME")]
+    pub name: Option<String>,
+
+    /// What goes to standard output: text, or one compact JSON object a line
+    #[arg(long, value_name = "FORMAT", default_value = "text")]
+    pub format: FormatArgument,
 }
 
 /// Arguments of `new`.

@@ -3,6 +3,7 @@
 mod arguments;
 mod check_command;
 mod console;
+mod criteria_command;
 mod excerpt;
 mod history_command;
 mod new_command;
@@ -16,6 +17,7 @@ mod status;
 mod together;
 mod verify_command;
 
+pub use criteria_command::CriteriaTask;
 pub use history_command::HistoryTask;
 pub use new_command::NewTask;
 pub use plan_command::PlanTask;
@@ -64,6 +66,7 @@ fn carry_out(settings: &Settings) -> Status {
     match &settings.task {
         Task::Report(task) => report_command::report(task, &mut console),
         Task::Check(input) => check_command::check(input, &mut console),
+        Task::Criteria(task) => criteria_command::criteria(task, &mut console),
         Task::New(task) => new_command::begin(task, &mut console),
         Task::Plan(task) => plan_command::plan(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),

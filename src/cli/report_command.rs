@@ -7,6 +7,7 @@ use super::settings::Input;
 use super::status::Status;
 use super::together::in_order;
 use crate::analysis::{Analysis, Options, analyse};
+use crate::conformity::shows_conformity;
 use crate::findings::{Finding, Severity};
 use crate::ingest::{FoundTrial, Rejected};
 use crate::output::write_whole;
@@ -31,7 +32,7 @@ pub struct ReportTask {
 
 /// What became of one trial: kept until its turn to be told.
 enum Told {
-    Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, written: [PathBuf; 2], judged: bool },
+    Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, written: [PathBuf; 2], conforms: Result<(), String> },
     Rejected { entry: BatchEntry, rejected: Rejected },
     NotWritten { entry: BatchEntry, why: String },
 }
@@ -111,7 +112,7 @@ fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
     match write_report(&analysis, &found.name, task) {
         Ok(written) => {
             let result = if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
-            Told::Reported { entry, result, findings: analysis.findings, written, judged: false }
+            Told::Reported { entry, result, findings: analysis.findings.clone(), written, conforms: shows_conformity(&analysis.conformity) }
         }
         Err(why) => Told::NotWritten { entry, why },
     }
@@ -130,7 +131,7 @@ fn write_report(analysis: &Analysis, name: &str, task: &ReportTask) -> Result<[P
 /// Prints what became of one trial.
 fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console, status: &mut Status) -> BatchEntry {
     match told {
-        Told::Reported { entry, result, findings, written, judged } => {
+        Told::Reported { entry, result, findings, written, conforms } => {
             let pictures = all_drawn(Some(&found.path), &findings, console.colour());
             if !pictures.is_empty() {
                 console.remark(&pictures);
@@ -142,9 +143,9 @@ fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console
                 let end = if result.ends_with('\n') { "" } else { "\n" };
                 console.result(&format!("{result}{end}{paths}"));
             }
-            if task.require_conformity && !judged {
+            if let (true, Err(why)) = (task.require_conformity, conforms) {
                 status.answer_is_no = true;
-                console.error(&format!("{}: no limit is judged, so conformity is not shown", entry.trial));
+                console.error(&format!("{}: {why}", entry.trial));
             }
             entry
         }

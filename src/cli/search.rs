@@ -37,7 +37,7 @@ impl Search {
 /// # Errors
 /// As [`read_trial`].
 pub fn read(found: &FoundTrial, input: &Input) -> Result<Trial, Rejected> {
-    read_trial(&found.path, &ReadOptions { log_units: input.log_units })
+    read_trial(&found.path, &ReadOptions { log_units: input.log_units, criteria: input.criteria.clone() })
 }
 
 /// The search leaves the out folder alone; a trial in it would be passed over in silence.

@@ -1,13 +1,14 @@
 //! What was typed, checked once: nothing after this looks at raw arguments.
 
 use super::arguments::{Arguments, Command, FormatArgument, InputArguments, UnitArgument};
+use super::criteria_command::CriteriaTask;
 use super::history_command::HistoryTask;
 use super::new_command::NewTask;
 use super::plan_command::PlanTask;
 use super::report_command::ReportTask;
 use super::simulate_command::SimulateTask;
 use super::verify_command::VerifyTask;
-use crate::ingest::LogUnits;
+use crate::ingest::{CriteriaChoice, LogUnits};
 use crate::report::{PageOptions, Units};
 use clap::ColorChoice;
 use std::path::{Path, PathBuf};
@@ -46,6 +47,8 @@ pub enum Task {
     Report(ReportTask),
     /// Judge logs.
     Check(Input),
+    /// Show built-in limits.
+    Criteria(CriteriaTask),
     /// Begin a trial.
     New(NewTask),
     /// Plan a trial.
@@ -64,7 +67,7 @@ impl Task {
     pub fn folders(&self) -> Vec<&Path> {
         match self {
             Self::Report(task) => vec![&task.out],
-            Self::Check(_) => Vec::new(),
+            Self::Check(_) | Self::Criteria(_) => Vec::new(),
             Self::New(task) => vec![&task.folder],
             Self::Plan(task) => vec![&task.sheet_folder, &task.log_folder],
             Self::Simulate(task) => vec![&task.out],
@@ -85,6 +88,8 @@ pub struct Input {
     pub jobs: usize,
     /// Whether results go out as JSON.
     pub json: bool,
+    /// A built-in set of limits or a criteria file, in place of the trial's own.
+    pub criteria: Option<CriteriaChoice>,
 }
 
 /// Checks what was typed.
@@ -104,6 +109,7 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
             Task::Report(ReportTask { input, out: report.out, page, require_conformity: report.require_conformity, seed: report.seed })
         }
         Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
+        Command::Criteria(criteria) => Task::Criteria(CriteriaTask { name: criteria.name, json: criteria.format == FormatArgument::Json }),
         Command::New(new) => Task::New(NewTask { folder: new.folder, force: new.force }),
         Command::Plan(plan) => Task::Plan(PlanTask {
             sheet_folder: plan.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_OUT)),
@@ -171,11 +177,16 @@ fn resolve_input(input: InputArguments, around: Surroundings) -> Result<Input, S
         return Err("`-` reads one log from standard input and stands alone: give no other PATH with it".to_owned());
     }
     let jobs = resolve_jobs(input.jobs, around)?;
+    let criteria = match input.criteria.as_deref().map(CriteriaChoice::asked) {
+        Some(Err(finding)) => return Err(format!("--criteria: {}; {}", finding.found, finding.help)),
+        Some(Ok(choice)) => Some(choice),
+        None => None,
+    };
     let log_units = input.log_units.map(|unit| match unit {
         UnitArgument::Mm => LogUnits::Millimetre,
         UnitArgument::In => LogUnits::Inch,
     });
-    Ok(Input { paths, log_units, jobs, json: input.format == FormatArgument::Json })
+    Ok(Input { paths, log_units, jobs, json: input.format == FormatArgument::Json, criteria })
 }
 
 #[cfg(test)]

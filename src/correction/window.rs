@@ -1,6 +1,7 @@
 //! The tapers that the acceptance limits allow, over the tested length.
 
-use crate::trial::{Limit, Quantity, Sense, Trial};
+use crate::conformity::Allowed;
+use crate::trial::{Limit, Quantity, Trial};
 
 /// What is aimed at where no limit is stated: 0.02 mm in 300 mm, either way (common practice, no source).
 pub const USUAL_LIMIT: (f64, f64) = (0.02, 300.0);
@@ -19,28 +20,18 @@ pub struct Window {
 impl Window {
     /// The window of all taper limits of `trial` together, scaled to `tested_length_mm`.
     ///
-    /// A limit `l` over `L` becomes `max(l·tested/L, floor)`. `either` allows `±limit`; a directional limit allows `floor` the other way. Limits for
-    /// other swings than the machine's are left out. Contradictory limits leave the point nearest to parallel.
+    /// Each allows what [`Allowed`] says. Limits for other swings than the machine's are left out. Contradictory limits leave the point nearest to
+    /// parallel.
     ///
     /// Example: 0.02 mm over 300 mm either way on 198 mm allows ±0.0132 mm.
     #[must_use]
     pub fn of(trial: &Trial, tested_length_mm: f64) -> Self {
         let mut window = Self { low_mm: f64::NEG_INFINITY, high_mm: f64::INFINITY, assumed: false };
-        let swing = trial.machine.swing_mm;
-        let applies = |limit: &&Limit| {
-            limit.quantity == Quantity::Taper
-                && swing.is_none_or(|s| limit.swing_from_mm.is_none_or(|from| s >= from) && limit.swing_to_mm.is_none_or(|to| s <= to))
-        };
+        let applies = |limit: &&Limit| limit.quantity == Quantity::Taper && limit.applies_to(trial.machine.swing_mm);
         for limit in trial.acceptance.limit.iter().filter(applies) {
-            let scaled = limit.over_mm.filter(|over| *over > 0.0).map_or(limit.limit_mm, |over| limit.limit_mm * tested_length_mm / over);
-            let size = scaled.max(limit.floor_mm);
-            let (low, high) = match limit.sense {
-                Sense::LargerAtHeadstock => (-size, limit.floor_mm),
-                Sense::LargerAtTailstock => (-limit.floor_mm, size),
-                _ => (-size, size),
-            };
-            window.low_mm = window.low_mm.max(low);
-            window.high_mm = window.high_mm.min(high);
+            let allowed = Allowed::of(limit, Some(tested_length_mm));
+            window.low_mm = window.low_mm.max(allowed.low);
+            window.high_mm = window.high_mm.min(allowed.high);
         }
         if !(window.low_mm.is_finite() && window.high_mm.is_finite()) {
             let size = USUAL_LIMIT.0 * tested_length_mm / USUAL_LIMIT.1;

@@ -47,6 +47,8 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("gauge.indicator.name", "\"lever indicator\""),
     ("testbar.diameter_mm", "25.0"),
     ("acceptance.criteria", "\"workshop.toml\""),
+    ("acceptance.decision_rule", "\"guard-band\""),
+    ("acceptance.probability", "0.95"),
     ("acceptance.limit[].quantity", "\"taper\""),
     ("acceptance.limit[].limit_mm", "0.02"),
     ("acceptance.limit[].over_mm", "300.0"),

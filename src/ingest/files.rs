@@ -84,14 +84,6 @@ impl TrialFiles {
         }
     }
 
-    /// Whether a file of this name, or at this path from the folder, is there.
-    pub(super) fn has(&self, name: &str) -> bool {
-        match &self.place {
-            Place::Folder { folder, .. } => folder.join(name).is_file(),
-            Place::Memory(files) => files.contains_key(name),
-        }
-    }
-
     /// The bytes of a file by its name, or its path from the folder.
     pub(super) fn read(&self, name: &str) -> io::Result<Vec<u8>> {
         match &self.place {

@@ -1,12 +1,13 @@
 use super::clock::minutes;
 use super::collector::{Collector, Rejected};
+use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
 use super::encoding::{decode, spreadsheet};
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
-use super::settings::{CRITERIA_KEYS, Document, KEYS, Key, Stated, build, criteria};
+use super::settings::{Document, KEYS, Key, Stated, build};
 use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
@@ -14,10 +15,12 @@ use crate::trial::{InputFile, LogUnits, Origin, Trial, TrialSource};
 use std::path::Path;
 
 /// What the user chooses about reading.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct ReadOptions {
     /// The unit of length columns without a unit; `None`: such a column is an error.
     pub log_units: Option<LogUnits>,
+    /// A set of limits in place of the one that `trial.toml` names.
+    pub criteria: Option<CriteriaChoice>,
 }
 
 /// Reads a trial: a folder (or the `trial.toml` in it), a lone log, or `-` for a log from standard input.
@@ -53,7 +56,7 @@ pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Reject
     let mut reading = Reading::new(&files, options);
     let document = reading.settings(&name, &bytes, KEYS);
     let mut stated = build(&document, &folder_name(folder), &mut reading.collector);
-    reading.criteria(&mut stated.trial);
+    reading.criteria(&document, &mut stated.trial);
     for (missing, key) in [(stated.diameter_missing, "bar.diameter_mm"), (stated.length_missing, "bar.length_mm")] {
         if missing {
             let help = format!("state `{}` in [bar]: without readings nothing else tells it", key.trim_start_matches("bar."));
@@ -123,7 +126,9 @@ impl<'o> Reading<'o> {
     }
 
     fn lone(&mut self) -> Stated {
-        let mut stated = build(&Document::default(), &self.files.name, &mut self.collector);
+        let document = Document::default();
+        let mut stated = build(&document, &self.files.name, &mut self.collector);
+        self.criteria(&document, &mut stated.trial);
         for file in self.files.names().unwrap_or_default() {
             match self.files.read(&file) {
                 Ok(bytes) => self.log(&file, None, &bytes, &mut stated.trial),
@@ -158,7 +163,7 @@ impl<'o> Reading<'o> {
             }
         };
         let mut stated = build(&document, &self.files.name, &mut self.collector);
-        self.criteria(&mut stated.trial);
+        self.criteria(&document, &mut stated.trial);
         names.sort_by_cached_key(|name| natural_key(name));
         for file in names {
             let path = Path::new(&file);
@@ -179,21 +184,25 @@ impl<'o> Reading<'o> {
         stated
     }
 
-    /// Reads the criteria file that `[acceptance] criteria` names, beside `trial.toml`; its limits come first.
-    fn criteria(&mut self, trial: &mut Trial) {
-        let Some(name) = trial.acceptance.criteria.clone() else { return };
-        let file = if self.files.has(&name) { name } else { format!("{name}.toml") };
-        let Ok(bytes) = self.files.read(&file) else {
-            let found = format!("criteria `{file}`, and no such file");
-            let help = "name a criteria file beside trial.toml; no limit is taken from it now";
-            self.collector.add(Finding::new("criteria-not-read", Severity::Warning, found, help).in_file("trial.toml"));
-            return;
+    /// Reads the set of limits that the options or `[acceptance] criteria` name; its limits come first.
+    fn criteria(&mut self, document: &Document, trial: &mut Trial) {
+        let choice = match (&self.options.criteria, trial.acceptance.criteria.as_deref()) {
+            (Some(asked), _) => Ok(asked.clone()),
+            (None, Some(named)) => CriteriaChoice::find(named, |name| self.files.read(name)),
+            (None, None) => return,
         };
-        let document = self.settings(&file.replace('\\', "/"), &bytes, CRITERIA_KEYS);
-        let (rule, mut limits) = criteria(&document, &mut self.collector);
-        trial.acceptance.decision_rule = rule;
-        limits.append(&mut trial.acceptance.limit);
-        trial.acceptance.limit = limits;
+        let stated = match choice {
+            Ok(CriteriaChoice::BuiltIn(set)) => criteria::read(set.text, set.name, &mut self.collector),
+            Ok(CriteriaChoice::File { name, bytes }) => {
+                self.input(&name, &bytes);
+                criteria::read_bytes(&bytes, &name, &mut self.collector)
+            }
+            Err(finding) => {
+                let place = "acceptance.criteria";
+                return self.collector.add(document.error(finding.code, place, finding.found, finding.help));
+            }
+        };
+        criteria::add(&mut trial.acceptance, stated, trial.machine.swing_mm, &mut self.collector);
     }
 
     /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.
@@ -244,6 +253,7 @@ impl<'o> Reading<'o> {
             source: self.files.source,
             name: self.files.name.clone(),
             log_units: self.options.log_units,
+            criteria: self.options.criteria.as_ref().map(|choice| choice.name().to_owned()),
             settings_beside: self.files.settings_beside.clone(),
             not_read: self.not_read,
         };

@@ -4,7 +4,7 @@ use super::carried::Carried;
 use super::drawing::CannotDraw;
 use super::prose::Prose;
 use super::quantity::{Pen, escape_into, in_result};
-use super::sections::{budget, causes, checks, correction, diameters, evidence, found, priors, records, residuals, unknown};
+use super::sections::{budget, causes, checks, correction, diameters, evidence, found, limits, priors, records, residuals, unknown};
 use super::units::{PageOptions, Units};
 use super::{number, result, words};
 use crate::analysis::Analysis;
@@ -23,12 +23,13 @@ pub enum CannotRender {
     Template(#[from] minijinja::Error),
 }
 
-const TEMPLATES: [(&str, &str); 17] = [
+const TEMPLATES: [(&str, &str); 18] = [
     ("page.html", include_str!("../../templates/page.html")),
     ("style.css", include_str!("../../templates/style.css")),
     ("macros.html", include_str!("../../templates/macros.html")),
     ("head.html", include_str!("../../templates/head.html")),
     ("found.html", include_str!("../../templates/found.html")),
+    ("limits.html", include_str!("../../templates/limits.html")),
     ("causes.html", include_str!("../../templates/causes.html")),
     ("correction.html", include_str!("../../templates/correction.html")),
     ("diameters.html", include_str!("../../templates/diameters.html")),
@@ -102,6 +103,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         measured_by => &trial.identity.measured_by,
         warnings => words::warnings(analysis, pen),
         found => shapes().map(|(place, shape)| found::found(analysis, shape, place, pen)).collect::<Vec<_>>(),
+        limits => limits::limits(analysis, pen),
         assumed => records::assumed(trial),
         several => analysis.shape.len() > 1,
         causes => causes::causes(analysis, pen)?,

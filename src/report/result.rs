@@ -2,6 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::causes::{Balance, CauseEstimate, Confounded, NextTest, VerticalMisalignment};
+use crate::conformity::Judgement;
 use crate::correction::Correction;
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
@@ -27,7 +28,7 @@ struct ResultFile<'a> {
     vertical_misalignment: &'a [VerticalMisalignment],
     next_tests: &'a [NextTest],
     correction: Option<&'a Correction>,
-    conformity: [(); 0],
+    conformity: &'a [Judgement],
     findings: &'a [Finding],
     warnings: &'a [String],
 }
@@ -54,7 +55,7 @@ impl<'a> ResultFile<'a> {
             vertical_misalignment: &analysis.vertical_misalignment,
             next_tests: &analysis.next_tests,
             correction: analysis.correction.as_ref(),
-            conformity: [],
+            conformity: &analysis.conformity,
             findings: &analysis.findings,
             warnings: &analysis.warnings,
         }

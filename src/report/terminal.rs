@@ -4,10 +4,12 @@ use super::quantity::{Pen, on_page};
 use super::sections::correction::lead;
 use super::sections::found::{barrel_sentence, taper_sentence};
 use super::sections::headline::{headline, latest_setting};
+use super::sections::limits;
 use super::units::Units;
 use super::words;
 use crate::analysis::Analysis;
 use crate::findings::Severity;
+use crate::trial::Provenance;
 
 /// What was found, in a few lines of plain text, each ended by a line end; without colour.
 #[must_use]
@@ -34,6 +36,7 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
         lines.push(format!("  {of}{}", causes.plain()));
     }
     lines.extend(analysis.correction.as_ref().map(|correction| format!("  {}", lead(correction, pen).plain())));
+    lines.extend(limits_line(analysis));
     let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
     if warned > 0 {
         lines.push(format!("  {} about the inputs: see the page.", words::sentence_case(&words::counted(warned, "warning", "warnings"))));
@@ -41,6 +44,19 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
     lines.extend(words::warnings(analysis, pen).iter().map(|warning| format!("  {}", one_line(warning))));
     lines.push(String::new());
     lines.join("\n")
+}
+
+/// What is decided about the latest setting, in a line; from where the limits come, and whether anybody read them there.
+fn limits_line(analysis: &Analysis) -> Option<String> {
+    let latest = analysis.conformity.iter().map(|judged| judged.setting).max()?;
+    let memory = limits::of(analysis, latest).any(|(_, judged)| judged.provenance == Some(Provenance::FromMemory));
+    let from = match (&analysis.trial.acceptance.title, memory) {
+        (Some(_), true) => format!(" ({}, values from memory)", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria")),
+        (None, true) => " (values from memory)".to_owned(),
+        (Some(_), false) => format!(" ({})", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria")),
+        (None, false) => String::new(),
+    };
+    Some(format!("  Limits{}: {}", one_line(&from), limits::lead(analysis, latest).plain()))
 }
 
 /// Text from a log without line ends and control characters, which could steer a terminal.

@@ -122,8 +122,15 @@ fn assemble(
         .by_direction
         .iter()
         .map(|(direction, passes, contrast)| {
-            let (standard_uncertainty, _, interval95) = combined(contrast, other);
-            DirectionTaper { direction: *direction, passes: *passes, value: contrast.value, standard_uncertainty, interval95 }
+            let (standard_uncertainty, effective_dof, interval95) = combined(contrast, other);
+            DirectionTaper {
+                direction: *direction,
+                passes: *passes,
+                value: contrast.value,
+                standard_uncertainty,
+                effective_dof,
+                interval95,
+            }
         })
         .collect();
     let barrel = fit.barrel.as_ref().map(|contrast| {

@@ -127,6 +127,8 @@ pub struct DirectionTaper {
     pub value: f64,
     /// Its combined standard uncertainty, mm.
     pub standard_uncertainty: f64,
+    /// Effective degrees of freedom of that; `None` = no finite number.
+    pub effective_dof: Option<f64>,
     /// 95 % interval, mm.
     pub interval95: Interval,
 }

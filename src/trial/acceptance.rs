@@ -5,10 +5,18 @@ use serde::Serialize;
 pub struct Acceptance {
     /// Name of a built-in set or of a criteria file.
     pub criteria: Option<String>,
-    /// Rule of decision that the criteria state.
+    /// Title of that set.
+    pub title: Option<String>,
+    /// Where its limits come from.
+    pub source: Option<String>,
+    /// Rule of decision; `None`: the guard band.
     pub decision_rule: Option<DecisionRule>,
-    /// All limits, those of the criteria first.
+    /// Probability of conformity that is asked for; `None`: 0.95.
+    pub probability: Option<f64>,
+    /// Limits that apply to this machine, those of the criteria first.
     pub limit: Vec<Limit>,
+    /// Limits of the criteria that are for other swings than the machine's.
+    pub left_out: usize,
 }
 
 /// How a limit and an uncertainty make a decision.
@@ -26,6 +34,8 @@ pub enum DecisionRule {
 /// One limit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Limit {
+    /// Name of the set that it comes from; `None`: stated in `trial.toml`.
+    pub criterion: Option<String>,
     /// What is limited.
     pub quantity: Quantity,
     /// The limit, mm (for `level-variation` mm/m; for `adjacent-bands` a ratio).
@@ -48,6 +58,15 @@ pub struct Limit {
     pub swing_to_mm: Option<f64>,
 }
 
+impl Limit {
+    /// Whether the limit applies to a machine of that swing, ends included; an unknown swing leaves no limit out.
+    #[must_use]
+    pub fn applies_to(&self, swing_mm: Option<f64>) -> bool {
+        let from = self.swing_from_mm.unwrap_or(0.0);
+        swing_mm.is_none_or(|swing| swing >= from && self.swing_to_mm.is_none_or(|to| swing <= to))
+    }
+}
+
 /// A quantity that a limit may bind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -65,6 +84,49 @@ pub enum Quantity {
     TailstockOffset,
 }
 
+impl Quantity {
+    /// All ten, in the contract's order.
+    pub const ALL: [Self; 10] = [
+        Self::Taper,
+        Self::Barrel,
+        Self::DiameterConsistency,
+        Self::AdjacentBands,
+        Self::Roundness,
+        Self::SpindleParallelismHorizontal,
+        Self::SpindleParallelismVertical,
+        Self::LevelVariation,
+        Self::TailstockHeight,
+        Self::TailstockOffset,
+    ];
+
+    /// Its name, as the contract writes it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Taper => "taper",
+            Self::Barrel => "barrel",
+            Self::DiameterConsistency => "diameter-consistency",
+            Self::AdjacentBands => "adjacent-bands",
+            Self::Roundness => "roundness",
+            Self::SpindleParallelismHorizontal => "spindle-parallelism-horizontal",
+            Self::SpindleParallelismVertical => "spindle-parallelism-vertical",
+            Self::LevelVariation => "level-variation",
+            Self::TailstockHeight => "tailstock-height",
+            Self::TailstockOffset => "tailstock-offset",
+        }
+    }
+
+    /// Unit of its limit: `mm`, `mm/m` for the level, none for the ratio of bands.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::LevelVariation => "mm/m",
+            Self::AdjacentBands => "",
+            _ => "mm",
+        }
+    }
+}
+
 /// The deviation that a limit allows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -79,6 +141,24 @@ pub enum Sense {
     AwayFromTool,
     Upwards,
     Downwards,
+}
+
+impl Sense {
+    /// Its name, as the contract writes it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Either => "either",
+            Self::LargerAtHeadstock => "larger-at-headstock",
+            Self::LargerAtTailstock => "larger-at-tailstock",
+            Self::Barrel => "barrel",
+            Self::Hourglass => "hourglass",
+            Self::TowardsTool => "towards-tool",
+            Self::AwayFromTool => "away-from-tool",
+            Self::Upwards => "upwards",
+            Self::Downwards => "downwards",
+        }
+    }
 }
 
 /// Where a published value was taken from.

@@ -34,6 +34,8 @@ pub struct Origin {
     pub name: String,
     /// The unit of columns that state none, if the user said one.
     pub log_units: Option<LogUnits>,
+    /// The set of limits that the user chose in place of the trial's own: a built-in one by its name, or a file, which is among the inputs.
+    pub criteria: Option<String>,
     /// Name of the folder whose `trial.toml` lies beside a lone log.
     pub settings_beside: Option<String>,
     /// Files of the folder that are none of its logs, by name: they are remarked on.

@@ -3,6 +3,7 @@
 
 mod causes;
 mod command_line;
+mod conformity;
 mod correction;
 mod history;
 mod house;

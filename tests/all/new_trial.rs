@@ -27,7 +27,7 @@ fn uncommented(text: &str, mut wanted: impl FnMut(&str) -> bool) -> String {
 fn settings_of(text: &str) -> Trial {
     let folder = TempDir::new().unwrap();
     fs::write(folder.path().join("trial.toml"), text).unwrap();
-    fs::write(folder.path().join("workshop.toml"), "name = \"workshop\"\n").unwrap();
+    fs::write(folder.path().join("workshop.toml"), "name = \"workshop\"\n[[limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\n").unwrap();
     let trial = read_settings(&folder.path().join("trial.toml"), &ReadOptions::default());
     let trial = trial.unwrap_or_else(|rejected| panic!("{:#?}\n{text}", rejected.findings));
     assert!(trial.findings.is_empty(), "{:#?}", trial.findings);

@@ -6,16 +6,43 @@ use super::build::Builder;
 use super::document::Document;
 use crate::trial::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
 
-/// The decision rule and the limits of a criteria file.
-pub(crate) fn criteria(document: &Document, collector: &mut Collector) -> (Option<DecisionRule>, Vec<Limit>) {
-    let rule = document.text("decision_rule").map(|word| match word {
+/// What a criteria file states.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Stated {
+    pub(crate) name: Option<String>,
+    pub(crate) title: Option<String>,
+    pub(crate) source: Option<String>,
+    pub(crate) decision_rule: Option<DecisionRule>,
+    pub(crate) probability: Option<f64>,
+    pub(crate) limits: Vec<Limit>,
+}
+
+/// The contents of a criteria file; `fallback_name` where it states none.
+pub(crate) fn criteria(document: &Document, fallback_name: &str, collector: &mut Collector) -> Stated {
+    let mut builder = Builder::of(document, collector);
+    let name = builder.text("name").unwrap_or_else(|| fallback_name.to_owned());
+    let limits: Vec<Limit> = (0..document.count("limit")).filter_map(|index| builder.limit(&format!("limit[{index}]"))).collect();
+    let stated = Stated {
+        title: builder.text("title"),
+        source: builder.text("source"),
+        decision_rule: rule(document, "decision_rule"),
+        probability: builder.probability("probability"),
+        limits: limits.into_iter().map(|limit| Limit { criterion: Some(name.clone()), ..limit }).collect(),
+        name: Some(name),
+    };
+    if stated.limits.is_empty() {
+        let found = "a criteria file without a usable limit";
+        collector.add(document.error("no-limit", "limit", found, "write [[limit]], once for each, with quantity and limit_mm"));
+    }
+    stated
+}
+
+fn rule(document: &Document, key: &str) -> Option<DecisionRule> {
+    document.text(key).map(|word| match word {
         "simple" => DecisionRule::Simple,
         "probability" => DecisionRule::Probability,
         _ => DecisionRule::GuardBand,
-    });
-    let mut builder = Builder::of(document, collector);
-    let limits = (0..document.count("limit")).filter_map(|index| builder.limit(&format!("limit[{index}]"))).collect();
-    (rule, limits)
+    })
 }
 
 impl Builder<'_> {
@@ -24,7 +51,24 @@ impl Builder<'_> {
         for index in 0..self.document.count("acceptance.limit") {
             limit.extend(self.limit(&format!("acceptance.limit[{index}]")));
         }
-        Acceptance { criteria: self.text("acceptance.criteria"), decision_rule: None, limit }
+        Acceptance {
+            criteria: self.text("acceptance.criteria"),
+            decision_rule: rule(self.document, "acceptance.decision_rule"),
+            probability: self.probability("acceptance.probability"),
+            limit,
+            ..Acceptance::default()
+        }
+    }
+
+    /// A probability of conformity to ask for: more than a half and less than certainty.
+    fn probability(&mut self, key: &str) -> Option<f64> {
+        let stated = self.number(key)?;
+        if stated > 0.5 && stated < 1.0 {
+            return Some(stated);
+        }
+        let help = "write a number between 0.5 and 1, such as 0.95: at a half or below a thing could conform and not conform at once";
+        self.collector.add(self.document.error("probability-out-of-range", key, format!("`{stated}` for `probability`"), help));
+        None
     }
 
     fn limit(&mut self, table: &str) -> Option<Limit> {
@@ -48,54 +92,51 @@ impl Builder<'_> {
             let help = "state `limit_mm`: for adjacent-bands a ratio, for level-variation mm/m";
             self.collector.add(self.document.error("no-inch-twin", &key("limit_mm"), found, help));
         }
+        let (from, to) = (self.number(&key("swing_from_mm")), self.number(&key("swing_to_mm")));
+        if let (Some(from), Some(to)) = (from, to)
+            && from > to
+        {
+            let found = format!("swings from {from} to {to} mm");
+            self.collector.add(self.document.error("swing-order", &key("swing_from_mm"), found, "write the smaller swing first"));
+        }
         Some(Limit {
+            criterion: None,
             quantity,
             limit_mm,
             over_mm: self.number(&key("over_mm")),
             sense,
             floor_mm: self.number(&key("floor_mm")).unwrap_or(0.005),
             clause: self.text(&key("clause")),
-            source: self.text("source"),
+            source: self.text(&key("source")).or_else(|| self.text("source")),
             provenance: self.document.text(&key("provenance")).map(|word| match word {
                 "read" => Provenance::Read,
                 _ => Provenance::FromMemory,
             }),
-            swing_from_mm: self.number(&key("swing_from_mm")),
-            swing_to_mm: self.number(&key("swing_to_mm")),
+            swing_from_mm: from,
+            swing_to_mm: to,
         })
     }
 }
 
 fn quantity_of(word: &str) -> Option<Quantity> {
-    Some(match word {
-        "taper" => Quantity::Taper,
-        "barrel" => Quantity::Barrel,
-        "diameter-consistency" => Quantity::DiameterConsistency,
-        "adjacent-bands" => Quantity::AdjacentBands,
-        "roundness" => Quantity::Roundness,
-        "spindle-parallelism-horizontal" => Quantity::SpindleParallelismHorizontal,
-        "spindle-parallelism-vertical" => Quantity::SpindleParallelismVertical,
-        "level-variation" => Quantity::LevelVariation,
-        "tailstock-height" => Quantity::TailstockHeight,
-        "tailstock-offset" => Quantity::TailstockOffset,
-        _ => return None,
-    })
+    Quantity::ALL.into_iter().find(|quantity| quantity.name() == word)
 }
 
 fn sense_of(word: &str) -> Option<Sense> {
-    Some(match word {
-        "either" => Sense::Either,
-        "larger-at-headstock" => Sense::LargerAtHeadstock,
-        "larger-at-tailstock" => Sense::LargerAtTailstock,
-        "barrel" => Sense::Barrel,
-        "hourglass" => Sense::Hourglass,
-        "towards-tool" => Sense::TowardsTool,
-        "away-from-tool" => Sense::AwayFromTool,
-        "upwards" => Sense::Upwards,
-        "downwards" => Sense::Downwards,
-        _ => return None,
-    })
+    SENSE_VALUES.into_iter().find(|sense| sense.name() == word)
 }
+
+const SENSE_VALUES: [Sense; 9] = [
+    Sense::Either,
+    Sense::LargerAtHeadstock,
+    Sense::LargerAtTailstock,
+    Sense::Barrel,
+    Sense::Hourglass,
+    Sense::TowardsTool,
+    Sense::AwayFromTool,
+    Sense::Upwards,
+    Sense::Downwards,
+];
 
 /// The senses that mean something for a quantity.
 fn senses_of(quantity: Quantity) -> &'static [Sense] {

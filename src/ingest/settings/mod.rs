@@ -11,4 +11,4 @@ mod requests;
 pub(super) use build::{Stated, build};
 pub(super) use document::{Document, peek_name};
 pub use keys::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};
-pub(super) use limits::criteria;
+pub(super) use limits::{Stated as StatedCriteria, criteria};

@@ -10,6 +10,7 @@ pub mod evidence;
 pub mod found;
 pub mod headline;
 pub mod history;
+pub mod limits;
 pub mod priors;
 pub mod records;
 pub mod residuals;

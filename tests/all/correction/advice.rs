@@ -123,6 +123,7 @@ fn limits_scale_with_length_and_never_below_their_floor() {
     let mut trial = settings_of("twist-only");
     trial.machine.swing_mm = Some(230.0);
     let limit = |limit_mm: f64, over_mm: Option<f64>, sense: Sense| Limit {
+        criterion: None,
         quantity: Quantity::Taper,
         limit_mm,
         over_mm,

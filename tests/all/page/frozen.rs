@@ -7,6 +7,7 @@ use super::frozen_causes::{Story, tell};
 use std::collections::BTreeMap;
 use taperwright::analysis::{Analysis, Options, analyse};
 use taperwright::causes::{CauseKind, NextTest, NextTestKind};
+use taperwright::conformity::judge;
 use taperwright::findings::{Finding, Severity};
 use taperwright::quantities::{Interval, included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
 use taperwright::shape::*;
@@ -90,7 +91,31 @@ pub fn long_bar() -> Analysis {
 
 /// The usual one.
 pub fn both_ways() -> Analysis {
-    told(0, Story::Bed, Recipe::default())
+    let mut analysis = told(0, Story::Bed, Recipe::default());
+    let limit = |quantity, limit_mm: f64, over_mm, sense| Limit {
+        criterion: Some("iso-1708-general".into()),
+        quantity,
+        limit_mm,
+        over_mm,
+        sense,
+        floor_mm: 0.005,
+        clause: Some("P1".into()),
+        source: Some("ISO 1708:1989, from memory".into()),
+        provenance: Some(Provenance::FromMemory),
+        swing_from_mm: None,
+        swing_to_mm: Some(800.0),
+    };
+    analysis.trial.acceptance.criteria = Some("iso-1708-general".into());
+    analysis.trial.acceptance.title = Some("Lathes of general accuracy".into());
+    analysis.trial.acceptance.limit = vec![
+        limit(Quantity::Taper, 0.04, Some(300.0), Sense::LargerAtHeadstock),
+        limit(Quantity::Barrel, 0.01, None, Sense::Either),
+        limit(Quantity::DiameterConsistency, 0.04, Some(300.0), Sense::Either),
+        limit(Quantity::LevelVariation, 0.04, None, Sense::Either),
+        Limit { criterion: None, provenance: None, clause: None, ..limit(Quantity::Taper, 0.02, None, Sense::Either) },
+    ];
+    analysis.conformity = judge(&analysis.trial, &analysis.shape, None, &[], 1);
+    analysis
 }
 
 /// An analysis from `recipe` in which the causes of setting `setting` tell `story`.
@@ -124,6 +149,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         evidence: vec![],
         posterior: None,
         correction: None,
+        conformity: Vec::new(),
         next_tests: vec![NextTest {
             test: NextTestKind::Levels,
             settles: vec![CauseKind::BedTwist, CauseKind::HeadstockYaw],
@@ -353,6 +379,7 @@ fn by_direction(recipe: &Recipe) -> Vec<DirectionTaper> {
                 passes,
                 value,
                 standard_uncertainty: 1.2 * recipe.u_mm,
+                effective_dof: Some(6.0),
                 interval95: Interval::about(value, 2.5 * recipe.u_mm),
             });
         }

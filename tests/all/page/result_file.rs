@@ -5,7 +5,7 @@ use serde_json::Value;
 use taperwright::report::{result_json, result_json_line};
 
 /// The keys of each object of the layout, in its order; `*` stands for any entry of a list.
-const LAYOUT: [(&str, &str); 32] = [
+const LAYOUT: [(&str, &str); 34] = [
     (
         "",
         "schema program trial assumed inputs tested_length shape causes confounded balance vertical_misalignment next_tests correction conformity findings warnings",
@@ -36,7 +36,7 @@ const LAYOUT: [(&str, &str); 32] = [
         "value standard_error dof fit_interval95 plain_t_interval95 standard_uncertainty effective_dof interval95 per_300 per_foot_in angle_arcsec robust",
     ),
     ("shape.*.taper.robust", "method value"),
-    ("shape.*.by_direction.*", "direction passes value standard_uncertainty interval95"),
+    ("shape.*.by_direction.*", "direction passes value standard_uncertainty effective_dof interval95"),
     ("shape.*.barrel", "value standard_error dof standard_uncertainty effective_dof interval95"),
     ("shape.*.lack_of_fit", "f dof1 dof2 p"),
     ("shape.*.tests.*", "name statistic p interpretation"),
@@ -54,6 +54,11 @@ const LAYOUT: [(&str, &str); 32] = [
     ("confounded.*.sum_um", "estimate standard_uncertainty interval95"),
     ("balance.*", "setting direction end_difference_um sum_um unexplained_um standard_uncertainty_um"),
     ("next_tests.*", "test settles uncertainty_before_um uncertainty_after_um minutes why"),
+    (
+        "conformity.*",
+        "setting criterion clause source provenance quantity limit over sense value expanded_uncertainty probability decision note unit length allowed standard_uncertainty decision_rule asked consumers_risk producers_risk uncertainty_needed passes_needed",
+    ),
+    ("trial.acceptance", "criteria title source decision_rule probability limit left_out"),
     ("findings.*", "code severity file row column found help"),
     (
         "trial.prior",

@@ -291,8 +291,10 @@ fn a_criteria_file_gives_limits_with_their_sources() {
     let rejected = read_folder(&[("trial.toml", settings), ("museum.toml", &bad), LOG]).expect_err("a slip");
     let found = finding(&rejected.findings, "unknown-key");
     assert_eq!((found.file.as_deref(), found.row, found.help.contains("over_in")), (Some("museum.toml"), Some(7), true));
-    let trial = read_folder(&[("trial.toml", settings), LOG]).expect("a trial without its criteria");
-    assert_eq!(finding(&trial.findings, "criteria-not-read").severity, Severity::Warning);
+    assert_eq!(finding(&trial.findings, "swing-not-stated").severity, Severity::Warning);
+    let rejected = read_folder(&[("trial.toml", &settings.replace("museum", "iso-1708-generl")), LOG]).expect_err("no such criteria");
+    let found = finding(&rejected.findings, "no-such-criteria");
+    assert_eq!((found.row, found.help.starts_with("perhaps iso-1708-general;")), (Some(2), true), "{found:?}");
 }
 
 /// Every code that the reader can give stands in a test of this folder.

@@ -101,11 +101,11 @@ fn header_spellings_and_units() {
 
 #[test]
 fn the_option_for_units_fills_only_headers_without_one() {
-    let options = ReadOptions { log_units: Some(LogUnits::Inch) };
+    let options = ReadOptions { log_units: Some(LogUnits::Inch), ..ReadOptions::default() };
     let trial = read_bytes(b"station,diameter_mm,depth\n1,38,0.002\n2,38,0.002\n", &options).expect("a good log");
     let first = &trial.diameters[0];
     assert!((first.station_mm - 25.4).abs() < 1e-12 && (first.diameter_mm - 38.0).abs() < 1e-12 && (first.depth_mm - 0.0508).abs() < 1e-12);
-    let options = ReadOptions { log_units: Some(LogUnits::Millimetre) };
+    let options = ReadOptions { log_units: Some(LogUnits::Millimetre), ..ReadOptions::default() };
     let trial = read_bytes(b"station;1;2\n1,5;38;38\n2;38,1;38\n", &options).expect("a good sheet");
     assert!((trial.diameters[0].station_mm - 1.5).abs() < 1e-12);
 }

@@ -1,0 +1,196 @@
+//! Consistency of diameter and the adjacent-band rule, on draws of the true diameters.
+
+use super::Knowledge;
+use super::measured::{Known, Measured};
+use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
+use super::settle::Shrinks;
+use crate::shape::{NoiseSource, Shape, fit_setting};
+use crate::statistics::LegendreRange;
+use crate::trial::{Direction, Trial};
+
+/// Draws of the true diameters of one setting at its stations, up to a constant.
+pub(super) struct TrueDiameters {
+    stations_mm: Vec<f64>,
+    draws: Vec<Vec<f64>>,
+    length_mm: f64,
+    passes: usize,
+    readings_part: f64,
+    /// Whether the log holds more than two stations.
+    several: bool,
+}
+
+/// The direction whose passes are judged: to the headstock, or the other where nothing else was cut.
+pub(super) fn judged_direction(shape: &Shape) -> Direction {
+    let cut = |direction| shape.points.iter().any(|point| point.direction == direction);
+    if cut(Direction::ToHeadstock) || shape.points.is_empty() { Direction::ToHeadstock } else { Direction::ToTailstock }
+}
+
+/// The true diameters of the finishing cut in the judged direction; `None` when there is no fit.
+///
+/// Smooth curve of order 2 (1 with two stations) with departures at each station, by [`draw_profiles`]; the spread of slopes and bends between passes
+/// and the rows of the taper's budget that no reading shows are added to the curve.
+pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<TrueDiameters> {
+    let fit = fit_setting(trial, shape.setting)?;
+    let direction = judged_direction(shape);
+    let points: Vec<_> = shape.points.iter().filter(|point| point.direction == direction).collect();
+    let level =
+        |pass: u32| shape.pass_summaries.iter().find(|p| p.pass == pass && p.direction == direction && p.in_shape).map(|p| p.level_mm);
+    let mut stations: Vec<f64> = points.iter().map(|point| point.station_mm).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    let span = LegendreRange::spanning(&stations)?;
+    let mut means = Means { at: Vec::new(), mean: Vec::new(), count: Vec::new() };
+    for station in &stations {
+        let here: Vec<f64> = points
+            .iter()
+            .filter(|point| (point.station_mm - station).abs() < 1e-9)
+            .filter_map(|point| level(point.pass).map(|level| point.diameter_mm - level))
+            .collect();
+        if here.is_empty() {
+            return None;
+        }
+        means.at.push(span.scaled(*station));
+        means.mean.push(here.iter().sum::<f64>() / here.len() as f64);
+        means.count.push(here.len() as f64);
+    }
+    let own = fit.by_direction.iter().find(|(d, _, _)| *d == direction).map_or(&fit.taper, |(_, _, contrast)| contrast);
+    let budget = shape
+        .by_direction
+        .iter()
+        .find(|row| row.direction == direction)
+        .map_or(shape.taper.standard_uncertainty, |row| row.standard_uncertainty);
+    let between = |contrast: &crate::shape::FittedContrast| contrast.standard_error * (1.0 - contrast.within_share.clamp(0.0, 1.0)).sqrt();
+    let common = Common {
+        slope_t: 0.5 * between(own),
+        slope_normal: 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt(),
+        bend_t: fit.barrel.as_ref().map_or(0.0, between) / 1.5,
+        dof: own.dof,
+    };
+    let noise_dof = match fit.noise {
+        NoiseSource::Log => Some(fit.within_dof),
+        NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
+        NoiseSource::DataSheet => None,
+    };
+    // Rounding that the scatter does not show is part of what one mean may be wrong.
+    let step = trial.gauge.diameter.resolution_mm;
+    let sigma = fit.sigma_mm.max(step / 12.0_f64.sqrt()).max(1e-7);
+    let order = if stations.len() > 2 { 2 } else { 1 };
+    let mut rng = generator(seed, shape.setting, 1);
+    let draws = draw_profiles(&means, order, Noise { sigma, dof: noise_dof }, common, &mut rng)?;
+    let passes = points.iter().map(|point| point.pass).collect::<std::collections::BTreeSet<_>>().len();
+    Some(TrueDiameters {
+        length_mm: stations.last()? - stations.first()?,
+        several: stations.len() > 2,
+        stations_mm: stations,
+        draws,
+        passes,
+        readings_part: own.standard_error,
+    })
+}
+
+/// The largest difference of true diameters over the tested stations.
+pub(super) fn consistency(found: Option<&TrueDiameters>) -> Measured {
+    let Some(found) = found else {
+        return Measured::Unknown(
+            "No setting has a fit from which true diameters could be drawn: read two stations or more after one cut.".to_owned(),
+        );
+    };
+    let draws = found.draws.iter().map(|profile| range(profile)).collect();
+    let Some(knowledge) = Knowledge::of_draws(draws) else {
+        return Measured::Unknown("The diameters of this setting do not determine their largest difference.".to_owned());
+    };
+    let u = knowledge.standard_uncertainty();
+    let stays = (u * u - found.readings_part * found.readings_part).max(0.0).sqrt();
+    let mut note =
+        "Largest difference of the true diameters at the stations, on draws of what the readings leave open; a difference between \
+        stations that were not read is not seen."
+            .to_owned();
+    if !found.several {
+        note.push_str(" Two stations: a bar that is thicker or thinner between them is not seen.");
+    }
+    let shrinks = Some(Shrinks { passes: found.passes, by_passes: found.readings_part.min(u), stays });
+    Measured::Known(Known { knowledge, length_mm: Some(found.length_mm), shrinks, note })
+}
+
+/// The largest difference of adjacent bands as a share of the difference of the end bands.
+///
+/// Bands are the collars, where the bar has any; the stations, where there are three; else the first station, the middle one and the last. Without meaning for
+/// two bands, and unless the end difference exceeds twice its standard uncertainty with a probability of 0.95: three equal bands break the
+/// rule by noise alone.
+pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Measured {
+    let Some(found) = found else {
+        return Measured::Unknown(
+            "No setting has a fit from which true diameters could be drawn: read three bands or more after one cut.".to_owned(),
+        );
+    };
+    let groups = bands(&trial.bar.collars_mm, &found.stations_mm);
+    if groups.len() < 3 {
+        return Measured::DoesNotApply(
+            "The rule compares adjacent bands with the end bands and has no meaning with fewer than three bands.".to_owned(),
+        );
+    }
+    let of_draw = |profile: &Vec<f64>| -> Vec<f64> {
+        let mean = |group: &Vec<usize>| group.iter().filter_map(|i| profile.get(*i)).sum::<f64>() / group.len().max(1) as f64;
+        groups.iter().map(mean).collect()
+    };
+    let drawn: Vec<Vec<f64>> = found.draws.iter().map(of_draw).collect();
+    let ends: Vec<f64> = drawn.iter().map(|bands| bands.last().zip(bands.first()).map_or(0.0, |(last, first)| last - first)).collect();
+    let Some(end) = Knowledge::of_draws(ends.clone()) else {
+        return Measured::Unknown("The diameters of this setting do not determine the difference of the end bands.".to_owned());
+    };
+    let twice = 2.0 * end.standard_uncertainty();
+    let clear = 1.0 - end.probability_within(-twice, twice);
+    if clear < 0.95 {
+        return Measured::DoesNotApply(format!(
+            "The end bands differ by no more than the log can see ({:.1} µm, standard uncertainty {:.1} µm): a share of that would be chance. The rule \
+             says nothing against a bar whose ends are alike.",
+            1000.0 * end.value().abs(),
+            500.0 * twice
+        ));
+    }
+    let ratio = |(bands, end): (&Vec<f64>, &f64)| {
+        let largest = bands.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f64::max);
+        (largest / end.abs().max(1e-12)).min(1e3)
+    };
+    match Knowledge::of_draws(drawn.iter().zip(&ends).map(ratio).collect()) {
+        Some(knowledge) => {
+            let note = format!(
+                "Largest difference of neighbours among {} bands over the difference of the end bands, on draws of the true diameters.",
+                groups.len()
+            );
+            Measured::Known(Known { knowledge, length_mm: None, shrinks: None, note })
+        }
+        None => Measured::Unknown("The diameters of this setting do not determine the share.".to_owned()),
+    }
+}
+
+/// Places of `stations` that make each band.
+fn bands(collars_mm: &[[f64; 2]], stations: &[f64]) -> Vec<Vec<usize>> {
+    let within = |span: &[f64; 2]| -> Vec<usize> {
+        stations.iter().enumerate().filter(|(_, z)| **z >= span[0] - 1e-6 && **z <= span[1] + 1e-6).map(|(i, _)| i).collect()
+    };
+    let collars: Vec<Vec<usize>> = collars_mm.iter().map(within).filter(|group| !group.is_empty()).collect();
+    if !collars.is_empty() {
+        return collars;
+    }
+    if stations.len() <= 3 {
+        return (0..stations.len()).map(|i| vec![i]).collect();
+    }
+    let (first, last) = (stations[0], stations[stations.len() - 1]);
+    let off = |z: f64| (z - 0.5 * (first + last)).abs();
+    let middle = (1..stations.len() - 1).min_by(|a, b| off(stations[*a]).total_cmp(&off(stations[*b]))).unwrap_or(1);
+    vec![vec![0], vec![middle], vec![stations.len() - 1]]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bands_are_collars_or_first_middle_and_last() {
+        assert_eq!(bands(&[[5.0, 15.0], [95.0, 105.0]], &[10.0, 96.0, 104.0]), [vec![0], vec![1, 2]]);
+        assert_eq!(bands(&[], &[10.0, 50.0, 90.0]).len(), 3);
+        assert_eq!(bands(&[], &[0.0, 20.0, 45.0, 60.0, 100.0]), [vec![0], vec![2], vec![4]]);
+        assert_eq!(bands(&[], &[10.0, 50.0]).len(), 2);
+    }
+}

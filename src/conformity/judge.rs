@@ -1,0 +1,173 @@
+//! Every limit against every setting.
+
+use super::bands::{TrueDiameters, adjacent_bands, consistency, judged_direction, true_diameters};
+use super::heights::{parallelism as vertical, tailstock_height};
+use super::measured::{Known, Measured};
+use super::settle::{Shrinks, advice, uncertainty_needed};
+use super::{Allowed, Decision, Judgement, Knowledge, Rule, alignment, levels, roundness};
+use crate::causes::{Posterior, VerticalMisalignment};
+use crate::shape::Shape;
+use crate::trial::{DecisionRule, Direction, Limit, Quantity, Sense, Trial};
+
+/// Judges every limit of `trial` that applies to its machine in every setting that has a shape: settings in order, limits as listed.
+///
+/// `posterior` is that of the causes and `rises` what indicators on top of test bars saw. Draws come from `seed`. A quantity that the logs do
+/// not know is not proven, with the measurement that would tell.
+#[must_use]
+pub fn judge(trial: &Trial, shapes: &[Shape], posterior: Option<&Posterior>, rises: &[VerticalMisalignment], seed: u64) -> Vec<Judgement> {
+    let limits: Vec<&Limit> = trial.acceptance.limit.iter().filter(|limit| limit.applies_to(trial.machine.swing_mm)).collect();
+    let needs_draws = |limit: &&&Limit| matches!(limit.quantity, Quantity::DiameterConsistency | Quantity::AdjacentBands);
+    let rule = Rule::of(&trial.acceptance);
+    let mut judged = Vec::new();
+    for shape in shapes {
+        let drawn = limits.iter().find(needs_draws).and_then(|_| true_diameters(trial, shape, seed));
+        let setting = Setting { trial, shape, posterior: posterior.filter(|p| !p.is_empty()), rises, drawn: drawn.as_ref(), seed };
+        judged.extend(limits.iter().map(|limit| judgement(limit, shape.setting, setting.measured(limit), rule)));
+    }
+    judged
+}
+
+/// What is known of one setting.
+struct Setting<'a> {
+    trial: &'a Trial,
+    shape: &'a Shape,
+    posterior: Option<&'a Posterior>,
+    rises: &'a [VerticalMisalignment],
+    drawn: Option<&'a TrueDiameters>,
+    seed: u64,
+}
+
+impl Setting<'_> {
+    fn measured(&self, limit: &Limit) -> Measured {
+        let (trial, shape) = (self.trial, self.shape);
+        match limit.quantity {
+            Quantity::Taper => taper(shape),
+            Quantity::Barrel => barrel(shape),
+            Quantity::DiameterConsistency => consistency(self.drawn),
+            Quantity::AdjacentBands => adjacent_bands(trial, self.drawn),
+            Quantity::Roundness => roundness::roundness(trial, shape, self.seed),
+            Quantity::SpindleParallelismHorizontal => alignment::parallelism(trial, shape, self.posterior, limit.over_mm, self.seed),
+            Quantity::SpindleParallelismVertical => vertical(shape, self.rises, limit.over_mm),
+            Quantity::LevelVariation => levels::variation(trial, shape.setting, self.seed),
+            Quantity::TailstockHeight => tailstock_height(shape.setting, self.rises),
+            Quantity::TailstockOffset => alignment::tailstock_offset(trial, shape, self.posterior, self.seed),
+        }
+    }
+}
+
+/// The taper as cut to the headstock, unless the log has only the other way.
+fn taper(shape: &Shape) -> Measured {
+    let direction = judged_direction(shape);
+    let row = shape.by_direction.iter().find(|row| row.direction == direction);
+    let all = &shape.taper;
+    let (value, u, dof, passes) = row.map_or((all.value, all.standard_uncertainty, all.effective_dof, shape.passes_in_shape), |row| {
+        (row.value, row.standard_uncertainty, row.effective_dof, row.passes)
+    });
+    let stays = (all.standard_uncertainty.powi(2) - all.standard_error.powi(2)).max(0.0).sqrt().min(u);
+    let note = match direction {
+        Direction::ToHeadstock => "As cut to the headstock, the usual way.",
+        Direction::ToTailstock => "As cut to the tailstock: the log has no pass the usual way.",
+    };
+    let shrinks = Some(Shrinks { passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
+    known(value, u, dof, shape, shrinks, note)
+}
+
+fn barrel(shape: &Shape) -> Measured {
+    match &shape.barrel {
+        Some(barrel) => {
+            let (u, error) = (barrel.standard_uncertainty, barrel.standard_error.min(barrel.standard_uncertainty));
+            let shrinks = Some(Shrinks { passes: shape.passes_in_shape, by_passes: error, stays: (u * u - error * error).max(0.0).sqrt() });
+            known(
+                barrel.value,
+                u,
+                barrel.effective_dof,
+                shape,
+                shrinks,
+                "Fitted diameter at mid-length against the chord between the ends.",
+            )
+        }
+        None => Measured::Unknown("Two stations show no barrel: a third one between them would tell.".to_owned()),
+    }
+}
+
+fn known(value: f64, u: f64, dof: Option<f64>, shape: &Shape, shrinks: Option<Shrinks>, note: &str) -> Measured {
+    if !(value.is_finite() && u.is_finite() && u >= 0.0) {
+        return Measured::Unknown("The readings give it no uncertainty: more stations or passes would.".to_owned());
+    }
+    let knowledge = Knowledge::Spread { value, standard_uncertainty: u, dof };
+    Measured::Known(Known { knowledge, length_mm: Some(shape.tested_length.length), shrinks, note: note.to_owned() })
+}
+
+/// One limit against what is known.
+fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Judgement {
+    let open = Judgement::open(setting, limit, rule);
+    let Known { knowledge, length_mm, shrinks, note } = match measured {
+        Measured::Known(known) => known,
+        Measured::Unknown(note) => return Judgement { note, ..open },
+        Measured::DoesNotApply(note) => return Judgement { note, decision: None, ..open },
+    };
+    let allowed = Allowed::of(limit, length_mm);
+    let probability = knowledge.probability_within(allowed.low, allowed.high);
+    let decision = rule.decide(&knowledge, allowed);
+    let mut judged = Judgement {
+        value: Some(knowledge.value()),
+        expanded_uncertainty: Some(knowledge.expanded_uncertainty()),
+        standard_uncertainty: Some(knowledge.standard_uncertainty()),
+        probability: Some(probability),
+        decision: Some(decision),
+        length: length_mm,
+        allowed: Some(allowed),
+        consumers_risk: (decision == Decision::Conforms).then_some(1.0 - probability),
+        producers_risk: (decision == Decision::DoesNotConform).then_some(probability),
+        note,
+        ..open
+    };
+    if wrong_way(limit, knowledge.value()) && !allowed.contains(knowledge.value()) {
+        judged.note.push_str(" It deviates the way that is not allowed, by more than the floor.");
+    }
+    if rule.rule == DecisionRule::Simple && (0.05..=0.95).contains(&probability) {
+        judged.note.push_str(" Simple acceptance: the value decides, though its uncertainty leaves the matter open.");
+    }
+    if decision == Decision::NotProven {
+        let needed = uncertainty_needed(&knowledge, allowed, rule);
+        let told = advice(needed, knowledge.standard_uncertainty(), limit.quantity.unit(), shrinks);
+        judged.note.push(' ');
+        judged.note.push_str(&told);
+        judged.uncertainty_needed = needed;
+        judged.passes_needed = needed.and_then(|needed| shrinks?.passes_for(needed));
+    }
+    judged
+}
+
+/// Whether `value` lies on the side that a directional limit does not allow.
+fn wrong_way(limit: &Limit, value: f64) -> bool {
+    match limit.sense {
+        Sense::Either => false,
+        Sense::LargerAtHeadstock | Sense::Hourglass | Sense::TowardsTool | Sense::Downwards => value > 0.0,
+        Sense::LargerAtTailstock | Sense::Barrel | Sense::AwayFromTool | Sense::Upwards => value < 0.0,
+    }
+}
+
+/// Whether the latest setting is shown to conform: it has a limit that is judged, and every judged limit conforms.
+///
+/// A rule without meaning for the bar (no decision) neither helps nor hinders.
+///
+/// # Errors
+/// A sentence that says why not.
+pub fn shows_conformity(judged: &[Judgement]) -> Result<(), String> {
+    let latest = judged.iter().map(|j| j.setting).max();
+    let of_latest: Vec<&Judgement> = judged.iter().filter(|j| Some(j.setting) == latest && j.decision.is_some()).collect();
+    if of_latest.is_empty() {
+        return Err("no limit is judged, so conformity is not shown".to_owned());
+    }
+    let named = |decision: Decision| -> Vec<String> {
+        of_latest.iter().filter(|j| j.decision == Some(decision)).map(|j| format!("{} ({})", j.quantity.name(), j.criterion)).collect()
+    };
+    let (failed, open) = (named(Decision::DoesNotConform), named(Decision::NotProven));
+    let parts: Vec<String> = [("does not conform", failed), ("not proven", open)]
+        .into_iter()
+        .filter(|(_, names)| !names.is_empty())
+        .map(|(word, names)| format!("{word}: {}", names.join(", ")))
+        .collect();
+    if parts.is_empty() { Ok(()) } else { Err(parts.join("; ")) }
+}

@@ -1,0 +1,101 @@
+//! Roundness as two-point diameters see it: the spread of diameter over the angle at the station nearest the headstock.
+
+use super::Knowledge;
+use super::measured::{Known, Measured};
+use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
+use crate::shape::Shape;
+use crate::statistics::mixed::NoisePrior;
+use crate::trial::{DiameterReading, Trial};
+use std::collections::BTreeMap;
+
+/// What is always said with it.
+pub(super) const CAUTION: &str = "Diameters between two points cannot see odd lobes: a bar with three or five lobes reads the same all round. A dial \
+    indicator on the turning bar, or a roundness instrument, would tell.";
+
+const WHAT_TELLS: &str = "No station was read at several angles: turn the bar and read one station near the chuck at four angles or more (column \
+    `angle_deg`), half a turn counting as the same place.";
+
+/// Hundredths of a degree, half a turn being the same diameter: places that are told apart.
+fn place(angle_deg: f64) -> i64 {
+    (100.0 * angle_deg.rem_euclid(180.0)).round() as i64 % 18_000
+}
+
+/// The largest difference of true diameters over the angles read at the station nearest the headstock that was read at two angles or more.
+///
+/// Readings of one pass count against that pass's mean there. Noise of one reading: the gauge's data sheet together with the scatter of readings
+/// repeated at one angle.
+pub(super) fn roundness(trial: &Trial, shape: &Shape, seed: u64) -> Measured {
+    let finishing = |r: &DiameterReading| {
+        r.setting == shape.setting
+            && r.excluded.is_none()
+            && shape.pass_summaries.iter().any(|p| p.in_shape && p.pass == r.pass && p.direction == r.direction)
+    };
+    let turned: Vec<(&DiameterReading, i64)> =
+        trial.diameters.iter().filter(|r| finishing(r)).filter_map(|r| r.angle_deg.map(|angle| (r, place(angle)))).collect();
+    let mut stations: Vec<f64> = turned.iter().map(|(r, _)| r.station_mm).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    for station in stations {
+        let here: Vec<(&DiameterReading, i64)> = turned.iter().filter(|(r, _)| r.station_mm == station).copied().collect();
+        // passes that were read at every angle, so that a pass's own size does not look like an angle
+        let mut by_pass: BTreeMap<u32, BTreeMap<i64, Vec<f64>>> = BTreeMap::new();
+        for (reading, angle) in &here {
+            by_pass.entry(reading.pass).or_default().entry(*angle).or_default().push(reading.diameter_mm);
+        }
+        let Some(angles) = by_pass.values().map(|p| p.keys().copied().collect::<Vec<i64>>()).max_by_key(Vec::len).filter(|a| a.len() > 1)
+        else {
+            continue;
+        };
+        by_pass.retain(|_, read| angles.iter().all(|angle| read.contains_key(angle)));
+        return judged(trial, shape, station, &angles, &by_pass, here.first().and_then(|(r, _)| r.gauge.as_deref()), seed);
+    }
+    Measured::Unknown(format!("{WHAT_TELLS} {CAUTION}"))
+}
+
+fn judged(
+    trial: &Trial,
+    shape: &Shape,
+    station_mm: f64,
+    angles: &[i64],
+    by_pass: &BTreeMap<u32, BTreeMap<i64, Vec<f64>>>,
+    gauge: Option<&str>,
+    seed: u64,
+) -> Measured {
+    let gauge = trial.gauge.diameter_gauge(gauge);
+    let prior = NoisePrior::from_factor(gauge.u_mm.hypot(gauge.resolution_mm / 12.0_f64.sqrt()), trial.prior.gauge_noise_factor);
+    let (mut squares, mut repeated) = (0.0, 0.0);
+    let mut sums = vec![(0.0, 0.0); angles.len()];
+    for read in by_pass.values() {
+        let mean_of = |values: &Vec<f64>| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let level = angles.iter().filter_map(|a| read.get(a)).map(mean_of).sum::<f64>() / angles.len() as f64;
+        for (sum, values) in sums.iter_mut().zip(angles.iter().filter_map(|a| read.get(a))) {
+            let mean = mean_of(values);
+            squares += values.iter().map(|v| (v - mean).powi(2)).sum::<f64>();
+            repeated += values.len() as f64 - 1.0;
+            sum.0 += (mean - level) * values.len() as f64;
+            sum.1 += values.len() as f64;
+        }
+    }
+    let dof = prior.equivalent_dof() + repeated;
+    let sigma = ((prior.equivalent_dof() * prior.median * prior.median + squares) / dof).sqrt();
+    let last = (angles.len() - 1).max(1) as f64;
+    let means = Means {
+        at: (0..angles.len()).map(|i| 2.0 * i as f64 / last - 1.0).collect(),
+        mean: sums.iter().map(|(sum, count)| sum / count.max(1.0)).collect(),
+        count: sums.iter().map(|(_, count)| count.max(1.0)).collect(),
+    };
+    let mut rng = generator(seed, shape.setting, 2);
+    let drawn = draw_profiles(&means, 0, Noise { sigma, dof: Some(dof) }, Common::default(), &mut rng);
+    let knowledge = drawn.and_then(|draws| Knowledge::of_draws(draws.iter().map(|profile| range(profile)).collect()));
+    match knowledge {
+        Some(knowledge) => {
+            let few = if angles.len() < 4 { " Fewer than four angles: what lies between them is not seen." } else { "" };
+            let note = format!(
+                "Largest difference of diameter over {} angles at {station_mm:.0} mm, the station nearest the chuck read so.{few} {CAUTION}",
+                angles.len()
+            );
+            Measured::Known(Known { knowledge, length_mm: None, shrinks: None, note })
+        }
+        None => Measured::Unknown(format!("{WHAT_TELLS} {CAUTION}")),
+    }
+}

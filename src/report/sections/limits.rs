@@ -1,0 +1,311 @@
+//! Each limit with what was found, how surely it holds, and what is decided.
+
+use crate::analysis::Analysis;
+use crate::conformity::{Decision, Judgement};
+use crate::report::prose::Prose;
+use crate::report::quantity::{Key, Pen, Quantity as Shown, in_result};
+use crate::report::units::Units;
+use crate::report::words;
+use crate::trial::{Acceptance, DecisionRule, Provenance, Quantity, Sense};
+use minijinja::Value;
+use serde::Serialize;
+
+/// Inches per foot in a millimetre per metre.
+const IN_PER_FT: f64 = 12.0 / 1000.0;
+
+/// The section on limits.
+#[derive(Serialize)]
+pub struct Limits {
+    title: Option<String>,
+    criterion: Option<String>,
+    source: Option<String>,
+    from_memory: bool,
+    rule: Value,
+    left_out: Option<String>,
+    settings: Vec<OfSetting>,
+}
+
+#[derive(Serialize)]
+struct OfSetting {
+    setting: u32,
+    lead: Value,
+    rows: Vec<Row>,
+}
+
+/// One limit.
+#[derive(Serialize)]
+pub struct Row {
+    name: &'static str,
+    allowed: Value,
+    found: Value,
+    probability: Value,
+    decision: &'static str,
+    sign: &'static str,
+    stated: Value,
+    from: String,
+    from_memory: bool,
+    risk: Option<Value>,
+    note: String,
+}
+
+/// Every limit judged, the latest setting first; `None` where no limit is stated.
+pub fn limits(analysis: &Analysis, pen: Pen) -> Option<Limits> {
+    if analysis.conformity.is_empty() {
+        return None;
+    }
+    let acceptance = &analysis.trial.acceptance;
+    let mut settings: Vec<u32> = analysis.conformity.iter().map(|judged| judged.setting).collect();
+    settings.dedup();
+    settings.reverse();
+    let of_setting = |setting: &u32| OfSetting {
+        setting: *setting,
+        lead: lead(analysis, *setting).html(),
+        rows: of(analysis, *setting).map(|(place, judged)| row(place, judged, pen)).collect(),
+    };
+    Some(Limits {
+        title: acceptance.title.clone(),
+        criterion: acceptance.criteria.clone().filter(|_| acceptance.limit.iter().any(|limit| limit.criterion.is_some())),
+        source: acceptance.source.clone(),
+        from_memory: analysis.conformity.iter().any(|judged| judged.provenance == Some(Provenance::FromMemory)),
+        rule: rule(acceptance, pen).html(),
+        left_out: (acceptance.left_out > 0).then(|| {
+            format!(
+                "{} left out, being for other swings than this machine’s.",
+                words::sentence_case(&words::counted(acceptance.left_out, "limit of the set is", "limits of the set are"))
+            )
+        }),
+        settings: settings.iter().map(of_setting).collect(),
+    })
+}
+
+/// The judgements of one setting with their places in the result.
+pub fn of(analysis: &Analysis, setting: u32) -> impl Iterator<Item = (usize, &Judgement)> {
+    analysis.conformity.iter().enumerate().filter(move |(_, judged)| judged.setting == setting)
+}
+
+/// The rule by which is decided, as a sentence.
+pub fn rule(acceptance: &Acceptance, pen: Pen) -> Prose {
+    let rule = crate::conformity::Rule::of(acceptance);
+    let asked =
+        || pen.percent(rule.asked, if (100.0 * rule.asked).fract() == 0.0 { 0 } else { 1 }, crate::report::quantity::on_page("asked"));
+    match rule.rule {
+        DecisionRule::Simple => Prose::new(
+            "Simple acceptance: the value alone decides, its uncertainty left out of account. Near a limit that is wrong about as often as right; the probability stands beside each decision.",
+        ),
+        DecisionRule::GuardBand => Prose::new("Guard band: a thing conforms when the probability that it keeps all limits of the quantity is ")
+            .number(asked())
+            .text(" or more, does not conform when the probability that it breaks them is as large, and is not proven otherwise. For one limit that is the guard band of ISO 14253-1: the value must lie inside by 1.645 standard uncertainties, more with few degrees of freedom."),
+        DecisionRule::Probability => Prose::new("Stated probability: a thing conforms when the probability that it keeps all limits of the quantity is ")
+            .number(asked())
+            .text(" or more, does not conform when the probability that it breaks them is as large, and is not proven otherwise (JCGM 106:2012)."),
+    }
+}
+
+/// What is decided in a setting, in a sentence.
+pub fn lead(analysis: &Analysis, setting: u32) -> Prose {
+    let named = |decision: Option<Decision>| -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for (_, judged) in of(analysis, setting).filter(|(_, judged)| judged.decision == decision) {
+            let own = judged.criterion == "trial.toml" && of(analysis, setting).any(|(_, other)| other.criterion != "trial.toml");
+            let name = if own { format!("{} by the trial’s own limit", name(judged.quantity)) } else { name(judged.quantity).to_owned() };
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        names
+    };
+    let (good, bad, open) = (named(Some(Decision::Conforms)), named(Some(Decision::DoesNotConform)), named(Some(Decision::NotProven)));
+    let mut prose = Prose::default();
+    let mut parts = 0;
+    for (word, names) in [("Does not conform", bad), ("Not proven", open), ("Conforms", good)] {
+        if !names.is_empty() {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            prose = prose.text(if parts > 0 { " " } else { "" }).strong(word).text(format!(": {}.", words::listed(&names, "and")));
+            parts += 1;
+        }
+    }
+    if parts == 0 { Prose::new("No limit could be applied to this bar.") } else { prose }
+}
+
+/// One limit as the page shows it.
+pub fn row(place: usize, judged: &Judgement, pen: Pen) -> Row {
+    let key = |name: &str| in_result(format!("conformity.{place}.{name}"));
+    let u = judged.expanded_uncertainty.unwrap_or(0.0);
+    let found =
+        match (judged.value, judged.expanded_uncertainty) {
+            (Some(value), Some(expanded)) => Prose::default()
+                .number(amount(judged, value, u, pen, key("value")))
+                .text(" ± ")
+                .number(amount(judged, expanded, u, pen, key("expanded_uncertainty"))),
+            _ => Prose::new("not known"),
+        };
+    let risk = match (judged.consumers_risk, judged.producers_risk) {
+        (Some(risk), _) => Some(
+            Prose::new("Whoever accepts it on this runs a risk of ")
+                .number(pen.probability_as_percent(risk, key("consumers_risk")))
+                .text(" that the limit is broken all the same (specific consumer’s risk)."),
+        ),
+        (_, Some(risk)) => Some(
+            Prose::new("Whoever rejects it on this runs a risk of ")
+                .number(pen.probability_as_percent(risk, key("producers_risk")))
+                .text(" that the limit is kept all the same (specific producer’s risk)."),
+        ),
+        _ => None,
+    };
+    Row {
+        name: name(judged.quantity),
+        allowed: allowed(place, judged, pen).html(),
+        found: found.html(),
+        probability: judged.probability.map_or_else(|| Value::from("–"), |p| pen.probability_as_percent(p, key("probability")).html()),
+        decision: decision(judged.decision),
+        sign: sign(judged.decision),
+        stated: stated(place, judged, pen).html(),
+        from: source(judged),
+        from_memory: judged.provenance == Some(Provenance::FromMemory),
+        risk: risk.map(|prose| prose.html()),
+        note: pen.sentence(&judged.note),
+    }
+}
+
+/// A number in the judgement's unit.
+fn amount(judged: &Judgement, value: f64, u: f64, pen: Pen, key: Key) -> Shown {
+    match judged.unit {
+        "mm/m" if pen.units == Units::Inch => {
+            let decimals = crate::report::decimals_for_uncertainty(u * IN_PER_FT);
+            pen.with_unit(value * IN_PER_FT, decimals, "in/ft", key).of_value(value)
+        }
+        "mm/m" => pen.with_unit(value, crate::report::decimals_for_uncertainty(u), "mm/m", key),
+        "" => pen.percent(value, 0, key),
+        _ => pen.difference(value, u, key),
+    }
+}
+
+/// A limit, to the figures in which it was written.
+fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
+    let shown = match judged.unit {
+        "mm/m" if pen.units == Units::Inch => {
+            let converted = value.abs() * IN_PER_FT;
+            pen.with_unit(converted, crate::report::decimals_for_figures(converted, 2), "in/ft", key)
+        }
+        "mm/m" => pen.with_unit(value.abs(), crate::report::decimals_as_written(value.abs(), 4), "mm/m", key),
+        "" => pen.percent(value, 0, key),
+        _ => {
+            // three decimals of a millimetre where that is the limit to a hundredth of itself
+            let fine = 0.01 * value.abs().max(1e-6);
+            let whole = (value * 1e3).round() / 1e3;
+            pen.size(value, if (whole - value).abs() <= fine { 0.0012 } else { fine }, key)
+        }
+    };
+    shown.of_value(value)
+}
+
+/// What the limit allows over the length that was tested.
+fn allowed(place: usize, judged: &Judgement, pen: Pen) -> Prose {
+    let Some(allowed) = judged.allowed else { return stated(place, judged, pen) };
+    let key = |end: usize| in_result(format!("conformity.{place}.allowed.{end}"));
+    let high = bound(judged, allowed.high, pen, key(1));
+    let prose = if allowed.low.is_infinite() {
+        Prose::new("at most ").number(high)
+    } else {
+        let low = bound(judged, allowed.low, pen, key(0));
+        let (negative, positive) = ways(judged.quantity);
+        if judged.sense == Sense::Either {
+            Prose::default().number(high).text(" either way")
+        } else {
+            Prose::default().number(low).text(format!(" {negative} to ")).number(high).text(format!(" {positive}"))
+        }
+    };
+    match judged.length.filter(|_| judged.over.is_some()) {
+        Some(length) => prose.text(" over ").number(pen.length(length, in_result(format!("conformity.{place}.length")))),
+        None => prose,
+    }
+}
+
+/// The limit as its source states it.
+fn stated(place: usize, judged: &Judgement, pen: Pen) -> Prose {
+    let key = |name: &str| in_result(format!("conformity.{place}.{name}"));
+    let prose = Prose::default().number(bound(judged, judged.limit, pen, key("limit")));
+    let prose = match judged.over {
+        Some(over) => prose.text(" over ").number(pen.length(over, key("over"))),
+        None => prose,
+    };
+    match sense(judged.sense) {
+        "" => prose,
+        word => prose.text(format!(", {word}")),
+    }
+}
+
+/// Where a limit comes from, and whether anybody read it there.
+pub fn source(judged: &Judgement) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    if judged.criterion == "trial.toml" {
+        parts.push("stated for this trial".to_owned());
+    }
+    parts.extend(judged.source.clone());
+    parts.extend(judged.clause.as_ref().filter(|clause| *clause != "none").map(|clause| format!("clause {clause}")));
+    match judged.provenance {
+        Some(Provenance::FromMemory) => parts.push("value from memory, not the source’s own text".to_owned()),
+        Some(Provenance::Read) => parts.push("value read there".to_owned()),
+        None => {}
+    }
+    parts.join("; ")
+}
+
+/// The quantity in words.
+pub fn name(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Taper => "taper",
+        Quantity::Barrel => "barrel",
+        Quantity::DiameterConsistency => "consistency of diameter",
+        Quantity::AdjacentBands => "adjacent bands",
+        Quantity::Roundness => "roundness",
+        Quantity::SpindleParallelismHorizontal => "spindle along carriage (horizontal)",
+        Quantity::SpindleParallelismVertical => "spindle along carriage (vertical)",
+        Quantity::LevelVariation => "level along the bed",
+        Quantity::TailstockHeight => "height of the tailstock",
+        Quantity::TailstockOffset => "offset of the tailstock",
+    }
+}
+
+/// What negative and positive mean.
+fn ways(quantity: Quantity) -> (&'static str, &'static str) {
+    match quantity {
+        Quantity::Barrel => ("thinner in the middle", "thicker in the middle"),
+        Quantity::SpindleParallelismHorizontal | Quantity::TailstockOffset => ("towards the tool", "away from it"),
+        Quantity::SpindleParallelismVertical | Quantity::TailstockHeight => ("downwards", "upwards"),
+        _ => ("larger at the headstock end", "larger at the tailstock end"),
+    }
+}
+
+fn sense(sense: Sense) -> &'static str {
+    match sense {
+        Sense::Either => "",
+        Sense::LargerAtHeadstock => "larger at the headstock end only",
+        Sense::LargerAtTailstock => "larger at the tailstock end only",
+        Sense::Barrel => "thicker in the middle only",
+        Sense::Hourglass => "thinner in the middle only",
+        Sense::TowardsTool => "towards the tool only",
+        Sense::AwayFromTool => "away from the tool only",
+        Sense::Upwards => "upwards only",
+        Sense::Downwards => "downwards only",
+    }
+}
+
+/// A decision in words.
+pub fn decision(decision: Option<Decision>) -> &'static str {
+    match decision {
+        Some(Decision::Conforms) => "conforms",
+        Some(Decision::DoesNotConform) => "does not conform",
+        Some(Decision::NotProven) => "not proven",
+        None => "not applied",
+    }
+}
+
+fn sign(decision: Option<Decision>) -> &'static str {
+    match decision {
+        Some(Decision::Conforms) => "●",
+        Some(Decision::DoesNotConform) => "✕",
+        Some(Decision::NotProven) => "○",
+        None => "–",
+    }
+}

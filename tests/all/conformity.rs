@@ -1,0 +1,8 @@
+//! Limits applied: published examples, what a limit allows, what the logs know, and how often a decision is wrong.
+
+#[path = "conformity/criteria.rs"]
+mod criteria;
+#[path = "conformity/published.rs"]
+mod published;
+#[path = "conformity/quantities.rs"]
+mod quantities;

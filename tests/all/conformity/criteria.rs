@@ -1,0 +1,149 @@
+//! Sets of limits: the built-in ones, files, the machine's swing, the command line.
+
+use assert_cmd::Command;
+use std::fs;
+use std::path::Path;
+use taperwright::conformity::Allowed;
+use taperwright::ingest::{BUILT_IN, CriteriaChoice, ReadOptions, read_built_in, read_trial};
+use taperwright::trial::{Provenance, Quantity, Trial};
+use tempfile::TempDir;
+
+const LOG: &str = "station_mm,diameter_mm\n10,38.021\n190,38.020\n";
+
+fn folder(files: &[(&str, &str)]) -> TempDir {
+    let folder = TempDir::new().unwrap();
+    for (name, text) in files {
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    folder
+}
+
+fn with(settings: &str) -> Trial {
+    let folder = folder(&[("trial.toml", settings), ("diameters.csv", LOG)]);
+    read_trial(folder.path(), &ReadOptions::default()).unwrap()
+}
+
+#[test]
+fn every_built_in_set_reads_and_every_value_says_where_it_comes_from() {
+    for set in &BUILT_IN {
+        let read = read_built_in(set.name).unwrap().unwrap();
+        assert_eq!(read.criteria.as_deref(), Some(set.name));
+        assert!(read.title.is_some() && read.source.is_some() && !read.limit.is_empty(), "{}", set.name);
+        for limit in &read.limit {
+            assert!(limit.clause.is_some() && limit.source.is_some() && limit.provenance.is_some(), "{} {:?}", set.name, limit.quantity);
+            assert_eq!(limit.criterion.as_deref(), Some(set.name));
+            // a perfectly parallel machine conforms to every limit
+            assert!(Allowed::of(limit, Some(200.0)).contains(0.0));
+        }
+        if set.name.starts_with("iso") {
+            assert!(read.limit.iter().all(|limit| limit.provenance == Some(Provenance::FromMemory)));
+            assert!(read.title.as_deref().unwrap().contains("remembered"), "never presented as the standard's own text");
+        }
+    }
+    assert!(read_built_in("iso-1708").is_none());
+}
+
+#[test]
+fn the_swing_chooses_the_limits() {
+    let horizontal = |settings: &str| -> Vec<f64> {
+        let trial = with(&format!("{settings}\n[acceptance]\ncriteria = \"ISO-1708-general\"\n"));
+        trial.acceptance.limit.iter().filter(|l| l.quantity == Quantity::SpindleParallelismHorizontal).map(|l| l.limit_mm).collect()
+    };
+    assert_eq!(horizontal("[machine]\ncentre_height_mm = 115.0"), [0.015]);
+    assert_eq!(horizontal("[machine]\nswing_mm = 1000.0"), [0.03]);
+    assert_eq!(horizontal("[machine]\nname = \"Quay Lathe 3\""), [0.015, 0.03], "an unknown swing leaves none out");
+    let trial = with("[machine]\nswing_mm = 3000.0\n[acceptance]\ncriteria = \"iso-1708-general\"\n");
+    assert!(trial.acceptance.limit.is_empty() && trial.acceptance.left_out == 12);
+    assert!(trial.findings.iter().any(|finding| finding.code == "no-limit-for-swing"));
+}
+
+#[test]
+fn the_option_takes_the_place_of_the_set_and_the_trials_own_limits_stay() {
+    let settings = "[machine]\nswing_mm = 230.0\n[acceptance]\ncriteria = \"iso-1708-general\"\n[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 0.01\n";
+    let folder = folder(&[("trial.toml", settings), ("diameters.csv", LOG)]);
+    let options = ReadOptions { criteria: Some(CriteriaChoice::asked("common-practice").unwrap()), ..ReadOptions::default() };
+    let trial = read_trial(folder.path(), &options).unwrap();
+    let from: Vec<Option<&str>> = trial.acceptance.limit.iter().map(|limit| limit.criterion.as_deref()).collect();
+    assert_eq!(from, [Some("common-practice"), Some("common-practice"), Some("common-practice"), None]);
+    let lone = read_trial(&folder.path().join("diameters.csv"), &options).unwrap();
+    assert_eq!(lone.acceptance.limit.len(), 3, "a lone log is judged too");
+}
+
+#[test]
+fn faults_of_a_criteria_file_have_their_place() {
+    let good = "name = \"quay\"\n[[limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\nover_mm = 300\nsense = \"either\"\n";
+    for (from, to, code, row, help) in [
+        ("over_mm", "ovr_mm", "unknown-key", 5, "over_mm"),
+        ("0.02", "-0.02", "not-positive", 4, ""),
+        ("either", "upwards", "sense-does-not-fit", 6, "larger-at-headstock"),
+        ("\"taper\"", "\"tapr\"", "unknown-word", 3, "taper"),
+        ("limit_mm = 0.02\n", "", "missing-key", 3, "limit_mm"),
+        ("[[limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\nover_mm = 300\nsense = \"either\"\n", "", "no-limit", 0, "[[limit]]"),
+        ("name = \"quay\"\n", "probability = 0.4\n", "probability-out-of-range", 1, "0.95"),
+        ("sense", "swing_from_mm = 500\nswing_to_mm = 400\nsense", "swing-order", 6, "smaller"),
+    ] {
+        let bad = good.replace(from, to);
+        let settings = "[machine]\nswing_mm = 230.0\n[acceptance]\ncriteria = \"quay.toml\"\n";
+        let folder = folder(&[("trial.toml", settings), ("quay.toml", &bad), ("diameters.csv", LOG)]);
+        let rejected = read_trial(folder.path(), &ReadOptions::default()).expect_err(&bad);
+        let found =
+            rejected.findings.iter().find(|finding| finding.code == code).unwrap_or_else(|| panic!("{code}: {:?}", rejected.findings));
+        assert_eq!((found.file.as_deref(), found.row.unwrap_or(0)), (Some("quay.toml"), row), "{found:?}");
+        assert!(found.help.contains(help), "{found:?}");
+    }
+    let folder = folder(&[
+        ("trial.toml", "[machine]\nswing_mm = 230.0\n[acceptance]\ncriteria = \"quay.toml\"\n"),
+        ("quay.toml", good),
+        ("diameters.csv", LOG),
+    ]);
+    assert_eq!(read_trial(folder.path(), &ReadOptions::default()).unwrap().acceptance.limit.len(), 1);
+}
+
+/// Exit status of `report --require-conformity` on a log, with these settings.
+fn status(settings: &str, log: &str) -> (i32, String) {
+    let folder = folder(&[("trial.toml", settings), ("diameters.csv", log)]);
+    let out = folder.path().join("out");
+    let mut command = Command::cargo_bin("taperwright").unwrap();
+    let ran = command.arg("report").arg(folder.path()).arg("--out").arg(&out).arg("--require-conformity").output().unwrap();
+    (ran.status.code().unwrap(), String::from_utf8_lossy(&ran.stderr).into_owned())
+}
+
+#[test]
+fn the_exit_status_answers() {
+    let limit = |mm: f64| format!("[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = {mm}\n");
+    assert_eq!(status(&limit(0.3), LOG).0, 0);
+    let (code, told) = status(&limit(0.003), LOG);
+    assert!(code == 1 && told.contains("not proven: taper"), "{told}");
+    let (code, told) = status(&limit(0.003), &LOG.replace("38.020", "38.220"));
+    assert!(code == 1 && told.contains("does not conform: taper"), "{told}");
+    let (code, told) = status("", LOG);
+    assert!(code == 1 && told.contains("no limit is judged"), "{told}");
+}
+
+#[test]
+fn criteria_are_listed_and_printed() {
+    let run = |arguments: &[&str]| {
+        let ran = Command::cargo_bin("taperwright").unwrap().args(arguments).output().unwrap();
+        (ran.status.code().unwrap(), String::from_utf8_lossy(&ran.stdout).into_owned())
+    };
+    let (code, list) = run(&["criteria"]);
+    assert!(code == 0 && BUILT_IN.iter().all(|set| list.contains(set.name)) && list.contains("from memory"), "{list}");
+    let (code, one) = run(&["criteria", "iso-1708-precision"]);
+    assert_eq!((code, one.matches("provenance = \"from-memory\"").count()), (0, 8));
+    let (code, lines) = run(&["criteria", "--format", "json"]);
+    assert_eq!((code, lines.lines().count()), (0, BUILT_IN.len()));
+    let first: serde_json::Value = serde_json::from_str(lines.lines().next().unwrap()).unwrap();
+    assert_eq!(first["name"], "common-practice");
+    assert_eq!(run(&["criteria", "iso-1701"]).0, 2);
+    // what is printed is a criteria file
+    let folder = folder(&[("mine.toml", &one), ("diameters.csv", LOG)]);
+    let (log, file) = (folder.path().join("diameters.csv"), folder.path().join("mine.toml"));
+    let trial = read_trial(
+        &log,
+        &ReadOptions { criteria: Some(CriteriaChoice::asked(&file.to_string_lossy()).unwrap()), ..ReadOptions::default() },
+    )
+    .unwrap();
+    assert_eq!(trial.acceptance.limit.len(), 8);
+    assert!(trial.inputs.iter().any(|input| input.file == "mine.toml"), "no path of this machine: {:?}", trial.inputs);
+    assert!(Path::new(&file).exists());
+}
