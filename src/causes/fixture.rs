@@ -89,6 +89,7 @@ pub(super) fn bar(holding: Holding) -> Trial {
         assumed: vec![],
         inputs: vec![],
         origin: crate::trial::Origin::default(),
+        photographs: Vec::new(),
         findings: vec![],
     }
 }

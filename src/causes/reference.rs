@@ -141,6 +141,7 @@ fn without_readings(trial: &Trial) -> Trial {
         assumed: Vec::new(),
         inputs: Vec::new(),
         origin: crate::trial::Origin::default(),
+        photographs: Vec::new(),
         findings: Vec::new(),
     }
 }

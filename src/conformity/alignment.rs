@@ -22,7 +22,7 @@ fn has_indicator(trial: &Trial, setting: u32, plane: Plane, holding: Holding) ->
 ///
 /// Where no indicator was run it rests on diameters, and the part of the taper's uncertainty that no reading shows is added.
 pub(super) fn parallelism(trial: &Trial, shape: &Shape, posterior: Option<&Posterior>, over_mm: Option<f64>, seed: u64) -> Measured {
-    let tells = "An indicator run along a ground test bar in the chuck (plane `side`, spindle at 0° and 180°) would tell.";
+    let tells = "An indicator run along a ground test bar in the chuck (plane side, spindle at 0° and 180°) would tell.";
     let Some(posterior) = posterior else { return Measured::Unknown(tells.to_owned()) };
     let twist = posterior.twist_mm_per_m_per_m.get(&shape.setting);
     let (Some(twist), false) = (twist, posterior.yaw_mm_per_m.is_empty()) else {
@@ -52,7 +52,7 @@ pub(super) fn parallelism(trial: &Trial, shape: &Shape, posterior: Option<&Poste
 
 /// The tailstock centre's distance from the line through the headstock centre along the tool's path, mm; positive = away from the tool.
 pub(super) fn tailstock_offset(trial: &Trial, shape: &Shape, posterior: Option<&Posterior>, seed: u64) -> Measured {
-    let tells = "A bar turned between centres, or an indicator along a ground test bar between them (plane `side`), would tell.";
+    let tells = "A bar turned between centres, or an indicator along a ground test bar between them (plane side), would tell.";
     let draws = posterior.and_then(|p| p.offset_mm.get(&shape.setting)).filter(|draws| !draws.is_empty());
     let Some(draws) = draws else { return Measured::Unknown(format!("No log of this setting sees the tailstock. {tells}")) };
     let seen = has_indicator(trial, shape.setting, Plane::Side, Holding::Centres);

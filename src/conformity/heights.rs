@@ -25,7 +25,7 @@ pub(super) fn parallelism(shape: &Shape, rises: &[VerticalMisalignment], over_mm
             "From an indicator on top of the test bar in the chuck; positive is upwards. Ways that are worn in height look the same.",
         ),
         None => Measured::Unknown(
-            "Diameters see next to nothing of heights. An indicator run on top of a ground test bar in the chuck (plane `top`, spindle at 0° and \
+            "Diameters see next to nothing of heights. An indicator run on top of a ground test bar in the chuck (plane top, spindle at 0° and \
              180°) would tell."
                 .to_owned(),
         ),
@@ -41,7 +41,7 @@ pub(super) fn tailstock_height(setting: u32, rises: &[VerticalMisalignment]) -> 
             "From an indicator on top of the test bar between centres; positive is higher at the tailstock. Ways that are worn in height look the same.",
         ),
         None => Measured::Unknown(
-            "No log of this setting sees the tailstock's height. An indicator run on top of a ground test bar between centres (plane `top`) would tell."
+            "No log of this setting sees the tailstock's height. An indicator run on top of a ground test bar between centres (plane top) would tell."
                 .to_owned(),
         ),
     }

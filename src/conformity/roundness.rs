@@ -13,7 +13,7 @@ pub(super) const CAUTION: &str = "Diameters between two points cannot see odd lo
     indicator on the turning bar, or a roundness instrument, would tell.";
 
 const WHAT_TELLS: &str = "No station was read at several angles: turn the bar and read one station near the chuck at four angles or more (column \
-    `angle_deg`), half a turn counting as the same place.";
+    angle_deg), half a turn counting as the same place.";
 
 /// Hundredths of a degree, half a turn being the same diameter: places that are told apart.
 fn place(angle_deg: f64) -> i64 {

@@ -56,7 +56,11 @@ pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<
     let Some(needed) = needed else {
         return "The value stands on its limit: no measurement settles that; adjust the machine, or agree on another limit.".to_owned();
     };
-    let shown = |u: f64| if unit == "mm" { format!("{:.1} µm", 1000.0 * u) } else { format!("{u:.3} {unit}").trim_end().to_owned() };
+    let shown = |u: f64| match unit {
+        "mm" => format!("{:.1} µm", 1000.0 * u),
+        "" => format!("{:.0} %", 100.0 * u),
+        _ => format!("{u:.3} {unit}"),
+    };
     let begin = format!("To decide, the standard uncertainty has to come down from {} to {}", shown(own), shown(needed));
     match shrinks.map(|s| (s, s.passes_for(needed))) {
         Some((s, Some(passes))) if passes > s.passes => {

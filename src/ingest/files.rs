@@ -1,7 +1,7 @@
 use super::collector::Rejected;
 use super::discovery::{folder_name, slashed};
 use crate::findings::{Finding, Severity};
-use crate::trial::TrialSource;
+use crate::trial::{LeftOut, Origin, TrialSource};
 use std::collections::BTreeMap;
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
@@ -12,6 +12,8 @@ pub struct TrialFiles {
     pub(super) source: TrialSource,
     pub(super) name: String,
     pub(super) settings_beside: Option<String>,
+    /// Photographs that were left out when the files in memory were read from a folder.
+    pub(super) left_out: Vec<LeftOut>,
     place: Place,
 }
 
@@ -32,7 +34,13 @@ impl TrialFiles {
             io::stdin().lock().read_to_end(&mut bytes).map_err(|error| unreadable("standard input", &error))?;
             let name = "standard-input".to_owned();
             let files = BTreeMap::from([(name.clone(), Some(bytes))]);
-            return Ok(Self { source: TrialSource::StandardInput, name, settings_beside: None, place: Place::Memory(files) });
+            return Ok(Self {
+                source: TrialSource::StandardInput,
+                name,
+                settings_beside: None,
+                left_out: Vec::new(),
+                place: Place::Memory(files),
+            });
         }
         if path.is_dir() {
             return Ok(Self::of_folder(path));
@@ -48,6 +56,7 @@ impl TrialFiles {
             source: TrialSource::LoneLog,
             name: stem,
             settings_beside: parent.join("trial.toml").is_file().then(|| folder_name(parent)),
+            left_out: Vec::new(),
             place: Place::Memory(BTreeMap::from([(file, Some(bytes))])),
         })
     }
@@ -63,14 +72,21 @@ impl TrialFiles {
             source: TrialSource::Folder,
             name: folder_name(folder),
             settings_beside: None,
+            left_out: Vec::new(),
             place: Place::Folder { folder: folder.to_owned(), listed },
         }
     }
 
-    /// Files in memory, by name; `None` for one that is only known to be there.
+    /// Files in memory, by name; `None` for one that is only known to be there. `origin` says how they were come by.
     #[must_use]
-    pub fn in_memory(source: TrialSource, name: String, settings_beside: Option<String>, files: BTreeMap<String, Option<Vec<u8>>>) -> Self {
-        Self { source, name, settings_beside, place: Place::Memory(files) }
+    pub fn in_memory(origin: &Origin, files: BTreeMap<String, Option<Vec<u8>>>) -> Self {
+        Self {
+            source: origin.source,
+            name: origin.name.clone(),
+            settings_beside: origin.settings_beside.clone(),
+            left_out: origin.left_out.clone(),
+            place: Place::Memory(files),
+        }
     }
 
     /// Names of the files that lie together, or why they cannot be listed, with the folder.
@@ -81,6 +97,22 @@ impl TrialFiles {
                 Err(error) => Err((slashed(folder), error.to_string())),
             },
             Place::Memory(files) => Ok(files.keys().cloned().collect()),
+        }
+    }
+
+    /// Whether a file of the folder is a link to somewhere else.
+    pub(super) fn is_link(&self, name: &str) -> bool {
+        match &self.place {
+            Place::Folder { folder, .. } => folder.join(name).is_symlink(),
+            Place::Memory(_) => false,
+        }
+    }
+
+    /// The size of a file of the folder, bytes, where it can be told without reading it.
+    pub(super) fn size(&self, name: &str) -> Option<u64> {
+        match &self.place {
+            Place::Folder { folder, .. } => folder.join(name).metadata().ok().map(|about| about.len()),
+            Place::Memory(files) => files.get(name)?.as_ref().map(|bytes| bytes.len() as u64),
         }
     }
 

@@ -7,11 +7,12 @@ use super::encoding::{decode, spreadsheet};
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
+use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
-use crate::trial::{InputFile, LogUnits, Origin, Trial, TrialSource};
+use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource, WhyLeftOut};
 use std::path::Path;
 
 /// What the user chooses about reading.
@@ -76,6 +77,7 @@ struct Reading<'o> {
     /// Room that is left for files that a page can carry, bytes.
     room: usize,
     not_read: Vec<String>,
+    left_out: Vec<LeftOut>,
     collector: Collector,
     inputs: Vec<InputFile>,
     rows: DiameterRows,
@@ -89,6 +91,7 @@ impl<'o> Reading<'o> {
             options,
             room: MOST_PACKED,
             not_read: Vec::new(),
+            left_out: Vec::new(),
             collector: Collector::default(),
             inputs: Vec::new(),
             rows: DiameterRows::default(),
@@ -100,6 +103,11 @@ impl<'o> Reading<'o> {
     fn input(&mut self, file: &str, bytes: &[u8]) -> usize {
         let packed = pack(bytes, self.room);
         self.room -= packed.as_ref().map_or(0, Vec::len);
+        self.note(file, bytes, packed)
+    }
+
+    /// Notes a file with its hash; returns its index.
+    fn note(&mut self, file: &str, bytes: &[u8], packed: Option<Vec<u8>>) -> usize {
         self.inputs.push(InputFile {
             file: file.to_owned(),
             sha256: sha256_hex(bytes),
@@ -165,6 +173,7 @@ impl<'o> Reading<'o> {
         let mut stated = build(&document, &self.files.name, &mut self.collector);
         self.criteria(&document, &mut stated.trial);
         names.sort_by_cached_key(|name| natural_key(name));
+        let pictures: Vec<String> = names.iter().filter(|name| is_photograph(name)).cloned().collect();
         for file in names {
             let path = Path::new(&file);
             let Some(kind) = kind_by_name(path) else {
@@ -181,7 +190,37 @@ impl<'o> Reading<'o> {
                 Err(error) => self.unreadable(&file, &error.to_string()),
             }
         }
+        if stated.trial.identity.paper.as_deref() == Some("acceptance") {
+            self.photographs(pictures, &mut stated.trial);
+        }
         stated
+    }
+
+    /// Reads the photographs of the folder, by name. A link is not followed: it could lead out of the folder. They are not packed: the page shows them
+    /// byte for byte.
+    fn photographs(&mut self, files: Vec<String>, trial: &mut Trial) {
+        self.left_out = self.files.left_out.clone();
+        for file in files {
+            let why = if self.files.is_link(&file) {
+                WhyLeftOut::Link
+            } else if trial.photographs.len() >= MOST_PHOTOGRAPHS {
+                WhyLeftOut::TooMany
+            } else if let Some(size) = self.files.size(&file).filter(|size| *size > MOST_PHOTOGRAPH) {
+                WhyLeftOut::TooLarge(size)
+            } else {
+                match self.files.read(&file).map(|bytes| photograph(&file, bytes)) {
+                    Ok(Some(picture)) => {
+                        self.note(&file, &picture.bytes, None);
+                        trial.photographs.push(picture);
+                        continue;
+                    }
+                    Ok(None) => WhyLeftOut::NotAPhotograph,
+                    Err(error) => WhyLeftOut::Unreadable(error.to_string()),
+                }
+            };
+            self.left_out.push(LeftOut { file, why });
+        }
+        self.left_out.iter().for_each(|left_out| self.collector.add(remark(left_out)));
     }
 
     /// Reads the set of limits that the options or `[acceptance] criteria` name; its limits come first.
@@ -256,6 +295,7 @@ impl<'o> Reading<'o> {
             criteria: self.options.criteria.as_ref().map(|choice| choice.name().to_owned()),
             settings_beside: self.files.settings_beside.clone(),
             not_read: self.not_read,
+            left_out: self.left_out,
         };
         match minutes(&self.rows.moments) {
             Ok(times) => {

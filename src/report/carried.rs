@@ -1,9 +1,10 @@
 //! What a page carries so that it can be made again: its files, packed, with their hashes, and the options of the run.
 
 use super::page::CannotRender;
+use super::quantity::escape_into;
 use super::units::Units;
 use crate::analysis::Analysis;
-use crate::ingest::unpack;
+use crate::ingest::{is_photograph, unpack};
 use crate::trial::Origin;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -51,6 +52,16 @@ pub struct CarriedFile {
     pub packed: Option<String>,
 }
 
+/// The photograph called `file` as a page shows it; `None` where it shows none of that name.
+#[must_use]
+pub fn shown_photograph(page: &str, file: &str) -> Option<Vec<u8>> {
+    let mut name = String::new();
+    escape_into(&mut name, file);
+    let (_, after) = page.split_once(&format!("<img data-file=\"{name}\" src=\"data:"))?;
+    let (_, data) = after.split_once(";base64,")?;
+    STANDARD.decode(data.split_once('"')?.0).ok()
+}
+
 impl Carried {
     /// The record of `analysis` on a page in `units`.
     #[must_use]
@@ -74,7 +85,8 @@ impl Carried {
 
     /// Names of the files that are too large to be carried, for a sentence; `None` where all are carried.
     pub(super) fn too_large(&self) -> Option<String> {
-        let names: Vec<&str> = self.files.iter().filter(|file| file.packed.is_none()).map(|file| file.file.as_str()).collect();
+        let names: Vec<&str> =
+            self.files.iter().filter(|file| file.packed.is_none() && !is_photograph(&file.file)).map(|file| file.file.as_str()).collect();
         (!names.is_empty()).then(|| names.join(", "))
     }
 

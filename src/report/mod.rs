@@ -17,7 +17,7 @@ mod units;
 mod words;
 
 pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html, summary_csv};
-pub use carried::{Carried, CarriedFile};
+pub use carried::{Carried, CarriedFile, shown_photograph};
 pub use drawing::CannotDraw;
 pub use history_page::{HISTORY_SCHEMA, history_html, history_json, history_summary};
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};

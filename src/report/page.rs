@@ -4,7 +4,9 @@ use super::carried::Carried;
 use super::drawing::CannotDraw;
 use super::prose::Prose;
 use super::quantity::{Pen, escape_into, in_result};
-use super::sections::{budget, causes, checks, correction, diameters, evidence, found, limits, priors, records, residuals, unknown};
+use super::sections::{
+    acceptance, budget, causes, checks, correction, diameters, evidence, found, limits, priors, records, residuals, unknown,
+};
 use super::units::{PageOptions, Units};
 use super::{number, result, words};
 use crate::analysis::Analysis;
@@ -23,11 +25,12 @@ pub enum CannotRender {
     Template(#[from] minijinja::Error),
 }
 
-const TEMPLATES: [(&str, &str); 18] = [
+const TEMPLATES: [(&str, &str); 19] = [
     ("page.html", include_str!("../../templates/page.html")),
     ("style.css", include_str!("../../templates/style.css")),
     ("macros.html", include_str!("../../templates/macros.html")),
     ("head.html", include_str!("../../templates/head.html")),
+    ("sheet.html", include_str!("../../templates/sheet.html")),
     ("found.html", include_str!("../../templates/found.html")),
     ("limits.html", include_str!("../../templates/limits.html")),
     ("causes.html", include_str!("../../templates/causes.html")),
@@ -101,6 +104,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         acceptance => trial.identity.paper.as_deref() == Some("acceptance"),
         witness => &trial.identity.witness,
         measured_by => &trial.identity.measured_by,
+        sheet => acceptance::sheet(analysis, pen),
         warnings => words::warnings(analysis, pen),
         found => shapes().map(|(place, shape)| found::found(analysis, shape, place, pen)).collect::<Vec<_>>(),
         limits => limits::limits(analysis, pen),

@@ -20,7 +20,7 @@ pub struct Rule {
 }
 
 /// Every judging word, with its rule.
-pub const RULES: [Rule; 16] = [
+pub const RULES: [Rule; 19] = [
     Rule {
         word: "larger at the tailstock end, larger at the headstock end",
         when: "the 95 % interval of the taper, from the whole budget, does not contain 0",
@@ -59,6 +59,16 @@ pub const RULES: [Rule; 16] = [
     },
     Rule { word: "not settled", when: "neither of the two. It does not mean that the cause is harmless: this log leaves it open" },
     Rule { word: "not applicable", when: "the way of holding or the log rules it out; the reason stands beside it" },
+    Rule {
+        word: "conforms, does not conform",
+        when: "the probability that the limit holds is at least, the probability that it is broken is at least what the rule of decision asks for \
+               (95 % where nobody states another; with simple acceptance the value alone decides)",
+    },
+    Rule { word: "not proven", when: "neither of the two, or no log shows the quantity. It says nothing for or against the machine" },
+    Rule {
+        word: "from memory, †",
+        when: "the limit’s value was written down from memory and compared with no copy of its source; it is not the source’s own text",
+    },
     Rule {
         word: "it is …",
         when: "every cause of the setting that is present, the largest first; “at work” in its place where no taper shows over the whole length. \

@@ -9,6 +9,7 @@ mod identity;
 mod machine;
 mod materials;
 mod origin;
+mod photograph;
 mod prior;
 mod readings;
 mod requests;
@@ -21,7 +22,8 @@ pub use gauges::{DiameterGauge, Gauges, IndicatorGauge, LevelGauge, TestBar};
 pub use identity::Identity;
 pub use machine::{Feet, Foot, Machine, ScrewSense};
 pub use materials::MaterialConstants;
-pub use origin::{LogUnits, Origin, TrialSource};
+pub use origin::{LeftOut, LogUnits, Origin, TrialSource, WhyLeftOut};
+pub use photograph::Photograph;
 pub use prior::Prior;
 pub use readings::{ClampReading, DiameterReading, Direction, IndicatorReading, LevelReading, Move, Place, Plane};
 pub use requests::{PlanRequest, SimulatedMove, SimulationRequest, Truth};
@@ -112,6 +114,9 @@ pub struct Trial {
     /// How the files were come by.
     #[serde(skip)]
     pub origin: Origin,
+    /// Photographs for the acceptance paper, by name.
+    #[serde(skip)]
+    pub photographs: Vec<Photograph>,
     /// Notes and warnings about the inputs (a trial with an error is never made).
     #[serde(skip)]
     pub findings: Vec<Finding>,

@@ -40,4 +40,32 @@ pub struct Origin {
     pub settings_beside: Option<String>,
     /// Files of the folder that are none of its logs, by name: they are remarked on.
     pub not_read: Vec<String>,
+    /// Photographs of the folder that the page leaves out, by name.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// A photograph that is left out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LeftOut {
+    /// Its file's name.
+    pub file: String,
+    /// Why.
+    pub why: WhyLeftOut,
+}
+
+/// Why a photograph is left out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WhyLeftOut {
+    /// It is a link, which could lead out of the folder.
+    Link,
+    /// There are more than a page carries.
+    TooMany,
+    /// It is larger than a page carries: its size in bytes.
+    TooLarge(u64),
+    /// It is neither JPEG nor PNG.
+    NotAPhotograph,
+    /// It cannot be read: the system's words.
+    Unreadable(String),
 }

@@ -13,8 +13,8 @@ pub use numbers::{NumbersCompared, compare_numbers};
 
 use crate::analysis::{Options, analyse};
 use crate::findings::Finding;
-use crate::ingest::{MOST_UNPACKED, ReadOptions, TrialFiles, read_files, sha256_hex};
-use crate::report::{Carried, CarriedFile, PageOptions, page_html};
+use crate::ingest::{CriteriaChoice, MOST_UNPACKED, ReadOptions, TrialFiles, is_photograph, read_files, sha256_hex};
+use crate::report::{Carried, CarriedFile, PageOptions, page_html, shown_photograph};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -124,10 +124,11 @@ pub fn verify(page: &[u8], supplied: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result
         files: Vec::new(),
         differences: Vec::new(),
     };
-    let files = gather(&record, supplied, &mut verdict)?;
-    let options = ReadOptions { log_units: record.origin.log_units };
-    let origin = &record.origin;
-    let files = TrialFiles::in_memory(origin.source, origin.name.clone(), origin.settings_beside.clone(), files);
+    let mut files = gather(&record, &page, supplied, &mut verdict)?;
+    // a file of limits that was chosen beside the trial is none of its logs
+    let chosen = record.origin.criteria.as_ref().and_then(|name| CriteriaChoice::again(name, files.remove(name).flatten()));
+    let options = ReadOptions { log_units: record.origin.log_units, criteria: chosen };
+    let files = TrialFiles::in_memory(&record.origin, files);
     match read_files(&files, &options) {
         Ok(trial) => {
             let analysis = analyse(trial, Options { seed: record.seed, monte_carlo_draws: record.draws });
@@ -156,14 +157,16 @@ fn told(finding: &Finding) -> String {
 /// The bytes of each file, with what is wrong with them.
 fn gather(
     record: &Carried,
+    page: &str,
     supplied: &dyn Fn(&str) -> Option<Vec<u8>>,
     verdict: &mut Verdict,
 ) -> Result<BTreeMap<String, Option<Vec<u8>>>, Refusal> {
     let mut files: BTreeMap<String, Option<Vec<u8>>> = record.origin.not_read.iter().map(|name| (name.clone(), None)).collect();
     let mut missing = Vec::new();
     for file in &record.files {
-        let carried = file.packed.is_some();
-        let bytes = if carried { file.unpacked() } else { supplied(&file.file) };
+        let shown = if is_photograph(&file.file) { shown_photograph(page, &file.file) } else { None };
+        let carried = file.packed.is_some() || shown.is_some();
+        let bytes = shown.or_else(|| if carried { file.unpacked() } else { supplied(&file.file) });
         if bytes.is_none() && !carried {
             missing.push(file.file.clone());
             continue;

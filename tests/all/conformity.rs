@@ -2,6 +2,8 @@
 
 #[path = "conformity/criteria.rs"]
 mod criteria;
+#[path = "conformity/proof.rs"]
+mod proof;
 #[path = "conformity/published.rs"]
 mod published;
 #[path = "conformity/quantities.rs"]

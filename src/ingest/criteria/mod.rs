@@ -43,6 +43,12 @@ impl CriteriaChoice {
         })
     }
 
+    /// The set that was chosen when a report was made, by its name: built in, or the file whose bytes are given.
+    #[must_use]
+    pub fn again(name: &str, bytes: Option<Vec<u8>>) -> Option<Self> {
+        built_in::named(name).map(Self::BuiltIn).or_else(|| Some(Self::File { name: name.to_owned(), bytes: bytes? }))
+    }
+
     /// Finds the set called `name`: a built-in one, else the file of that name or with `.toml` after it, as `read` gives it.
     pub(super) fn find(name: &str, read: impl Fn(&str) -> io::Result<Vec<u8>>) -> Result<Self, Box<Finding>> {
         if let Some(set) = built_in::named(name) {

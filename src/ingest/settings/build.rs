@@ -56,6 +56,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
             assumed,
             inputs: Vec::new(),
             origin: crate::trial::Origin::default(),
+            photographs: Vec::new(),
             findings: Vec::new(),
         },
     }

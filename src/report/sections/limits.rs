@@ -190,10 +190,9 @@ fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
         "mm/m" => pen.with_unit(value.abs(), crate::report::decimals_as_written(value.abs(), 4), "mm/m", key),
         "" => pen.percent(value, 0, key),
         _ => {
-            // three decimals of a millimetre where that is the limit to a hundredth of itself
-            let fine = 0.01 * value.abs().max(1e-6);
-            let whole = (value * 1e3).round() / 1e3;
-            pen.size(value, if (whole - value).abs() <= fine { 0.0012 } else { fine }, key)
+            // three decimals of a millimetre, four where a limit was scaled to a length
+            let whole = (1e3 * value - (1e3 * value).round()).abs() < 1e-6;
+            pen.size(value, if whole { 0.004 } else { 0.0012 }, key)
         }
     };
     shown.of_value(value)

@@ -1,5 +1,6 @@
 //! The sections of the page: each turns a part of the analysis into ready strings for its template.
 
+pub mod acceptance;
 pub mod budget;
 pub mod causes;
 pub mod checks;
@@ -11,6 +12,7 @@ pub mod found;
 pub mod headline;
 pub mod history;
 pub mod limits;
+pub mod notebook;
 pub mod priors;
 pub mod records;
 pub mod residuals;

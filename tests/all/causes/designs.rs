@@ -113,6 +113,7 @@ pub fn bar(holding: Holding) -> Trial {
         assumed: vec![],
         inputs: vec![],
         origin: taperwright::trial::Origin::default(),
+        photographs: Vec::new(),
         findings: vec![],
     }
 }

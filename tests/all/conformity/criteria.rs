@@ -4,8 +4,8 @@ use assert_cmd::Command;
 use std::fs;
 use std::path::Path;
 use taperwright::conformity::Allowed;
-use taperwright::ingest::{BUILT_IN, CriteriaChoice, ReadOptions, read_built_in, read_trial};
-use taperwright::trial::{Provenance, Quantity, Trial};
+use taperwright::ingest::{BUILT_IN, CriteriaChoice, ReadOptions, TrialFiles, read_built_in, read_files, read_trial};
+use taperwright::trial::{LeftOut, Origin, Provenance, Quantity, Trial, TrialSource, WhyLeftOut};
 use tempfile::TempDir;
 
 const LOG: &str = "station_mm,diameter_mm\n10,38.021\n190,38.020\n";
@@ -146,4 +146,55 @@ fn criteria_are_listed_and_printed() {
     assert_eq!(trial.acceptance.limit.len(), 8);
     assert!(trial.inputs.iter().any(|input| input.file == "mine.toml"), "no path of this machine: {:?}", trial.inputs);
     assert!(Path::new(&file).exists());
+}
+
+#[test]
+fn photographs_stand_on_the_page_of_a_sale_and_nothing_is_followed_out_of_the_folder() {
+    let picture: Vec<u8> = [b"\x89PNG\r\n\x1a\n".as_slice(), &[7; 90]].concat();
+    let elsewhere = folder(&[]);
+    fs::write(elsewhere.path().join("secret.png"), &picture).unwrap();
+    let sale = "[trial]\npurpose = \"sale\"\n[acceptance]\ncriteria = \"common-practice\"\n";
+    let folder = folder(&[("trial.toml", sale), ("diameters.csv", LOG), ("notes.jpg", "no picture")]);
+    fs::write(folder.path().join("stand.PNG"), &picture).unwrap();
+    fs::write(folder.path().join("huge.jpg"), vec![0xff; 3 << 20]).unwrap();
+    #[cfg(unix)]
+    std::os::unix::fs::symlink(elsewhere.path().join("secret.png"), folder.path().join("link.png")).unwrap();
+    let trial = read_trial(folder.path(), &ReadOptions::default()).unwrap();
+    let names: Vec<&str> = trial.photographs.iter().map(|picture| picture.file.as_str()).collect();
+    assert_eq!(names, ["stand.PNG"]);
+    for code in ["not-a-photograph", "photograph-too-large", "photograph-is-a-link"] {
+        assert!(cfg!(not(unix)) || trial.findings.iter().any(|finding| finding.code == code), "{code}: {:?}", trial.findings);
+    }
+    for number in 0..7 {
+        fs::write(folder.path().join(format!("many-{number}.png")), &picture).unwrap();
+    }
+    let many = read_trial(folder.path(), &ReadOptions::default()).unwrap();
+    assert!(many.photographs.len() == 6 && many.findings.iter().any(|finding| finding.code == "too-many-photographs"));
+    let lost = LeftOut { file: "lost.png".into(), why: WhyLeftOut::Unreadable("no leave".into()) };
+    let origin = Origin { source: TrialSource::Folder, left_out: vec![lost], ..Origin::default() };
+    let files = [("trial.toml", sale), ("diameters.csv", LOG)].map(|(name, text)| (name.to_owned(), Some(text.as_bytes().to_vec())));
+    let again = read_files(&TrialFiles::in_memory(&origin, files.into_iter().collect()), &ReadOptions::default()).unwrap();
+    assert!(again.findings.iter().any(|finding| finding.code == "photograph-unreadable" && finding.found.contains("no leave")));
+    (0..7).for_each(|number| fs::remove_file(folder.path().join(format!("many-{number}.png"))).unwrap());
+    let out = folder.path().join("out");
+    let mut command = Command::cargo_bin("taperwright").unwrap();
+    assert_eq!(command.args(["report", "--quiet", "--out"]).arg(&out).arg(folder.path()).output().unwrap().status.code(), Some(0));
+    let page = fs::read_dir(&out)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .find(|path| path.extension().is_some_and(|end| end == "html"))
+        .unwrap();
+    let html = fs::read_to_string(&page).unwrap();
+    assert_eq!(html.matches("src=\"data:image/png;base64,").count(), 1);
+    // the page is made again from itself, photograph, limits and remarks included; a changed picture is seen
+    let verify = |path: &Path| Command::cargo_bin("taperwright").unwrap().arg("verify").arg(path).output().unwrap();
+    let told = verify(&page);
+    assert_eq!(told.status.code(), Some(0), "{}", String::from_utf8_lossy(&told.stdout));
+    let other = out.join("other.html");
+    fs::write(&other, html.replace("BwcHBwcH", "BwcHCAcH")).unwrap();
+    assert_ne!(fs::read_to_string(&other).unwrap(), html);
+    assert_eq!(verify(&other).status.code(), Some(1), "a changed photograph must be seen");
+    let plain = sale.replace("sale", "spring check");
+    fs::write(folder.path().join("trial.toml"), plain).unwrap();
+    assert!(read_trial(folder.path(), &ReadOptions::default()).unwrap().photographs.is_empty(), "no paper, no photographs");
 }

@@ -6,7 +6,7 @@ use taperwright::conformity::{Decision, Judgement};
 use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::trial::{Limit, Quantity, Sense};
 
-fn limit(quantity: Quantity, limit_mm: f64, over_mm: Option<f64>, sense: Sense) -> Limit {
+pub fn limit(quantity: Quantity, limit_mm: f64, over_mm: Option<f64>, sense: Sense) -> Limit {
     Limit {
         criterion: None,
         quantity,

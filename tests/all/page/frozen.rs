@@ -534,6 +534,7 @@ fn trial(recipe: &Recipe, diameters: Vec<DiameterReading>) -> Trial {
             },
         ],
         origin: Origin::default(),
+        photographs: Vec::new(),
         findings: Vec::new(),
     }
 }

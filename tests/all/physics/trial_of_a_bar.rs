@@ -73,6 +73,7 @@ pub fn trial(holding: Holding) -> Trial {
         assumed: vec![],
         inputs: vec![],
         origin: taperwright::trial::Origin::default(),
+        photographs: Vec::new(),
         findings: vec![],
     }
 }

@@ -107,6 +107,7 @@ pub fn trial(readings: Vec<DiameterReading>, resolution_mm: f64) -> Trial {
             packed: None,
         }],
         origin: taperwright::trial::Origin::default(),
+        photographs: Vec::new(),
         findings: Vec::new(),
     }
 }

@@ -1,0 +1,201 @@
+//! What a buyer asks of the notebook: what was read, with which gauges, by whom and when, and what was left out.
+
+use crate::analysis::Analysis;
+use crate::report::prose::Prose;
+use crate::report::quantity::{Pen, in_result, on_page};
+use crate::report::words;
+use crate::trial::{DiameterGauge, DiameterReading, Direction, Plane, Trial};
+use minijinja::Value;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One gauge and its papers.
+#[derive(Serialize)]
+pub struct Gauge {
+    what: &'static str,
+    name: String,
+    serial: String,
+    calibrated: String,
+    certificate: String,
+    uncertainty: Value,
+}
+
+fn or_not_stated(text: &Option<String>) -> String {
+    text.clone().unwrap_or_else(|| "not stated".to_owned())
+}
+
+/// Every gauge with which something was read, diameters first.
+pub fn gauges(trial: &Trial, pen: Pen) -> Vec<Gauge> {
+    let named: BTreeSet<&str> =
+        trial.diameters.iter().filter_map(|r| r.gauge.as_deref()).filter(|name| trial.gauge.diameter_named.contains_key(*name)).collect();
+    let plain = trial.diameters.iter().any(|r| r.gauge.as_deref().is_none_or(|name| !named.contains(name)));
+    let place = |key: &str, number: &str| {
+        // a gauge whose name would break the path is named on the page only
+        let path = format!("{key}.{number}");
+        if key.matches('.').count() > 3 { on_page(path) } else { in_result(path) }
+    };
+    let diameter = |name: String, gauge: &DiameterGauge, key: String| Gauge {
+        what: "diameters",
+        name: gauge.name.clone().unwrap_or(name),
+        serial: or_not_stated(&gauge.serial),
+        calibrated: or_not_stated(&gauge.calibrated),
+        certificate: or_not_stated(&gauge.certificate),
+        uncertainty: Prose::new("step ")
+            .number(pen.fine_as_written(gauge.resolution_mm, place(&key, "resolution_mm")))
+            .text(", u ")
+            .number(pen.fine_as_written(gauge.u_mm, place(&key, "u_mm")))
+            .html(),
+    };
+    let mut rows = Vec::new();
+    if plain {
+        rows.push(diameter("not named".to_owned(), &trial.gauge.diameter, "trial.gauge.diameter".to_owned()));
+    }
+    for name in named {
+        if let Some(gauge) = trial.gauge.diameter_named.get(name) {
+            rows.push(diameter(name.to_owned(), gauge, format!("trial.gauge.diameter_named.{name}")));
+        }
+    }
+    if !trial.levels.is_empty() {
+        let level = &trial.gauge.level;
+        let u = pen.with_unit(
+            level.u_mm_per_m,
+            crate::report::decimals_as_written(level.u_mm_per_m, 4),
+            "mm/m",
+            in_result("trial.gauge.level.u_mm_per_m"),
+        );
+        rows.push(Gauge {
+            what: "level",
+            name: level.name.clone().unwrap_or_else(|| "not named".to_owned()),
+            serial: or_not_stated(&level.serial),
+            calibrated: or_not_stated(&level.calibrated),
+            certificate: or_not_stated(&level.certificate),
+            uncertainty: Prose::new("u ").number(u).html(),
+        });
+    }
+    if !trial.indicator.is_empty() || !trial.clamp.is_empty() {
+        let indicator = &trial.gauge.indicator;
+        rows.push(Gauge {
+            what: "indicator",
+            name: indicator.name.clone().unwrap_or_else(|| "not named".to_owned()),
+            serial: or_not_stated(&indicator.serial),
+            calibrated: or_not_stated(&indicator.calibrated),
+            certificate: or_not_stated(&indicator.certificate),
+            uncertainty: Prose::new("u ").number(pen.fine_as_written(indicator.u_mm, in_result("trial.gauge.indicator.u_mm"))).html(),
+        });
+    }
+    rows
+}
+
+/// What was done, in sentences, for one setting.
+pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String> {
+    let trial = &analysis.trial;
+    let own: Vec<&DiameterReading> = trial.diameters.iter().filter(|r| Some(r.setting) == setting).collect();
+    let distinct = |of: &dyn Fn(&DiameterReading) -> i64| own.iter().map(|r| of(r)).collect::<BTreeSet<i64>>().len();
+    let hundredths = |value: f64| (100.0 * value).round() as i64;
+    let mut sentences = Vec::new();
+    let ways: Vec<String> = [Direction::ToHeadstock, Direction::ToTailstock]
+        .into_iter()
+        .filter_map(|direction| {
+            let passes = own.iter().filter(|r| r.direction == direction).map(|r| r.pass).collect::<BTreeSet<u32>>().len();
+            (passes > 0).then(|| format!("{} cut {}", words::counted(passes, "pass", "passes"), words::direction(direction)))
+        })
+        .collect();
+    let ways: Vec<&str> = ways.iter().map(String::as_str).collect();
+    let depths: BTreeSet<i64> = own.iter().map(|r| (1e4 * r.depth_mm).round() as i64).collect();
+    let depth = match (depths.first(), depths.last()) {
+        (Some(least), Some(most)) if least == most => format!(", radial depth {} mm", *least as f64 / 1e4),
+        (Some(least), Some(most)) => format!(", radial depth {} to {} mm", *least as f64 / 1e4, *most as f64 / 1e4),
+        _ => String::new(),
+    };
+    sentences.push(pen.sentence(&format!(
+        "A bar was turned ({}{depth}) and {} read at {}.",
+        words::listed(&ways, "and"),
+        words::counted(own.len(), "diameter was", "diameters were"),
+        words::counted(distinct(&|r| hundredths(r.station_mm)), "station", "stations"),
+    )));
+    let angles = own.iter().filter_map(|r| r.angle_deg).map(hundredths).collect::<BTreeSet<i64>>().len();
+    if angles > 1 {
+        sentences.push(format!("Some were read at {}.", words::counted(angles, "angle", "angles of the bar")));
+    }
+    let of = |count: usize, one: &str, many: &str| words::sentence_case(&words::counted(count, one, many));
+    let levels = trial.levels.iter().filter(|r| Some(r.setting) == setting).count();
+    if levels > 0 {
+        sentences.push(format!("{} taken along the bed.", of(levels, "reading of a level was", "readings of a level were")));
+    }
+    for (plane, side) in [(Plane::Side, "at its side"), (Plane::Top, "on top")] {
+        let count = trial.indicator.iter().filter(|r| Some(r.setting) == setting && r.plane == plane).count();
+        if count > 0 {
+            sentences.push(format!(
+                "{} along a ground test bar, {side}.",
+                of(count, "indicator reading was taken", "indicator readings were taken")
+            ));
+        }
+    }
+    let clamp = trial.clamp.iter().filter(|r| Some(r.setting) == setting).count();
+    if clamp > 0 {
+        sentences
+            .push(format!("{} while the feet were tightened.", of(clamp, "indicator reading was taken", "indicator readings were taken")));
+    }
+    if analysis.shape.len() > 1 {
+        sentences.push("The feet were moved between settings; this sheet is about the latest.".to_owned());
+    }
+    sentences
+}
+
+/// Who read, and when, as far as the log says.
+pub fn hands(trial: &Trial) -> Vec<String> {
+    let listed = |of: &dyn Fn(&DiameterReading) -> Option<String>| -> Vec<String> {
+        trial.diameters.iter().filter_map(of).collect::<BTreeSet<String>>().into_iter().collect()
+    };
+    let mut sentences = Vec::new();
+    let who = listed(&|r| r.operator.as_deref().map(str::to_owned));
+    if !who.is_empty() {
+        let who: Vec<&str> = who.iter().take(6).map(String::as_str).collect();
+        sentences.push(format!("Diameters were read by {}.", words::listed(&who, "and")));
+    }
+    let when = listed(&|r| r.measured_at.as_deref().map(str::to_owned));
+    match (when.first(), when.last()) {
+        (Some(first), Some(last)) if first == last => sentences.push(format!("They were measured at {first}.")),
+        (Some(first), Some(last)) => sentences.push(format!("They were measured from {first} to {last}.")),
+        _ => sentences.push("The log does not say at which hour each diameter was measured.".to_owned()),
+    }
+    sentences
+}
+
+/// What became of the readings: all printed, which left out and why, which flagged.
+pub fn untouched(analysis: &Analysis, setting: Option<u32>) -> Vec<String> {
+    let trial = &analysis.trial;
+    let own: Vec<&DiameterReading> = trial.diameters.iter().filter(|r| Some(r.setting) == setting).collect();
+    let mut sentences = vec![format!(
+        "Every diameter that was logged is printed further on as it was read; the files’ SHA-256 stand there too, and {} of {} enter the numbers.",
+        own.iter().filter(|r| r.excluded.is_none()).count(),
+        own.len()
+    )];
+    let mut reasons: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for reading in &own {
+        if let Some(reason) = reading.excluded.as_deref() {
+            let file = trial.inputs.get(reading.place.file).map_or("", |input| input.file.as_str());
+            reasons.entry(reason).or_default().push(format!("{file} line {}", reading.place.row));
+        }
+    }
+    if reasons.is_empty() {
+        sentences.push("None was left out.".to_owned());
+    }
+    for (reason, places) in reasons.iter().take(5) {
+        let more = if places.len() > 3 { format!(" and {} more", places.len() - 3) } else { String::new() };
+        let shown: Vec<&str> = places.iter().take(3).map(String::as_str).collect();
+        let count = words::sentence_case(&words::counted(places.len(), "reading was", "readings were"));
+        sentences.push(format!("{count} left out by whoever kept the log, with the reason “{reason}”: {}{more}.", shown.join(", ")));
+    }
+    if reasons.len() > 5 {
+        sentences.push("More were left out for other reasons: see the readings.".to_owned());
+    }
+    let flagged: usize = analysis.shape.iter().filter(|shape| Some(shape.setting) == setting).map(|shape| shape.outliers.len()).sum();
+    sentences.push(match flagged {
+        0 => "No other reading stands out.".to_owned(),
+        count => {
+            format!("{} flagged as standing out, and kept.", words::sentence_case(&words::counted(count, "reading is", "readings are")))
+        }
+    });
+    sentences
+}
