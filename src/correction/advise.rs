@@ -140,7 +140,10 @@ impl Situation<'_> {
 
     /// Feet are the wrong place: what to do instead.
     pub(super) fn not_feet(&self, causes: &[CauseKind]) -> Correction {
-        let why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, causes));
+        let mut why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, causes));
+        if causes.iter().all(|c| matches!(c, CauseKind::ToolWear | CauseKind::Deflection | CauseKind::ThermalDrift)) {
+            why.push_str(" There is nothing to adjust on the machine.");
+        }
         self.nothing(Reason::CauseNotFeet, why)
     }
 
@@ -180,7 +183,8 @@ impl Situation<'_> {
             );
             return self.nothing(Reason::BelowDetection, why);
         }
-        if after < 0.5 && !self.others.is_empty() {
+        // Where other causes make the larger part, a move that leaves the taper outside is not worth its cut.
+        if after < 0.5 && (self.present.value - mean_rest).abs() > mean_rest.abs() {
             return self.not_feet(&self.others);
         }
         let expected = aim.expected(raise_mm);

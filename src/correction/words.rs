@@ -44,18 +44,18 @@ pub(super) fn remedy(cause: CauseKind, estimate: Option<f64>) -> String {
         }
         CauseKind::BedTwist => "The bed is twisted.".to_string(),
         CauseKind::ToolWear => {
-            "The edge wears along the cut: sharpen or change it, or cut less metal in one pass; there is nothing to adjust on the machine."
+            "The edge wears along the cut: sharpen or change it, or cut less metal in one pass; no screw of the machine cures that."
                 .to_string()
         }
         CauseKind::Deflection => {
             "The bar yields to the cut: take a lighter cut with a sharp, small-nosed tool, or use a stiffer bar (thicker, or \
-                                  shorter out of the chuck); there is nothing to adjust on the machine."
+                                  shorter out of the chuck); no screw of the machine cures that."
                 .to_string()
         }
         CauseKind::WayWear => "The ways are worn: no foot cures that; scraping or regrinding is for whoever is competent.".to_string(),
         CauseKind::TailstockOffset => "The tailstock centre stands beside the axis: set the tailstock over.".to_string(),
         CauseKind::ThermalDrift => {
-            "Tool and holder warm while they cut: warm the machine up, use coolant, cut lighter; there is nothing to adjust on the machine."
+            "Tool and holder warm while they cut: warm the machine up, use coolant, cut lighter; no screw of the machine cures that."
                 .to_string()
         }
     }

@@ -46,6 +46,17 @@ fn a_short_loop_ends_inside() {
     }
 }
 
+/// An edge that is known to wear does not hide a bed or headstock that makes most of the taper: the feet are advised, the edge is named beside them.
+#[test]
+fn wear_that_is_the_smaller_part_leaves_the_feet_their_due() {
+    let machine = Machine::drawn(196, Routine { passes: 3, stations: 10, levels: false });
+    let wear = machine.nature.wear_um_per_m.values().copied().fold(0.0, f64::max);
+    assert!(wear > 15.0 && machine.true_taper_mm().abs() > 2.0 * machine.limit_mm());
+    let correction = advice(&machine);
+    assert!(correction.interim && correction.moves.len() == 1, "{}", correction.why);
+    assert!(correction.why.contains("edge"), "{}", correction.why);
+}
+
 fn report(name: &str, ends: &[End]) -> (f64, usize, f64) {
     let n = ends.len() as f64;
     let mut moves: Vec<usize> = ends.iter().map(|e| e.moves).collect();
