@@ -22,7 +22,7 @@ pub const CLOSING: &str = "</template>";
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Carried {
-    /// [`LAYOUT`].
+    /// `LAYOUT`.
     pub layout: String,
     /// Version of the program that made the page.
     pub version: String,
