@@ -76,7 +76,7 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
     let sigma = fit.sigma_mm.max(step / 12.0_f64.sqrt()).max(1e-7);
     let order = if stations.len() > 2 { 2 } else { 1 };
     let mut rng = generator(seed, shape.setting, 1);
-    let draws = draw_profiles(&means, order, Noise { sigma, dof: noise_dof }, common, &mut rng)?;
+    let draws = draw_profiles(&means, order, Noise { sigma, dof: noise_dof, departures: 1.0 }, common, &mut rng)?;
     let passes = points.iter().map(|point| point.pass).collect::<std::collections::BTreeSet<_>>().len();
     Some(TrueDiameters {
         length_mm: stations.last()? - stations.first()?,

@@ -52,7 +52,7 @@ pub(super) fn variation(trial: &Trial, setting: u32, seed: u64) -> Measured {
     let dof = prior.equivalent_dof() + repeated.max(0.0);
     let sigma = ((prior.equivalent_dof() * prior.median * prior.median + squares) / dof).sqrt();
     let mut rng = generator(seed, setting, 5);
-    let drawn = draw_profiles(&means, 1, Noise { sigma, dof: Some(dof) }, Common::default(), &mut rng);
+    let drawn = draw_profiles(&means, 1, Noise { sigma, dof: Some(dof), departures: 1.0 }, Common::default(), &mut rng);
     let Some(knowledge) = drawn.and_then(|draws| Knowledge::of_draws(draws.iter().map(|profile| range(profile)).collect())) else {
         return Measured::Unknown(WHAT_TELLS.to_owned());
     };

@@ -28,6 +28,8 @@ pub(super) struct Means {
 pub(super) struct Noise {
     pub(super) sigma: f64,
     pub(super) dof: Option<f64>,
+    /// Scale of the half-t prior of departures from the smooth curve, in `sigma`: 1 where a smooth curve is expected, more where it is not.
+    pub(super) departures: f64,
 }
 
 /// What moves the whole curve and no reading shows: standard deviations of the coefficients of P₁ and P₂, as a t and as a normal part.
@@ -69,7 +71,7 @@ impl Factors {
 /// [`DRAWS`] equally likely true profiles, each with a value a place; `None` when the means do not carry the curve.
 ///
 /// Model: true value = polynomial of `order` (flat priors) + a departure of its own at each place, `N(0, ω²)`; reading mean = true value + noise
-/// `σ/√count`. `ω` has a half-t prior with 3 degrees of freedom and scale `σ` (common practice, no source) and is integrated on a grid by
+/// `σ/√count`. `ω` has a half-t prior with 3 degrees of freedom and scale `departures·σ` (common practice, no source) and is integrated on a grid by
 /// its restricted likelihood; `σ` has its scaled inverse chi-square. So scatter of the means is shared out between noise and true departures, and
 /// noise alone does not make a crooked bar. With as many places as coefficients this is the readings' own normal distribution. `common` is added.
 pub(super) fn draw_profiles(means: &Means, order: usize, noise: Noise, common: Common, rng: &mut ChaCha20Rng) -> Option<Vec<Vec<f64>>> {
@@ -84,7 +86,7 @@ pub(super) fn draw_profiles(means: &Means, order: usize, noise: Noise, common: C
     let design = DMatrix::from_fn(places, order + 1, |i, k| legendre(means.at[i])[k.min(2)]);
     let mean = DVector::from_column_slice(&means.mean);
     let grid: Vec<f64> = (0..56).map(|i| noise.sigma * 10f64.powf(-2.0 + 3.5 * f64::from(i) / 55.0)).collect();
-    let weights = departure_weights(&grid, &design, &mean, &means.count, noise.sigma)?;
+    let weights = departure_weights(&grid, &design, &mean, &means.count, noise)?;
     let (noise_factors, common_factors) = (Factors::of(noise.dof), Factors::of(common.dof));
     let mut profiles = Vec::with_capacity(DRAWS);
     for _ in 0..DRAWS {
@@ -123,7 +125,8 @@ fn weighted(
 }
 
 /// Posterior weights of the departures' standard deviation on a logarithmic grid: prior times restricted likelihood (Patterson and Thompson, 1971).
-fn departure_weights(grid: &[f64], design: &DMatrix<f64>, mean: &DVector<f64>, count: &[f64], sigma: f64) -> Option<Vec<f64>> {
+fn departure_weights(grid: &[f64], design: &DMatrix<f64>, mean: &DVector<f64>, count: &[f64], noise: Noise) -> Option<Vec<f64>> {
+    let sigma = noise.sigma;
     let mut logs = Vec::with_capacity(grid.len());
     for omega in grid {
         let variance: Vec<f64> = count.iter().map(|n| omega * omega + sigma * sigma / n).collect();
@@ -131,7 +134,7 @@ fn departure_weights(grid: &[f64], design: &DMatrix<f64>, mean: &DVector<f64>, c
         let smooth = design * fit;
         let squares: f64 = (0..mean.len()).map(|i| (mean[i] - smooth[i]).powi(2) / variance[i]).sum();
         let determinants = variance.iter().map(|v| v.ln()).sum::<f64>() + 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        let ratio = omega / sigma;
+        let ratio = omega / (noise.departures * sigma);
         let prior = -0.5 * (DEPARTURE_DOF + 1.0) * (1.0 + ratio * ratio / DEPARTURE_DOF).ln() + omega.ln();
         logs.push(prior - 0.5 * (determinants + squares));
     }

@@ -8,6 +8,10 @@ use crate::statistics::mixed::NoisePrior;
 use crate::trial::{DiameterReading, Trial};
 use std::collections::BTreeMap;
 
+/// Scale of the prior of departures from a circle, in standard deviations of a reading: an oval is no curve to be drawn smooth, and a narrow prior
+/// would take the edge off one that lies just outside its limit.
+const OUT_OF_ROUND: f64 = 5.0;
+
 /// What is always said with it.
 pub(super) const CAUTION: &str = "Diameters between two points cannot see odd lobes: a bar with three or five lobes reads the same all round. A dial \
     indicator on the turning bar, or a roundness instrument, would tell.";
@@ -85,7 +89,7 @@ fn judged(
         count: sums.iter().map(|(_, count)| count.max(1.0)).collect(),
     };
     let mut rng = generator(seed, shape.setting, 2);
-    let drawn = draw_profiles(&means, 0, Noise { sigma, dof: Some(dof) }, Common::default(), &mut rng);
+    let drawn = draw_profiles(&means, 0, Noise { sigma, dof: Some(dof), departures: OUT_OF_ROUND }, Common::default(), &mut rng);
     let knowledge = drawn.and_then(|draws| Knowledge::of_draws(draws.iter().map(|profile| range(profile)).collect()));
     match knowledge {
         Some(knowledge) => {

@@ -288,7 +288,7 @@ fn run(benches: &[Bench], around: u32, edge: u32) -> Vec<String> {
                 faults.push(format!("{} {}: {wrong} of {all} {what}", limit.quantity.name(), limit.sense.name()));
             }
         }
-        if around > 50 && 4 * drawn.conforms < drawn.inside {
+        if around > 50 && 10 * drawn.conforms < drawn.inside {
             faults.push(format!("{} {}: a rule that proves nothing", limit.quantity.name(), limit.sense.name()));
         }
     }
