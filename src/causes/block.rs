@@ -181,18 +181,15 @@ impl Rows {
 
 impl Block {
     /// Sums of products in `local` at `values`: noise weighed in, bending taken from the reading, random terms integrated out, the known taken
-    /// from the reading. Of `columns`, only the first columns of the lower triangle are right. Returns the log likelihood that does not depend on the
+    /// from the reading. Only the first `columns` columns of the lower triangle are right. Returns the log likelihood that does not depend on the
     /// unknowns, up to a constant.
-    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, columns: Option<usize>) -> f64 {
+    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, columns: usize) -> f64 {
         let random = self.spreads.len();
         local.reset(random + 1 + self.columns.len());
         let mut log_likelihood = 0.0;
         for piece in &self.pieces {
             let variance = values.noise_variance(piece.noise);
-            match columns {
-                None => local.add_scaled(&piece.sums, 1.0 / variance),
-                Some(columns) => local.add_scaled_to(&piece.sums, 1.0 / variance, columns),
-            }
+            local.add_scaled(&piece.sums, 1.0 / variance, columns);
             if let Some((first, count)) = self.bent {
                 subtract_curve(piece, bending.curve(first, count), 1.0 / variance, random, local);
             }
@@ -202,10 +199,7 @@ impl Block {
         for (j, spread) in self.spreads.iter().enumerate() {
             let variance = spread.variance(values);
             let growth = 1.0 + variance * local.get(j, j);
-            match columns {
-                None => local.subtract_outer(j, variance / growth),
-                Some(columns) => local.subtract_outer_to(j, variance / growth, columns),
-            }
+            local.subtract_outer(j, variance / growth, columns);
             log_likelihood -= 0.5 * growth.ln();
         }
         // reading − Σ known·column.
@@ -222,7 +216,7 @@ impl Block {
     pub(super) fn add_readings_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) {
         let random = self.spreads.len();
         let known = self.columns.iter().any(|c| c.known != Known::None);
-        self.sums_at(values, bending, local, (!known).then_some(random + 1));
+        self.sums_at(values, bending, local, if known { usize::MAX } else { random + 1 });
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
         for (c, column) in self.columns.iter().enumerate() {
@@ -239,7 +233,7 @@ impl Block {
     /// `local` is scratch space of any size.
     pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
         let random = self.spreads.len();
-        let log_likelihood = self.sums_at(values, bending, local, None);
+        let log_likelihood = self.sums_at(values, bending, local, usize::MAX);
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
         // What multiplies a column is asked for once a block, not once a pair.

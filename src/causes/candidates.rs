@@ -120,14 +120,7 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     let usable = trial.testbar.as_ref().is_none_or(|b| b.holding == held && !b.turned_here);
     if usable && !trial.indicator.iter().any(|r| r.setting == setting && r.plane == Plane::Side) {
         let next = with(&|t| {
-            let bar = t.testbar.get_or_insert(TestBar {
-                taper_um: 0.0,
-                u_um: 1.0,
-                length_mm: 200.0,
-                diameter_mm: None,
-                holding: held,
-                turned_here: false,
-            });
+            let bar = t.testbar.get_or_insert_with(|| TestBar::usual(held));
             let length = bar.length_mm;
             for spindle_deg in [0.0, 180.0] {
                 for i in 0..5 {

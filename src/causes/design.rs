@@ -301,7 +301,7 @@ pub(super) fn usable_test_bar(trial: &Trial, refused: &mut Vec<(Log, String)>, w
     }
     let bar = trial.testbar.clone().unwrap_or_else(|| {
         warnings.push("The indicator ran along a test bar without a certificate: its taper is taken as 0 ± 2 µm over 200 mm.".to_string());
-        TestBar { taper_um: 0.0, u_um: 2.0, length_mm: 200.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false }
+        TestBar { u_um: 2.0, ..TestBar::usual(Holding::Chuck) }
     });
     if bar.turned_here {
         let why = "a bar just turned in this chucking reads constant along its length whatever is wrong with the lathe, because the tool that \

@@ -1,17 +1,6 @@
-//! Normal deviates from uniforms, and picking by weight.
+//! Normal deviates, and picking by weight.
 
-use crate::statistics::distributions::normal_quantile;
-use rand::Rng;
-
-/// The standard normal quantile of a uniform in (0, 1).
-pub(super) fn normal_of_uniform(uniform: f64) -> f64 {
-    normal_quantile(uniform.clamp(1e-300, 1.0 - 1e-16)).unwrap_or(0.0)
-}
-
-/// A standard normal deviate, by inversion: one uniform a deviate, so that streams stay aligned.
-pub(super) fn standard_normal(rng: &mut impl Rng) -> f64 {
-    normal_of_uniform(rng.random::<f64>().max(1e-300))
-}
+pub(super) use crate::statistics::distributions::{normal_of_uniform, standard_normal};
 
 /// Picks `count` indices by weight with equal spacing (systematic resampling): each comes up within one of its expected number.
 ///

@@ -402,6 +402,34 @@ mod tests {
         }
     }
 
+    /// What the readings add to the last row is the same by the short way and by the whole one, in every block of every kind of log.
+    #[test]
+    fn readings_alone_make_the_last_row_of_the_whole() {
+        for holding in [Holding::Chuck, Holding::Centres, Holding::ChuckAndCentre] {
+            let design = design(&fixture::everything(holding)).unwrap();
+            let model = &design.model;
+            let values = model.hypers.values(&(0..model.hypers.len()).map(|i| 0.3 - 0.1 * i as f64).collect::<Vec<f64>>());
+            let mut bending = model.bending.clone();
+            bending.fill(&values);
+            let last = model.unknowns.len();
+            let row = |m: &Symmetric| (0..=last).map(|u| m.get(last, u)).collect::<Vec<f64>>();
+            let (mut compared, mut local) = (0, Symmetric::zeros(0));
+            for block in &model.blocks {
+                let (mut whole, mut short) = (Symmetric::zeros(last + 1), Symmetric::zeros(last + 1));
+                block.add_to(&values, &bending, &mut whole, &mut local);
+                block.add_readings_to(&values, &bending, &mut short, &mut local);
+                let (whole, short) = (row(&whole), row(&short));
+                let size = whole.iter().fold(1e-300, |size: f64, v| size.max(v.abs()));
+                let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() <= 1e-9 * size);
+                assert!(alike(&whole, &short), "{holding:?}: {whole:?} {short:?}");
+                let mut wrong = short.clone();
+                wrong[last] *= 1.0 + 1e-6;
+                compared += usize::from(!alike(&whole, &wrong));
+            }
+            assert!(compared > 2, "the comparison must see a small change");
+        }
+    }
+
     #[test]
     fn weights_in_a_chuck_are_those_of_the_dense_covariance() {
         agree(Holding::Chuck);

@@ -46,15 +46,19 @@ impl Symmetric {
         self.entries[at] += value;
     }
 
-    /// `self + factor·other`, of equal size.
-    pub(super) fn add_scaled(&mut self, other: &Self, factor: f64) {
-        for (entry, more) in self.entries.iter_mut().zip(&other.entries) {
-            *entry += factor * more;
+    /// `self + factor·other`, of equal size, in the first `columns` columns of the lower triangle.
+    pub(super) fn add_scaled(&mut self, other: &Self, factor: f64, columns: usize) {
+        let n = self.size.max(1);
+        for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
+            let to = columns.min(a + 1);
+            for (entry, more) in own[..to].iter_mut().zip(&more[..to]) {
+                *entry += factor * more;
+            }
         }
     }
 
-    /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j`.
-    pub(super) fn subtract_outer(&mut self, j: usize, factor: f64) {
+    /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j` and the first `columns` columns.
+    pub(super) fn subtract_outer(&mut self, j: usize, factor: f64, columns: usize) {
         let n = self.size;
         // The column side by side: entries far apart would make the inner loop wait for memory.
         let mut short = [0.0; 48];
@@ -70,7 +74,8 @@ impl Symmetric {
             column[a] = row[j];
             let scaled = factor * row[j];
             if scaled != 0.0 {
-                row[j + 1..=a].iter_mut().zip(&column[j + 1..=a]).for_each(|(entry, other)| *entry -= scaled * other);
+                let to = columns.min(a + 1).max(j + 1);
+                row[j + 1..to].iter_mut().zip(&column[j + 1..to]).for_each(|(entry, other)| *entry -= scaled * other);
             }
         }
     }
@@ -98,30 +103,6 @@ impl Symmetric {
         }
     }
 
-    /// As [`Symmetric::add_scaled`], in the first `columns` columns of the lower triangle only.
-    pub(super) fn add_scaled_to(&mut self, other: &Self, factor: f64, columns: usize) {
-        let n = self.size.max(1);
-        for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
-            let to = columns.min(a + 1);
-            for (entry, more) in own[..to].iter_mut().zip(&more[..to]) {
-                *entry += factor * more;
-            }
-        }
-    }
-
-    /// As [`Symmetric::subtract_outer`], in the first `columns` columns of the lower triangle only.
-    pub(super) fn subtract_outer_to(&mut self, j: usize, factor: f64, columns: usize) {
-        let n = self.size;
-        for a in j + 1..n {
-            let scaled = factor * self.entries[a * n + j];
-            if scaled != 0.0 {
-                for b in j + 1..columns.min(a + 1) {
-                    self.entries[a * n + b] -= scaled * self.entries[b * n + j];
-                }
-            }
-        }
-    }
-
     /// Copies the last row of `other`, of equal size.
     pub(super) fn copy_last_row(&mut self, other: &Self) {
         let from = self.entries.len() - self.size;
@@ -131,7 +112,7 @@ impl Symmetric {
     /// Eliminates row `j` (symmetric Gauss step) from the rows after it and returns its pivot.
     pub(super) fn eliminate(&mut self, j: usize) -> f64 {
         let pivot = self.entries[j * self.size + j];
-        self.subtract_outer(j, 1.0 / pivot);
+        self.subtract_outer(j, 1.0 / pivot, self.size);
         pivot
     }
 }

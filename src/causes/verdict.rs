@@ -23,17 +23,15 @@ const PRIOR_DRAWS: usize = 300;
 /// Change of diameter above which a cause is material, µm: the larger of 20 % of the taper limit scaled to the tested length and `2u` of one
 /// reading.
 ///
-/// The tightest taper limit counts; scaling never goes below its floor. Without a limit `2u` alone decides.
+/// The tightest taper limit that applies to the machine counts, scaled by [`crate::trial::Limit::scaled_to`]. Without a limit `2u` alone decides.
 #[must_use]
 pub fn material_threshold_um(trial: &Trial, tested_length_mm: f64) -> f64 {
     let limit = trial
         .acceptance
         .limit
         .iter()
-        .filter(|l| l.quantity == Quantity::Taper)
-        .map(|l| {
-            l.over_mm.map_or(l.limit_mm, |over| if over > 0.0 { l.limit_mm * tested_length_mm / over } else { l.limit_mm }).max(l.floor_mm)
-        })
+        .filter(|l| l.quantity == Quantity::Taper && l.applies_to(trial.machine.swing_mm))
+        .map(|l| l.scaled_to(Some(tested_length_mm)))
         .fold(f64::INFINITY, f64::min);
     let resolution = 2.0 * trial.gauge.diameter.u_mm;
     1000.0 * if limit.is_finite() { resolution.max(SHARE_OF_LIMIT * limit) } else { resolution }

@@ -4,7 +4,7 @@ use super::design::usable_test_bar;
 use super::logs::{RUN_OUT_MM, RUN_OUT_PER_MM};
 use crate::physics::{indicator, vertical_misalignment::test_bar_sag_mm};
 use crate::quantities::Interval;
-use crate::statistics::distributions::normal_cdf;
+use crate::statistics::{NormalPart, mixture_moments, mixture_quantile};
 use crate::trial::{Holding, IndicatorReading, Plane, TestBar, Trial};
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
@@ -110,8 +110,7 @@ fn estimate(trial: &Trial, bar: &TestBar, setting: u32, readings: &[&IndicatorRe
     let design = DMatrix::from_fn(n, 8, |i, k| rows[i][k]);
     let response = DVector::from_fn(n, |i, _| known[i] - centre);
     let parts = posterior(&design, &response, trial.gauge.indicator.u_mm.max(1e-8), trial.prior.gauge_noise_factor.max(1.0 + 1e-9))?;
-    let mean: f64 = parts.iter().map(|p| p.weight * p.mean).sum();
-    let variance: f64 = parts.iter().map(|p| p.weight * (p.sd * p.sd + (p.mean - mean).powi(2))).sum();
+    let (mean, standard_uncertainty) = mixture_moments(&parts)?;
     let mut angles: Vec<f64> = readings.iter().map(|r| r.spindle_deg.rem_euclid(360.0)).collect();
     angles.sort_by(f64::total_cmp);
     angles.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
@@ -119,8 +118,8 @@ fn estimate(trial: &Trial, bar: &TestBar, setting: u32, readings: &[&IndicatorRe
         setting,
         held: bar.holding,
         mm_per_m: mean,
-        standard_uncertainty: variance.sqrt(),
-        interval95: Interval { low: quantile(&parts, 0.025, mean, variance.sqrt()), high: quantile(&parts, 0.975, mean, variance.sqrt()) },
+        standard_uncertainty,
+        interval95: Interval { low: mixture_quantile(&parts, 0.025)?, high: mixture_quantile(&parts, 0.975)? },
         bar_length_mm: bar.length_mm,
         readings: n,
         spindle_angles: angles.len(),
@@ -128,18 +127,11 @@ fn estimate(trial: &Trial, bar: &TestBar, setting: u32, readings: &[&IndicatorRe
     })
 }
 
-/// One normal part of the posterior of the misalignment, mm/m.
-struct Part {
-    weight: f64,
-    mean: f64,
-    sd: f64,
-}
-
 /// The misalignment's posterior as a mixture over noise levels: at each, `β = P⁻¹Xᵀy/σ²` with `P = XᵀX/σ² + prior`, weighed by prior and likelihood.
-fn posterior(design: &DMatrix<f64>, response: &DVector<f64>, u_mm: f64, factor: f64) -> Option<Vec<Part>> {
+fn posterior(design: &DMatrix<f64>, response: &DVector<f64>, u_mm: f64, factor: f64) -> Option<Vec<NormalPart>> {
     let n = response.len() as f64;
     let (gram, right) = (design.transpose() * design, design.transpose() * response);
-    let mut parts: Vec<Part> = Vec::with_capacity(LEVELS);
+    let mut parts: Vec<NormalPart> = Vec::with_capacity(LEVELS);
     let mut logs = Vec::with_capacity(LEVELS);
     for level in 0..LEVELS {
         let x = 8.0 * level as f64 / (LEVELS - 1) as f64 - 4.0;
@@ -156,22 +148,11 @@ fn posterior(design: &DMatrix<f64>, response: &DVector<f64>, u_mm: f64, factor: 
         let log = -0.5 * x * x - n * sigma.ln() - determinant - 0.5 * square;
         if log.is_finite() && mean[V].is_finite() && sd.is_finite() {
             logs.push(log);
-            parts.push(Part { weight: 0.0, mean: mean[V], sd });
+            parts.push(NormalPart { weight: 0.0, mean: mean[V], sd });
         }
     }
     let largest = logs.iter().copied().reduce(f64::max)?;
     let total: f64 = logs.iter().map(|l| (l - largest).exp()).sum();
     parts.iter_mut().zip(&logs).for_each(|(p, l)| p.weight = (l - largest).exp() / total);
     Some(parts)
-}
-
-/// Quantile of a mixture of normals, by bisection.
-fn quantile(parts: &[Part], p: f64, mean: f64, sd: f64) -> f64 {
-    let below = |v: f64| parts.iter().map(|q| q.weight * normal_cdf((v - q.mean) / q.sd.max(1e-300)).unwrap_or(0.5)).sum::<f64>();
-    let (mut low, mut high) = (mean - 12.0 * sd, mean + 12.0 * sd);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if below(middle) < p { low = middle } else { high = middle }
-    }
-    0.5 * (low + high)
 }

@@ -13,18 +13,14 @@ pub struct Allowed {
 impl Allowed {
     /// What `limit` allows of a quantity that belongs to `length_mm`; `None`: to no length, and the limit stands as it is.
     ///
-    /// A limit `l` over `L` becomes `l·length/L`, but not less than the floor (nor does the floor raise `l` itself). `either` allows `±limit`, a
+    /// Scaled by [`Limit::scaled_to`]. `either` allows `±limit`, a
     /// directional limit the limit on its side and the floor on the other, so that a perfectly parallel machine can conform. Positive is:
     /// larger at the tailstock end; barrel; away from the tool; upwards.
     ///
     /// Example: 0.02 mm over 300 mm either way on 198 mm allows ±0.0132 mm.
     #[must_use]
     pub fn of(limit: &Limit, length_mm: Option<f64>) -> Self {
-        let scaled = match (limit.over_mm.filter(|over| *over > 0.0), length_mm) {
-            (Some(over), Some(length)) => limit.limit_mm * length / over,
-            _ => limit.limit_mm,
-        };
-        let size = scaled.max(limit.floor_mm.min(limit.limit_mm));
+        let size = limit.scaled_to(length_mm);
         let floor = limit.floor_mm;
         match limit.sense {
             Sense::LargerAtHeadstock | Sense::Hourglass | Sense::TowardsTool | Sense::Downwards => Self { low: -size, high: floor },

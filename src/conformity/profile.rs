@@ -1,6 +1,7 @@
 //! Draws of the true values along a line, from readings at places on it.
 
-use crate::statistics::distributions::{chi_square_quantile, normal_quantile};
+use crate::statistics::distributions::chi_square_quantile;
+pub(super) use crate::statistics::distributions::standard_normal as normal;
 use nalgebra::{DMatrix, DVector};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
@@ -46,11 +47,6 @@ pub(super) fn generator(seed: u64, setting: u32, quantity: u64) -> ChaCha20Rng {
     let mut rng = ChaCha20Rng::seed_from_u64(seed ^ 0xc0_f0_12_34);
     rng.set_stream((u64::from(setting) << 8) | quantity);
     rng
-}
-
-/// A standard normal deviate by inversion.
-pub(super) fn normal(rng: &mut impl Rng) -> f64 {
-    normal_quantile(rng.random::<f64>().max(1e-300)).unwrap_or(0.0)
 }
 
 /// Factors `√(dof/χ²)` by which a standard deviation is drawn; all 1 without finite degrees of freedom.

@@ -9,7 +9,7 @@ use crate::trial::{DiameterReading, Trial};
 use std::collections::BTreeMap;
 
 /// Scale of the prior of departures from a circle, in standard deviations of a reading: an oval is no curve to be drawn smooth, and a narrow prior
-/// would take the edge off one that lies just outside its limit.
+/// would take the edge off one that lies just outside its limit (own choice, no source).
 const OUT_OF_ROUND: f64 = 5.0;
 
 /// What is always said with it.

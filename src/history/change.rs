@@ -2,10 +2,8 @@
 
 use super::values::{Change, Cutover, Difference, Figure, State, Visit};
 use crate::quantities::Interval;
-use crate::statistics::distributions::t_quantile;
+use crate::statistics::distributions::coverage_factor95;
 use crate::statistics::welch_satterthwaite;
-
-const NORMAL_975: f64 = 1.959_963_984_540_054;
 
 /// Components of a taper's budget that two settings of one trial share: same gauge, same rule, same tool and bar.
 const SHARED_WITHIN_A_TRIAL: [&str; 3] = ["calibration", "station-scale", "vertical-misalignment"];
@@ -70,7 +68,7 @@ fn difference(quantity: &'static str, unit: &'static str, before: &Figure, after
     let (one, other) = (before.standard_uncertainty, after.standard_uncertainty);
     let u = (one * one + other * other - common).max(0.0).sqrt();
     let dof = welch_satterthwaite(&[(one, before.dof), (other, after.dof)]).and_then(|(_, dof)| dof);
-    let factor = dof.and_then(|dof| t_quantile(0.975, dof)).unwrap_or(NORMAL_975);
+    let factor = coverage_factor95(dof);
     let interval95 = Interval::about(value, factor * u);
     Difference {
         quantity,

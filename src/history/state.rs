@@ -14,11 +14,10 @@ const TOLD: f64 = 0.5;
 pub(super) fn state_of(analysis: &Analysis, shape: &Shape, length_mm: f64) -> State {
     let tested = shape.tested_length.length;
     let scale = if tested > 0.0 { length_mm / tested } else { 1.0 };
-    let dof = shape.taper.effective_dof;
     let to_headstock = shape.by_direction.iter().find(|each| each.direction == Direction::ToHeadstock);
     let taper = match to_headstock {
-        Some(each) => figure(each.value, each.standard_uncertainty, dof, each.interval95, scale),
-        None => figure(shape.taper.value, shape.taper.standard_uncertainty, dof, shape.taper.interval95, scale),
+        Some(each) => figure(each.value, each.standard_uncertainty, each.effective_dof, each.interval95, scale),
+        None => figure(shape.taper.value, shape.taper.standard_uncertainty, shape.taper.effective_dof, shape.taper.interval95, scale),
     };
     let direction = match (to_headstock, shape.by_direction.as_slice()) {
         (Some(_), _) => Some(Direction::ToHeadstock),

@@ -4,7 +4,7 @@ use crate::findings::{Finding, Severity};
 use crate::trial::{LeftOut, Origin, TrialSource};
 use std::collections::BTreeMap;
 use std::io::{self, Read as _};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// The files of one trial, wherever they are: in a folder, alone, on standard input, or in memory.
 #[derive(Debug)]
@@ -116,12 +116,16 @@ impl TrialFiles {
         }
     }
 
-    /// The bytes of a file by its name, or its path from the folder.
+    /// The bytes of a file by its name, or its path from the folder; an error of kind `InvalidInput` when that path leads out of the folder, by itself or by a
+    /// link: a report carries what it read, and must not carry off what lies elsewhere.
     pub(super) fn read(&self, name: &str) -> io::Result<Vec<u8>> {
         match &self.place {
             Place::Folder { folder, listed } => {
                 let known = listed.as_ref().ok().and_then(|listed| listed.get(name));
-                known.map_or_else(|| std::fs::read(folder.join(name)), std::fs::read)
+                match known {
+                    Some(path) => std::fs::read(path),
+                    None => std::fs::read(within(folder, name)?),
+                }
             }
             Place::Memory(files) => match files.get(name) {
                 Some(Some(bytes)) => Ok(bytes.clone()),
@@ -130,6 +134,17 @@ impl TrialFiles {
             },
         }
     }
+}
+
+/// The path `name` below `folder`, links resolved.
+fn within(folder: &Path, name: &str) -> io::Result<PathBuf> {
+    let leads_out = || io::Error::new(io::ErrorKind::InvalidInput, "the path leads out of the trial's folder");
+    let plain = |part: Component<'_>| matches!(part, Component::Normal(_) | Component::CurDir);
+    if !Path::new(name).components().all(plain) {
+        return Err(leads_out());
+    }
+    let path = folder.join(name).canonicalize()?;
+    if path.starts_with(folder.canonicalize()?) { Ok(path) } else { Err(leads_out()) }
 }
 
 pub(super) fn parent_of(path: &Path) -> &Path {

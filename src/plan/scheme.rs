@@ -95,14 +95,7 @@ impl Scheme {
         }
         if self.indicator {
             let held = if trial.bar.holding == Holding::Centres { Holding::Centres } else { Holding::Chuck };
-            let bar = planned.testbar.get_or_insert(TestBar {
-                taper_um: 0.0,
-                u_um: 1.0,
-                length_mm: 200.0,
-                diameter_mm: None,
-                holding: held,
-                turned_here: false,
-            });
+            let bar = planned.testbar.get_or_insert_with(|| TestBar::usual(held));
             planned.indicator = indicator(bar.length_mm);
         }
         planned

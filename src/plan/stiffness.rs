@@ -5,6 +5,7 @@ use crate::causes::material_threshold_um;
 use crate::physics::cutting_force::radial_force_n;
 use crate::physics::deflection::steady_mm;
 use crate::physics::{Compliances, Support};
+use crate::statistics::distributions::NORMAL_975;
 use crate::trial::{Holding, Trial};
 
 /// Overhang in diameters up to which a chuck holds a bar well without a centre (common practice, no source).
@@ -13,8 +14,6 @@ pub const GOOD_OVERHANG: f64 = 4.0;
 pub const MOST_OVERHANG: f64 = 5.0;
 /// Median of a half-normal of scale 1: a compliance's prior median as a share of its scale.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_081_7;
-/// 97.5 % point of the standard normal distribution.
-const NORMAL_975: f64 = 1.959_963_984_540_054;
 
 /// How far the cut bends the bar, against what matters.
 #[derive(Debug, Clone, PartialEq)]

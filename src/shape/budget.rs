@@ -4,7 +4,7 @@ use super::cut::Cut;
 use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
 use super::{BudgetRow, Expanded, SpreadSource};
 use crate::quantities::Interval;
-use crate::statistics::distributions::t_quantile;
+use crate::statistics::distributions::{coverage_factor95, t_quantile};
 use crate::statistics::welch_satterthwaite;
 use crate::trial::{Holding, Trial};
 
@@ -16,7 +16,6 @@ pub(super) const GAUGE_EXPANSION_UM_PER_M_K: f64 = 11.5;
 pub(super) const STATION_HALF_WIDTH_MM: f64 = 0.5;
 /// Half-width of what two logged temperatures may be wrong against each other, K (common practice, no source).
 pub(super) const THERMOMETER_HALF_WIDTH_K: f64 = 0.5;
-const NORMAL_975: f64 = 1.959_963_984_540_054;
 
 /// Which distribution a row has in the Monte Carlo of the same budget.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -178,7 +177,7 @@ pub(super) fn combined(contrast: &FittedContrast, other: f64) -> (f64, Option<f6
 /// With few degrees of freedom that formula can make a sum *narrower* than one of its parts. The degrees of freedom are then
 /// lowered to where the expanded uncertainty is the fit's own half-width.
 fn coverage(satterthwaite: Option<f64>, u: f64, least: f64) -> (Option<f64>, f64) {
-    let factor = satterthwaite.and_then(|d| t_quantile(0.975, d)).unwrap_or(NORMAL_975);
+    let factor = coverage_factor95(satterthwaite);
     if u <= 0.0 || factor * u >= least {
         return (satterthwaite, factor);
     }

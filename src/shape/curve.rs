@@ -5,7 +5,7 @@ use super::cut::Cut;
 use super::pooled::PooledFit;
 use super::taper_fit::TaperFit;
 use crate::quantities::Interval;
-use crate::statistics::distributions::t_quantile;
+use crate::statistics::distributions::coverage_factor95;
 use crate::statistics::legendre_values;
 use nalgebra::Vector2;
 
@@ -18,7 +18,7 @@ const POINTS: u32 = 61;
 /// chosen order of 1 leaves the bend out. One of 3 is drawn from the pooled fit of that order. The band is pointwise, `± t·u(x)`, with the fit's
 /// covariance of slope and bend (between-pass spread included) and the taper's degrees of freedom.
 pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit) -> Vec<CurvePoint> {
-    let factor = fit.taper.dof.and_then(|d| t_quantile(0.975, d)).unwrap_or(1.959_963_984_540_054);
+    let factor = coverage_factor95(fit.taper.dof);
     let (line, cubic) = coefficients(fit, drawn);
     let cubic_variance = if drawn.order >= 3 {
         let last = drawn.coefficients.len().saturating_sub(1);

@@ -3,7 +3,7 @@
 use super::cut::{Cut, Pass};
 use super::{Spread, SpreadSource};
 use crate::quantities::Interval;
-use crate::statistics::distributions::t_quantile;
+use crate::statistics::distributions::{coverage_factor95, t_quantile};
 use crate::statistics::mixed::{
     CentralInterval, Coefficients, FixedCovariance, Group, NoisePrior, RemlFit, SpreadPosterior, SpreadPrior, Terms, evaluate, fit_reml,
     integrate_spread,
@@ -244,7 +244,7 @@ impl Estimator {
                 let (variance, within) = fit.variance(contrast);
                 let dof = fit.degrees_of_freedom(contrast);
                 let standard_error = variance.max(0.0).sqrt();
-                let factor = dof.and_then(|d| t_quantile(0.975, d)).unwrap_or(1.959_963_984_540_054);
+                let factor = coverage_factor95(dof);
                 FittedContrast {
                     value: contrast.dot(&fit.evaluation.coefficients),
                     standard_error,

@@ -1,6 +1,7 @@
 //! A straight line in time through values of known uncertainty that may also wander.
 
-use super::distributions::{chi_square_sf, normal_cdf};
+use super::distributions::chi_square_sf;
+use super::normal_mixture::{NormalPart, mixture_moments, mixture_quantile};
 
 /// Points of the quadrature over the standard deviation of the wandering.
 const POINTS: usize = 200;
@@ -97,25 +98,18 @@ pub fn trend(values: &[Dated]) -> Option<Trend> {
     let weights: Vec<f64> = parts.iter().map(|(log, _)| (log - top).exp()).collect();
     let total: f64 = weights.iter().sum();
     let mean = |of: &dyn Fn(&Line) -> f64| weights.iter().zip(&parts).map(|(w, (_, line))| w * of(line)).sum::<f64>() / total;
-    let slope = mean(&|line| line.slope);
-    let variance = mean(&|line| line.slope_variance + (line.slope - slope).powi(2));
-    let below =
-        |x: f64| mean(&|line| normal_cdf((x - line.slope) / line.slope_variance.sqrt()).unwrap_or(if x < line.slope { 0.0 } else { 1.0 }));
-    let reach = 60.0 * variance.sqrt();
-    let quantile = |p: f64| {
-        let (mut low, mut high) = (slope - reach, slope + reach);
-        for _ in 0..45 {
-            let middle = 0.5 * (low + high);
-            if below(middle) < p { low = middle } else { high = middle }
-        }
-        0.5 * (low + high)
-    };
+    let slopes: Vec<NormalPart> = weights
+        .iter()
+        .zip(&parts)
+        .map(|(weight, (_, line))| NormalPart { weight: *weight, mean: line.slope, sd: line.slope_variance.sqrt() })
+        .collect();
+    let (slope, standard_uncertainty) = mixture_moments(&slopes)?;
     Some(Trend {
         count: values.len(),
         slope,
-        standard_uncertainty: variance.sqrt(),
-        low: quantile(0.025),
-        high: quantile(0.975),
+        standard_uncertainty,
+        low: mixture_quantile(&slopes, 0.025)?,
+        high: mixture_quantile(&slopes, 0.975)?,
         centre_time: stated.centre_time,
         centre_value: mean(&|line| line.centre_value + line.slope * (stated.centre_time - line.centre_time)),
         stated: (stated.slope, stated.slope_variance.sqrt()),

@@ -59,6 +59,17 @@ pub struct Limit {
 }
 
 impl Limit {
+    /// The limit over `length_mm`: `limit·length/over`, but not less than the floor, nor does the floor raise the limit itself. As stated where it
+    /// belongs to no length, or `length_mm` is `None`.
+    #[must_use]
+    pub fn scaled_to(&self, length_mm: Option<f64>) -> f64 {
+        let scaled = match (self.over_mm.filter(|over| *over > 0.0), length_mm) {
+            (Some(over), Some(length)) => self.limit_mm * length / over,
+            _ => self.limit_mm,
+        };
+        scaled.max(self.floor_mm.min(self.limit_mm))
+    }
+
     /// Whether the limit applies to a machine of that swing, ends included; an unknown swing leaves no limit out.
     #[must_use]
     pub fn applies_to(&self, swing_mm: Option<f64>) -> bool {

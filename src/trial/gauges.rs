@@ -90,3 +90,11 @@ pub struct TestBar {
     /// Whether it was turned in this very chucking: then it is no evidence.
     pub turned_here: bool,
 }
+
+impl TestBar {
+    /// A ground bar with the contract's defaults, held so: 0 ± 1 µm over 200 mm.
+    #[must_use]
+    pub fn usual(holding: Holding) -> Self {
+        Self { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, diameter_mm: None, holding, turned_here: false }
+    }
+}

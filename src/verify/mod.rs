@@ -238,5 +238,14 @@ fn compare(page: &str, made: &str, verdict: &mut Verdict) {
             logs: Some(tokens::plain(&expected)),
         });
     }
+    if outcome.compared == 0 {
+        // nothing compared is nothing shown: a page stripped of its numbers must not pass for one that agrees
+        verdict.differences.push(Difference {
+            place: "in the numbers: none is on both pages, so nothing could be compared".to_owned(),
+            key: None,
+            page: Some(format!("{} keys", outcome.only_on_page)),
+            logs: Some(format!("{} keys", outcome.only_from_logs)),
+        });
+    }
     verdict.differences.extend(outcome.differences);
 }

@@ -59,6 +59,10 @@ impl CriteriaChoice {
             match read(&file) {
                 Ok(bytes) => return Ok(Self::File { name: file.replace('\\', "/"), bytes }),
                 Err(error) if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::IsADirectory) => {}
+                Err(error) if error.kind() == io::ErrorKind::InvalidInput => {
+                    let help = "keep the file in the trial's folder, or name it on the command line with --criteria";
+                    return Err(Box::new(Finding::new("criteria-outside", Severity::Error, format!("`{name}`: {error}"), help)));
+                }
                 Err(error) => why = Some(error.to_string()),
             }
         }

@@ -4,6 +4,9 @@ use super::error_function::{scaled_erfc, small_erf};
 use super::valid_probability;
 use statrs::function::erf::erfc_inv;
 
+/// 97.5 % point of the standard normal distribution: half of it on each side is the central 95 %.
+pub const NORMAL_975: f64 = 1.959_963_984_540_054;
+
 /// Density `exp(−z²/2)/√(2π)`.
 #[must_use]
 pub fn normal_density(z: f64) -> f64 {

@@ -105,3 +105,10 @@ fn cornish_fisher(z: f64, dof: f64) -> f64 {
     let g4 = z * ((((79.0 * s + 776.0) * s + 1482.0) * s - 1920.0) * s - 945.0) / 92_160.0;
     z + (g1 + (g2 + (g3 + g4 / dof) / dof) / dof) / dof
 }
+
+/// Coverage factor of a central 95 % interval: `t_{0.975}` with `dof` degrees of freedom, the normal's where there is no finite number of them.
+/// About 2.776 with 4, 1.960 with `None` (JCGM 100:2008, Table G.2).
+#[must_use]
+pub fn coverage_factor95(dof: Option<f64>) -> f64 {
+    dof.and_then(|dof| t_quantile(0.975, dof)).unwrap_or(super::NORMAL_975)
+}

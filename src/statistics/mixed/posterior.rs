@@ -1,6 +1,6 @@
 use super::normal_table::interpolated_cdf;
 use super::{Coefficients, Evaluation, FixedCovariance, Group, NoisePrior, evaluate};
-use crate::statistics::distributions::t_quantile;
+use crate::statistics::distributions::{NORMAL_975, t_quantile};
 use nalgebra::Matrix2;
 
 /// Half-t prior on the spread of a random term, its scale in units of one group's own standard error.
@@ -282,7 +282,7 @@ fn half_width(parts: &[(f64, f64, f64)], probability: f64) -> f64 {
 /// Scale and degrees of freedom of the t distribution with these central 68.27 % and 95 % half-widths.
 fn matching_t(half_width68: f64, half_width95: f64) -> (f64, Option<f64>) {
     let (upper68, upper95) = (0.5 + 0.5 * ONE_SIGMA, 0.975);
-    let normal_ratio = 1.959_963_984_540_054;
+    let normal_ratio = NORMAL_975;
     if half_width68 <= 0.0 {
         return (0.0, None);
     }

@@ -43,6 +43,34 @@ fn every_built_in_set_reads_and_every_value_says_where_it_comes_from() {
     assert!(read_built_in("iso-1708").is_none());
 }
 
+/// A report carries what it read: limits that a trial names are read in its folder only.
+#[test]
+fn criteria_that_lead_out_of_the_folder_are_refused() {
+    let limits = "[[limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\n";
+    let outer = folder(&[("outside.toml", limits)]);
+    let read = |criteria: &str| {
+        let trial = outer.path().join("trial");
+        fs::create_dir_all(trial.join("limits")).unwrap();
+        fs::write(trial.join("diameters.csv"), LOG).unwrap();
+        fs::write(trial.join("limits").join("own.toml"), limits).unwrap();
+        fs::write(trial.join("trial.toml"), format!("[acceptance]\ncriteria = {criteria:?}\n")).unwrap();
+        read_trial(&trial, &ReadOptions::default())
+    };
+    let outside = outer.path().join("outside.toml").to_string_lossy().into_owned();
+    assert_eq!(read("limits/own.toml").unwrap().acceptance.limit.len(), 1, "below the folder is inside it");
+    for out in ["../outside.toml", "limits/../../outside", outside.as_str()] {
+        let rejected = read(out).unwrap_err();
+        let finding = rejected.findings.iter().find(|f| f.code == "criteria-outside").unwrap_or_else(|| panic!("{out}: {rejected:?}"));
+        assert!(finding.help.contains("--criteria"), "{finding:?}");
+    }
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink(&outside, outer.path().join("trial").join("limits").join("link.toml")).unwrap();
+        let rejected = read("limits/link.toml").unwrap_err();
+        assert!(rejected.findings.iter().any(|f| f.code == "criteria-outside"), "{rejected:?}");
+    }
+}
+
 #[test]
 fn the_swing_chooses_the_limits() {
     let horizontal = |settings: &str| -> Vec<f64> {

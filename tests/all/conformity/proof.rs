@@ -195,13 +195,18 @@ fn bounds(limit: &Limit) -> (f64, f64) {
 }
 
 fn decided(bench: &Bench, base: &Trial, truth: f64, stream: u64) -> Option<Decision> {
-    let mut chance = Chance::new(50_260_912, stream);
+    let mut chance = Chance::new(50_260_912 + other_seed(), stream);
     let mut trial = (bench.logs)(base, truth, &mut chance);
     trial.acceptance.limit = vec![bench.limit.clone()];
     let shapes = fit_shapes(&trial, 1, 0).shapes;
     let posterior: Option<Posterior> = if bench.joint { estimate_causes(&trial, 1).posterior } else { None };
     let rises: Vec<VerticalMisalignment> = vertical_misalignment(&trial).settings;
     judge(&trial, &shapes, posterior.as_ref(), &rises, stream).first().and_then(|judged| judged.decision)
+}
+
+/// `SEED`, added to the generators' seeds: machines that nobody looked at before. 0 where it is not set.
+fn other_seed() -> u64 {
+    std::env::var("SEED").ok().and_then(|seed| seed.parse().ok()).unwrap_or(0)
 }
 
 /// Counts of one cell.
@@ -245,7 +250,7 @@ fn run(benches: &[Bench], around: u32, edge: u32) -> Vec<String> {
             0.0
         };
         let to = if share { 1.0 } else { 2.0 * high };
-        let mut chance = Chance::new(912, place as u64);
+        let mut chance = Chance::new(912 + other_seed(), place as u64);
         let stream = |number: u32| (place as u64) << 32 | u64::from(number);
         let mut drawn = Count::default();
         for number in 0..around {
@@ -288,7 +293,7 @@ fn run(benches: &[Bench], around: u32, edge: u32) -> Vec<String> {
                 faults.push(format!("{} {}: {wrong} of {all} {what}", limit.quantity.name(), limit.sense.name()));
             }
         }
-        if around > 50 && 10 * drawn.conforms < drawn.inside {
+        if around > 50 && 4 * drawn.conforms < drawn.inside {
             faults.push(format!("{} {}: a rule that proves nothing", limit.quantity.name(), limit.sense.name()));
         }
     }

@@ -77,9 +77,10 @@ fn report(name: &str, ends: &[End]) -> (f64, usize, f64) {
 #[ignore = "the closed loop of 500 machines: release build, about a quarter of an hour"]
 fn five_hundred_machines() {
     let count: u64 = std::env::var("MACHINES").ok().and_then(|n| n.parse().ok()).unwrap_or(500);
+    let first: u64 = std::env::var("FIRST").ok().and_then(|n| n.parse().ok()).unwrap_or(0);
     let routine = Routine { passes: 3, stations: 10, levels: std::env::var("LEVELS").is_ok() };
     let (mut ours, mut guessed, mut geometric) = (Vec::new(), Vec::new(), Vec::new());
-    for number in 0..count {
+    for number in first..first + count {
         let mut machine = Machine::drawn(number, routine);
         let start = machine.true_taper_mm();
         let (end, last) = advised(&mut machine);

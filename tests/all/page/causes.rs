@@ -45,6 +45,19 @@ fn the_headline_follows_the_verdicts_and_nothing_else() {
     assert!(lead[0].starts_with("It is the headstock"), "{lead:?}");
 }
 
+/// Worn ways lead, and the page says what their straight part hides; without them it says no such thing.
+#[test]
+fn worn_ways_come_first_and_warn_of_their_straight_part() {
+    let mut analysis = story(Story::Bed);
+    let warns = |lead: &[String]| lead[0].contains("do not set the bed by it");
+    assert!(!warns(&texts(&page(&analysis, Units::Millimetre), "#found .lead.cause")));
+    let ways = analysis.causes.iter_mut().find(|c| c.cause == CauseKind::WayWear).unwrap();
+    ways.verdict = Verdict::Present;
+    let lead = texts(&page(&analysis, Units::Millimetre), "#found .lead.cause");
+    assert!(lead[0].starts_with("It is the wear of the ways and the bed"), "{lead:?}");
+    assert!(warns(&lead), "{lead:?}");
+}
+
 #[test]
 fn a_cause_at_work_in_a_bar_without_taper_is_not_called_its_reason() {
     let mut analysis = frozen::all_equal();

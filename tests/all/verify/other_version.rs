@@ -24,6 +24,9 @@ fn a_page_of_another_version_is_compared_by_its_printed_numbers() {
     assert_eq!(digit.differences.len(), 1);
     assert_eq!(digit.differences[0].key.as_deref(), Some("shape.0.taper.value"));
 
+    let stripped = judged(&old.replace("data-key=", "data-was=")).unwrap();
+    assert!(!stripped.agrees && stripped.numbers == 0, "a page without numbers shows nothing");
+
     let posing = judged(&with_record(page, |record| record.version = "0.0.7".into())).unwrap();
     assert!(!posing.agrees, "a page that only says so in what it carries");
     assert!(posing.differences[0].place.contains("version"));
