@@ -9,4 +9,5 @@ mod accessibility;
 mod escaping;
 mod numbers;
 mod result_file;
+mod sheet;
 mod snapshots;
