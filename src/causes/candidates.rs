@@ -155,7 +155,7 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     let metal = |z: f64| trial.bar.collars_mm.is_empty() || trial.bar.collars_mm.iter().any(|c| c[0].min(c[1]) <= z && z <= c[0].max(c[1]));
     let passes: Vec<DiameterReading> = {
         let mut seen = std::collections::BTreeSet::new();
-        own().filter(|r| seen.insert(r.pass)).cloned().collect()
+        own().filter(|r| seen.insert(r.pass)).collect()
     };
     if !between.is_empty() && between.iter().all(|z| metal(*z)) && stations.len() < 40 && !long {
         let next = with(&|t| {

@@ -92,7 +92,7 @@ pub(super) struct Design {
 }
 
 /// The used readings of passes by setting and pass: reading, point, index of the noise level.
-type Passes<'a> = BTreeMap<(u32, u32), Vec<(&'a DiameterReading, &'a CutPoint, usize)>>;
+type Passes<'a> = BTreeMap<(u32, u32), Vec<(DiameterReading, &'a CutPoint, usize)>>;
 
 /// Readings that are used, by block.
 struct Used<'a> {
@@ -190,13 +190,11 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         noise_names.push("indicator".to_string());
     }
 
-    let all: Vec<&DiameterReading> = trial.diameters.iter().collect();
     let mut chain_list = Vec::new();
     let mut pass_places: BTreeMap<(u32, u32), (usize, usize)> = BTreeMap::new();
     let mut first = 0;
     for setting in tested.keys() {
-        let of_setting: Vec<&DiameterReading> = all.iter().copied().filter(|r| r.setting == *setting).collect();
-        let (chain, numbers) = chain_of(*setting, first, &of_setting, &trial.bar, &trial.cutting);
+        let (chain, numbers) = chain_of(*setting, first, trial);
         first += chain.stations.len() * chain.passes.len();
         for (place, pass) in numbers.iter().enumerate() {
             pass_places.insert((*setting, *pass), (chain_list.len(), place));

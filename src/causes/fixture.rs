@@ -81,7 +81,7 @@ pub(super) fn bar(holding: Holding) -> Trial {
         acceptance: Acceptance::default(),
         simulate: None,
         plan: None,
-        diameters: vec![],
+        diameters: Vec::new().into(),
         levels: vec![],
         indicator: vec![],
         clamp: vec![],

@@ -474,7 +474,7 @@ mod tests {
                 let seed = 20_260_501 + i;
                 let nature = Nature::drawn(&laid, &mut Chance::new(seed, 0));
                 let mut trial = read_off(&laid, &nature, seed);
-                trial.diameters.iter_mut().for_each(|r| r.edge = None);
+                trial.diameters.change(|_, r| r.edge = None);
                 let posterior = estimate_causes(&trial, seed).posterior.unwrap();
                 let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
                 let ours = [mean(&posterior.yaw_mm_per_m), mean(&posterior.twist_mm_per_m_per_m[&0])];

@@ -7,7 +7,7 @@ use super::rows::{Context, belongs, rigid_support};
 use super::values::CauseKind;
 use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
 use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
-use crate::trial::{DiameterReading, Direction, Trial};
+use crate::trial::{DiameterReading, Diameters, Direction, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One pass of a setting with its causes' curves at all tested stations.
@@ -70,7 +70,7 @@ pub(super) fn references(
                 continue;
             };
             let Some((chain, place)) = pass_places.get(&(*setting, reading.pass)) else { continue };
-            let points = points_at(trial, reading, &stations);
+            let points = points_at(trial, &reading, &stations);
             let mut chain = chains[*chain].clone();
             chain.passes.truncate(place + 1);
             found.push(Reference {
@@ -94,8 +94,7 @@ fn points_at(trial: &Trial, reading: &DiameterReading, stations: &[f64]) -> Vec<
     let mut sparse = without_readings(trial);
     // The first reading of each pass keeps the passes before in place; then the wanted stations.
     let mut seen = BTreeSet::new();
-    sparse.diameters =
-        trial.diameters.iter().filter(|r| r.setting <= reading.setting && seen.insert((r.setting, r.pass))).cloned().collect();
+    sparse.diameters = trial.diameters.iter().filter(|r| r.setting <= reading.setting && seen.insert((r.setting, r.pass))).collect();
     let first = sparse.diameters.len();
     sparse.diameters.extend(stations.iter().map(|z| DiameterReading { station_mm: *z, time_min: None, ..reading.clone() }));
     let support = rigid_support(&trial.bar);
@@ -133,7 +132,7 @@ fn without_readings(trial: &Trial) -> Trial {
         acceptance: Default::default(),
         simulate: None,
         plan: None,
-        diameters: Vec::new(),
+        diameters: Diameters::default(),
         levels: Vec::new(),
         indicator: Vec::new(),
         clamp: Vec::new(),

@@ -9,7 +9,7 @@ use super::worn_ways::WornWays;
 use crate::physics::deflection::Infeed;
 use crate::physics::{CutPoint, Support, cutting_force, headstock_yaw, tailstock_offset, thermal_drift, tool_wear};
 use crate::statistics::legendre_values;
-use crate::trial::{Bar, Cutting, DiameterReading, Holding, Prior};
+use crate::trial::{Bar, DiameterReading, Holding, Prior, Trial};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -102,21 +102,25 @@ impl Context<'_> {
 }
 
 /// The passes of one setting in cutting order, excluded readings included: what they left, later passes met.
-pub(super) fn chain_of(setting: u32, first: usize, readings: &[&DiameterReading], bar: &Bar, cutting: &Cutting) -> (Chain, Vec<u32>) {
-    let mut stations: Vec<f64> = readings.iter().map(|r| r.station_mm).collect();
+pub(super) fn chain_of(setting: u32, first: usize, trial: &Trial) -> (Chain, Vec<u32>) {
+    let log = &trial.diameters;
+    let of_setting = |row: &usize| log.cut(*row).setting == setting;
+    let mut seen = vec![false; log.stations().len()];
+    (0..log.len()).filter(of_setting).for_each(|row| seen[log.station_number(row) as usize] = true);
+    let mut stations: Vec<f64> = log.stations().iter().zip(seen).filter(|(_, seen)| *seen).map(|(station, _)| station.0).collect();
     stations.sort_by(f64::total_cmp);
     stations.dedup();
     let mut passes: BTreeMap<u32, ChainPass> = BTreeMap::new();
-    for reading in readings.iter().filter(|r| r.setting == setting) {
-        passes.entry(reading.pass).or_insert_with(|| ChainPass {
-            direction: reading.direction,
+    for cut in log.used_cuts(|_| true).into_iter().filter(|cut| cut.setting == setting) {
+        passes.entry(cut.pass).or_insert_with(|| ChainPass {
+            direction: cut.direction,
             infeed: Infeed {
-                depth_mm: reading.depth_mm,
+                depth_mm: cut.depth_mm.0,
                 stiffness_n_per_mm: cutting_force::radial_stiffness_n_per_mm(
-                    bar,
-                    reading.depth_mm,
-                    reading.feed_mm_per_rev,
-                    cutting.nose_radius_mm,
+                    &trial.bar,
+                    cut.depth_mm.0,
+                    cut.feed_mm_per_rev.0,
+                    trial.cutting.nose_radius_mm,
                 ),
             },
         });
@@ -172,7 +176,7 @@ pub(super) fn standard_errors(passes: &[Vec<f64>]) -> (f64, Option<f64>) {
 #[allow(clippy::too_many_arguments, reason = "a pass is seen from many sides")]
 pub(super) fn pass_rows(
     context: &Context,
-    readings: &[(&DiameterReading, &CutPoint, usize)],
+    readings: &[(DiameterReading, &CutPoint, usize)],
     tested: (f64, f64),
     factors: (f64, Option<f64>),
     chain: &Chain,

@@ -34,13 +34,13 @@ pub(super) fn roundness(trial: &Trial, shape: &Shape, seed: u64) -> Measured {
             && r.excluded.is_none()
             && shape.pass_summaries.iter().any(|p| p.in_shape && p.pass == r.pass && p.direction == r.direction)
     };
-    let turned: Vec<(&DiameterReading, i64)> =
+    let turned: Vec<(DiameterReading, i64)> =
         trial.diameters.iter().filter(|r| finishing(r)).filter_map(|r| r.angle_deg.map(|angle| (r, place(angle)))).collect();
     let mut stations: Vec<f64> = turned.iter().map(|(r, _)| r.station_mm).collect();
     stations.sort_by(f64::total_cmp);
     stations.dedup();
     for station in stations {
-        let here: Vec<(&DiameterReading, i64)> = turned.iter().filter(|(r, _)| r.station_mm == station).copied().collect();
+        let here: Vec<&(DiameterReading, i64)> = turned.iter().filter(|(r, _)| r.station_mm == station).collect();
         // passes that were read at every angle, so that a pass's own size does not look like an angle
         let mut by_pass: BTreeMap<u32, BTreeMap<i64, Vec<f64>>> = BTreeMap::new();
         for (reading, angle) in &here {

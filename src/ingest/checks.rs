@@ -5,15 +5,17 @@ use super::passes::at;
 use super::settings::Stated;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
-use crate::trial::{DiameterReading, InputFile, Trial};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::trial::{Place, Trial};
+use rayon::slice::ParallelSliceMut as _;
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 /// Looks at readings as they were logged, before defaults are filled in.
 pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     let trial = &stated.trial;
-    let used: Vec<&DiameterReading> = trial.diameters.iter().filter(|reading| reading.excluded.is_none()).collect();
-    if swapped(&used) {
-        if let Some(first) = used.first() {
+    let mut used: Vec<f64> = used_rows(trial).filter_map(|row| trial.diameters.read_mm().get(row)).copied().collect();
+    let first = used_rows(trial).next().map(|row| trial.diameters.place(row));
+    if swapped(trial, &used) {
+        if let Some(first) = first {
             let found = "stations that all agree and diameters that do not".to_owned();
             let help = "the columns of station and diameter look swapped: mend the header";
             collector.add(at("swapped-columns", Severity::Error, first, &trial.inputs, found, help));
@@ -21,22 +23,33 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
         return;
     }
     on_the_bar(stated, collector);
-    enough_stations(&used, trial, collector);
-    slips(&used, &trial.inputs, collector);
-    unlike_the_bar(&used, stated, collector);
+    enough_stations(trial, collector);
+    if let (Some(first), Some(median)) = (first, median(&mut used)) {
+        slips(median, trial, collector);
+        unlike_the_bar(median, first, stated, collector);
+    }
+    drop(used);
     repeated(trial, collector);
     gauges(trial, collector);
     moved_settings(trial, collector);
 }
 
+fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {
+    (0..trial.diameters.len()).filter(|row| trial.diameters.is_used(*row))
+}
+
+/// The upper median; the values are put in another order.
+fn median(values: &mut [f64]) -> Option<f64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
 /// A turned bar whose diameters span more than half of the largest, at stations within a hundredth of one another.
-fn swapped(used: &[&DiameterReading]) -> bool {
-    let range = |value: fn(&DiameterReading) -> f64| {
-        used.iter()
-            .map(|reading| value(reading))
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)))
-    };
-    let (stations, diameters) = (range(|reading| reading.station_mm), range(|reading| reading.read_mm));
+fn swapped(trial: &Trial, used: &[f64]) -> bool {
+    let widen = |(low, high): (f64, f64), value: f64| (low.min(value), high.max(value));
+    let nothing = (f64::INFINITY, f64::NEG_INFINITY);
+    let stations = used_rows(trial).map(|row| trial.diameters.station_mm(row)).fold(nothing, widen);
+    let diameters = used.iter().copied().fold(nothing, widen);
     used.len() >= 2 && stations.0 > 0.0 && stations.1 - stations.0 < 0.01 * stations.1 && diameters.1 - diameters.0 > 0.5 * diameters.1
 }
 
@@ -44,33 +57,46 @@ fn on_the_bar(stated: &Stated, collector: &mut Collector) {
     let trial = &stated.trial;
     let length = if stated.length_missing { f64::INFINITY } else { trial.bar.length_mm * (1.0 + 1e-9) };
     let collars = &trial.bar.collars_mm;
-    for reading in &trial.diameters {
-        let station = reading.station_mm;
-        if station < 0.0 || station > length {
+    let on_bar = |station: f64| (0.0..=length).contains(&station);
+    let on_metal = |station: f64| collars.is_empty() || collars.iter().any(|span| (span[0] - 1e-6..=span[1] + 1e-6).contains(&station));
+    let odd: Vec<bool> = trial.diameters.stations().iter().map(|station| !on_bar(station.0) || !on_metal(station.0)).collect();
+    if !odd.iter().any(|odd| *odd) {
+        return;
+    }
+    for row in (0..trial.diameters.len()).filter(|row| odd.get(trial.diameters.station_number(*row) as usize) == Some(&true)) {
+        let (station, place) = (trial.diameters.station_mm(row), trial.diameters.place(row));
+        if on_bar(station) {
+            let help = "no metal is cut there: mend the station, or collars_mm in [bar]";
+            let found = || format!("station {station} mm, between collars");
+            collector.remark(|| at("station-off-collar", Severity::Warning, place, &trial.inputs, found(), help).in_column("station"));
+        } else {
             collector.error(|| {
                 let help = if station < 0.0 {
                     "stations count from the chuck face or the headstock centre towards the tailstock: 0 or more".to_owned()
                 } else {
                     format!("the bar is {} mm long: mend the station, or length_mm in [bar]", trial.bar.length_mm)
                 };
-                at("station-outside-bar", Severity::Error, reading, &trial.inputs, format!("station {station} mm"), &help)
+                at("station-outside-bar", Severity::Error, place, &trial.inputs, format!("station {station} mm"), &help)
                     .in_column("station")
             });
-        } else if !collars.is_empty() && !collars.iter().any(|span| (span[0] - 1e-6..=span[1] + 1e-6).contains(&station)) {
-            let help = "no metal is cut there: mend the station, or collars_mm in [bar]";
-            let found = format!("station {station} mm, between collars");
-            collector.add(at("station-off-collar", Severity::Warning, reading, &trial.inputs, found, help).in_column("station"));
         }
     }
 }
 
-fn enough_stations(used: &[&DiameterReading], trial: &Trial, collector: &mut Collector) {
-    let mut stations: BTreeMap<u32, BTreeSet<u64>> = BTreeMap::new();
-    for reading in &trial.diameters {
-        stations.entry(reading.setting).or_default();
+fn enough_stations(trial: &Trial, collector: &mut Collector) {
+    // by setting: a station, and whether there is another
+    let mut stations: BTreeMap<u32, (Option<u32>, bool)> = BTreeMap::new();
+    for setting in trial.diameters.settings() {
+        stations.insert(setting, (None, false));
     }
-    for reading in used {
-        stations.entry(reading.setting).or_default().insert(reading.station_mm.to_bits());
+    let mut before = None;
+    for row in used_rows(trial) {
+        let here = (trial.diameters.cut_number(row), trial.diameters.station_number(row));
+        if before.replace(here) == Some(here) {
+            continue;
+        }
+        let (first, two) = stations.entry(trial.diameters.cut(row).setting).or_default();
+        *two |= *first.get_or_insert(here.1) != here.1;
     }
     let help = "a taper needs readings at two stations or more, in every setting";
     if trial.diameters.is_empty() {
@@ -91,28 +117,28 @@ fn enough_stations(used: &[&DiameterReading], trial: &Trial, collector: &mut Col
         }
         return;
     }
-    for (setting, stations) in stations.iter().filter(|(_, stations)| stations.len() < 2) {
-        let found = match stations.len() {
-            0 => format!("every reading of setting {setting} is excluded"),
-            _ => format!("one station in setting {setting}"),
+    for (setting, (first, _)) in stations.iter().filter(|(_, (_, two))| !two) {
+        let found = match first {
+            None => format!("every reading of setting {setting} is excluded"),
+            Some(_) => format!("one station in setting {setting}"),
         };
-        if let Some(reading) = trial.diameters.iter().find(|reading| reading.setting == *setting) {
-            collector.add(at("too-few-stations", Severity::Error, reading, &trial.inputs, found, help));
+        if let Some(row) = (0..trial.diameters.len()).find(|row| trial.diameters.cut(*row).setting == *setting) {
+            collector.add(at("too-few-stations", Severity::Error, trial.diameters.place(row), &trial.inputs, found, help));
         }
     }
 }
 
 /// A reading ten times, a tenth, 25.4 times or 1/25.4 of the median diameter: flagged only.
-fn slips(used: &[&DiameterReading], inputs: &[InputFile], collector: &mut Collector) {
-    if used.len() < 3 {
+fn slips(median: f64, trial: &Trial, collector: &mut Collector) {
+    if used_rows(trial).nth(2).is_none() {
         return;
     }
-    let mut sorted: Vec<f64> = used.iter().map(|reading| reading.read_mm).collect();
-    let middle = sorted.len() / 2;
-    let (_, median, _) = sorted.select_nth_unstable_by(middle, f64::total_cmp);
-    let median = *median;
-    for reading in used {
-        let ratio = reading.read_mm / median;
+    for row in used_rows(trial) {
+        let Some(read_mm) = trial.diameters.read_mm().get(row) else { continue };
+        let ratio = read_mm / median;
+        if (0.2..5.0).contains(&ratio) {
+            continue;
+        }
         let near = |target: f64| (ratio / target - 1.0).abs() < 0.1;
         let (code, what) = if near(10.0) || near(0.1) {
             ("digit-slip", "a digit too many or too few, or a misplaced decimal mark")
@@ -121,21 +147,19 @@ fn slips(used: &[&DiameterReading], inputs: &[InputFile], collector: &mut Collec
         } else {
             continue;
         };
-        let found = format!("a diameter of {} mm where the others are near {median} mm", reading.read_mm);
-        let help = format!("perhaps {what}; it is used as logged: mend it, or exclude it with a reason");
-        collector.add(at(code, Severity::Warning, reading, inputs, found, &help).in_column("diameter"));
+        collector.remark(|| {
+            let found = format!("a diameter of {read_mm} mm where the others are near {median} mm");
+            let help = format!("perhaps {what}; it is used as logged: mend it, or exclude it with a reason");
+            at(code, Severity::Warning, trial.diameters.place(row), &trial.inputs, found, &help).in_column("diameter")
+        });
     }
 }
 
 /// Readings that are far from the bar's stated diameter: radius for diameter, another unit, another bar.
-fn unlike_the_bar(used: &[&DiameterReading], stated: &Stated, collector: &mut Collector) {
+fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Collector) {
     let bar = stated.trial.bar.diameter_mm;
-    let Some(first) = used.first().filter(|_| !stated.diameter_missing && bar > 0.0) else { return };
-    let mut sorted: Vec<f64> = used.iter().map(|reading| reading.read_mm).collect();
-    let middle = sorted.len() / 2;
-    let median = *sorted.select_nth_unstable_by(middle, f64::total_cmp).1;
     let ratio = median / bar;
-    if (0.8..=1.25).contains(&ratio) {
+    if stated.diameter_missing || bar <= 0.0 || (0.8..=1.25).contains(&ratio) {
         return;
     }
     let near = |target: f64| (ratio / target - 1.0).abs() < 0.1;
@@ -152,23 +176,62 @@ fn unlike_the_bar(used: &[&DiameterReading], stated: &Stated, collector: &mut Co
 
 /// The same numbered repeat twice at one station of one pass.
 fn repeated(trial: &Trial, collector: &mut Collector) {
-    let mut seen = BTreeSet::new();
-    for reading in trial.diameters.iter().filter(|reading| reading.repeat.is_some()) {
-        let angle = reading.angle_deg.map(f64::to_bits);
-        let who = (reading.operator.as_deref(), reading.gauge.as_deref());
-        let fresh = seen.insert((reading.setting, reading.pass, reading.station_mm.to_bits(), reading.repeat, angle, who));
-        if !fresh {
-            let found = format!("repeat {} at station {} mm once more", reading.repeat.unwrap_or_default(), reading.station_mm);
+    for row in rows_again(trial) {
+        collector.remark(|| {
+            let repeat = trial.diameters.repeat(row).unwrap_or_default();
+            let found = format!("repeat {repeat} at station {} mm once more", trial.diameters.station_mm(row));
             let help = "both are used: number repeats upwards, or take the copy out";
-            collector.add(at("repeat-twice", Severity::Warning, reading, &trial.inputs, found, help).in_column("repeat"));
-        }
+            at("repeat-twice", Severity::Warning, trial.diameters.place(row), &trial.inputs, found, help).in_column("repeat")
+        });
     }
+}
+
+/// Rows that repeat another one above, rising.
+fn rows_again(trial: &Trial) -> Vec<usize> {
+    let log = &trial.diameters;
+    if !log.has_repeats() {
+        return Vec::new();
+    }
+    let mut numbers: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    let pass_of: Vec<u32> = log
+        .cuts()
+        .iter()
+        .map(|cut| {
+            let next = u32::try_from(numbers.len()).unwrap_or(u32::MAX);
+            *numbers.entry((cut.setting, cut.pass)).or_insert(next)
+        })
+        .collect();
+    let pass = |row: usize| pass_of.get(log.cut_number(row) as usize).copied().unwrap_or(0);
+    let numbered = || (0..log.len()).filter(|row| log.repeat(*row).is_some());
+    // repeats that count upwards at each station of each pass, one station after the other, need no further look
+    let mut places = HashSet::new();
+    let mut above = None;
+    let in_order = numbered().all(|row| {
+        let (here, repeat) = ((pass(row), log.station_number(row)), log.repeat(row));
+        let rising = above.is_some_and(|(place, before)| place == here && before < repeat);
+        above = Some((here, repeat));
+        rising || places.insert(here)
+    });
+    if in_order {
+        return Vec::new();
+    }
+    drop(places);
+    let key = |row: u32| {
+        let row = row as usize;
+        let angle = log.angle_deg(row).map(f64::to_bits);
+        (pass(row), log.station_number(row), log.repeat(row), angle, log.operator_number(row), log.gauge_number(row))
+    };
+    let mut rows: Vec<u32> = numbered().filter_map(|row| u32::try_from(row).ok()).collect();
+    rows.par_sort_unstable_by_key(|row| (key(*row), *row));
+    let again = rows.windows(2).filter(|pair| matches!(pair, [a, b] if key(*a) == key(*b))).filter_map(|pair| pair.get(1));
+    let mut again: Vec<usize> = again.map(|row| *row as usize).collect();
+    again.sort_unstable();
+    again
 }
 
 /// Moves to or from settings of which nothing was measured.
 fn moved_settings(trial: &Trial, collector: &mut Collector) {
-    let known: BTreeSet<u32> =
-        trial.diameters.iter().map(|reading| reading.setting).chain(trial.levels.iter().map(|level| level.setting)).collect();
+    let known: BTreeSet<u32> = trial.diameters.settings().into_iter().chain(trial.levels.iter().map(|level| level.setting)).collect();
     for step in &trial.moves {
         for setting in [step.from_setting, step.to_setting].into_iter().filter(|setting| !known.contains(setting)) {
             let found = format!("setting {setting}, of which there is no reading");
@@ -184,8 +247,9 @@ fn gauges(trial: &Trial, collector: &mut Collector) {
     let known = &trial.gauge.diameter_named;
     let default = [trial.gauge.diameter.name.as_deref(), trial.gauge.diameter.serial.as_deref()];
     let mut said = BTreeSet::new();
-    for reading in &trial.diameters {
-        let Some(name) = reading.gauge.as_deref() else { continue };
+    for (number, name) in (0_u32..).zip(trial.diameters.gauges()) {
+        let Some(name) = name.as_deref() else { continue };
+        let Some(row) = (0..trial.diameters.len()).find(|row| trial.diameters.gauge_number(*row) == number) else { continue };
         if known.contains_key(name) || default.contains(&Some(name)) || !said.insert(name) {
             continue;
         }
@@ -194,6 +258,6 @@ fn gauges(trial: &Trial, collector: &mut Collector) {
             None => format!("add [gauge.diameter.{name}]; until then the data sheet of [gauge.diameter] is used"),
         };
         let found = format!("gauge `{name}` without a table of its own");
-        collector.add(at("unknown-gauge", Severity::Warning, reading, &trial.inputs, found, &help).in_column("gauge"));
+        collector.add(at("unknown-gauge", Severity::Warning, trial.diameters.place(row), &trial.inputs, found, &help).in_column("gauge"));
     }
 }

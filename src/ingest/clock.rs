@@ -30,48 +30,22 @@ impl Moment {
         Some(Self::OfDay((seconds + f64::from(time.subsec_nanosecond()) * 1e-9) / 60.0))
     }
 
-    fn kind(self) -> u8 {
+    /// The kind of a time of day.
+    pub(super) const OF_DAY: u8 = 2;
+
+    /// Which kind it is: only times of one kind can be put in order.
+    pub(super) fn kind(self) -> u8 {
         match self {
             Self::Instant(_) => 0,
             Self::Dated(_) => 1,
-            Self::OfDay(_) => 2,
+            Self::OfDay(_) => Self::OF_DAY,
         }
     }
-}
 
-/// Minutes since the earliest of `moments`, in the log's order. A time of day that is more than twelve hours before the one above
-/// it belongs to the next day.
-///
-/// # Errors
-/// The index of the first moment of another kind than those before it: dated and undated times cannot be put in order.
-pub(super) fn minutes(moments: &[Option<Moment>]) -> Result<Vec<Option<f64>>, usize> {
-    let mut kind = None;
-    let (mut day, mut before) = (0.0, None::<f64>);
-    let mut out = Vec::with_capacity(moments.len());
-    for (index, moment) in moments.iter().enumerate() {
-        let Some(moment) = moment else {
-            out.push(None);
-            continue;
-        };
-        if kind.is_some_and(|kind| kind != moment.kind()) {
-            return Err(index);
+    /// Minutes since 1970 or midnight.
+    pub(super) fn minutes(self) -> f64 {
+        match self {
+            Self::Instant(minutes) | Self::Dated(minutes) | Self::OfDay(minutes) => minutes,
         }
-        kind = Some(moment.kind());
-        out.push(Some(match *moment {
-            Moment::Instant(minutes) | Moment::Dated(minutes) => minutes,
-            Moment::OfDay(minutes) => {
-                if let Some(before) = before {
-                    if minutes < before - 720.0 {
-                        day += 1440.0;
-                    } else if minutes > before + 720.0 && day > 0.0 {
-                        day -= 1440.0; // a line from before midnight, logged after one from after it
-                    }
-                }
-                before = Some(minutes);
-                day + minutes
-            }
-        }));
     }
-    let earliest = out.iter().flatten().copied().fold(f64::INFINITY, f64::min);
-    Ok(out.into_iter().map(|minutes| minutes.map(|minutes| minutes - earliest)).collect())
 }

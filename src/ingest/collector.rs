@@ -60,6 +60,15 @@ impl Collector {
         }
     }
 
+    /// Adds a remark whose text is only made when it will be shown.
+    pub(super) fn remark(&mut self, make: impl FnOnce() -> Finding) {
+        if self.remarks < SHOWN {
+            self.add(make());
+        } else {
+            self.remarks += 1;
+        }
+    }
+
     /// How many errors there are so far.
     pub(super) fn errors(&self) -> usize {
         self.errors

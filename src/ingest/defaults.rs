@@ -11,11 +11,12 @@ const TYPICAL_RESOLUTION_MM: f64 = 0.001;
 /// Fills the gaps of a trial from its readings; each is noted as assumed.
 pub(super) fn fill(stated: Stated, rows: &DiameterRows) -> Trial {
     let mut trial = stated.trial;
-    let used = || trial.diameters.iter().filter(|reading| reading.excluded.is_none());
+    let log = &trial.diameters;
+    let used = || (0..log.len()).filter(|row| log.is_used(*row));
     let count = used().count();
     #[allow(clippy::cast_precision_loss, reason = "a count of readings")]
-    let mean = (count > 0).then(|| used().map(|reading| reading.diameter_mm).sum::<f64>() / count as f64);
-    let last = used().map(|reading| reading.station_mm).reduce(f64::max);
+    let mean = (count > 0).then(|| used().map(|row| log.diameter_mm(row)).sum::<f64>() / count as f64);
+    let last = used().map(|row| log.station_mm(row)).reduce(f64::max);
     if let (true, Some(mean)) = (stated.diameter_missing, mean) {
         trial.bar.diameter_mm = mean;
         note(&mut trial, "bar.diameter_mm", mean, "the mean reading");

@@ -3,25 +3,30 @@ use super::clock::Moment;
 use super::collector::Collector;
 use super::columns::{Column, Columns, DIAMETERS};
 use super::log::{Log, RowShape};
+use super::moments::Moments;
 use super::numbers::decimals;
-use super::passes::StatedCut;
+use super::passes::{Stated, StatedCut};
 use super::wide;
 use super::words::{DIRECTIONS, direction, excludes};
-use crate::trial::LogUnits;
-use crate::trial::{DiameterReading, Direction, Place};
+use crate::trial::{Bits, DiameterReading, Diameters, Dictionary, Direction, LogUnits, Place};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The diameters of all files so far, and what each row states about its cut.
 #[derive(Debug, Default)]
 pub(super) struct DiameterRows {
-    pub(super) readings: Vec<DiameterReading>,
+    /// The readings without their cuts and times.
+    pub(super) readings: Diameters,
     /// One for each reading: what its row states, before gaps are filled from its pass.
-    pub(super) cuts: Vec<StatedCut>,
+    pub(super) stated: Dictionary<Stated>,
     /// One for each reading: its time of cutting.
-    pub(super) moments: Vec<Option<Moment>>,
+    pub(super) moments: Moments,
     /// Finest step of the reading that was written, mm, by gauge.
     pub(super) finest_mm: BTreeMap<Option<Arc<str>>, f64>,
+    /// Gauge, factor and digits of the finest reading in the last step noted.
+    noted: Option<(Option<Arc<str>>, f64, u32)>,
+    /// The last word for a direction, and what it means.
+    direction: Option<(String, Direction)>,
     pub(super) texts: Texts,
 }
 
@@ -33,42 +38,25 @@ pub(super) struct RowCount {
 }
 
 impl DiameterRows {
+    /// Adds a reading with what its row states.
+    pub(super) fn push(&mut self, reading: &DiameterReading, cut: StatedCut, moment: Option<Moment>) {
+        self.readings.push_uncut(reading);
+        let file = u32::try_from(reading.place.file).unwrap_or(u32::MAX);
+        self.stated.push(&Stated { file, setting: reading.setting, pass: reading.pass, cut });
+        self.moments.push(moment);
+    }
+
     /// Notes how finely a diameter is written.
     pub(super) fn note_step(&mut self, gauge: Option<&Arc<str>>, text: &str, factor: f64) {
-        let Some(digits) = decimals(text).and_then(|digits| i32::try_from(digits).ok()) else { return };
-        let step = factor * 10_f64.powi(-digits);
-        match self.finest_mm.get_mut(&gauge.cloned()) {
-            Some(finest) => *finest = finest.min(step),
-            None => {
-                self.finest_mm.insert(gauge.cloned(), step);
-            }
+        let Some(digits) = decimals(text) else { return };
+        if self.noted.as_ref().is_some_and(|(seen, with, finest)| seen.as_ref() == gauge && *with == factor && *finest >= digits) {
+            return;
         }
-    }
-}
-
-/// A reading with nothing but what every row has.
-pub(super) fn bare_reading(place: Place, station_mm: f64, read_mm: f64) -> DiameterReading {
-    DiameterReading {
-        place,
-        setting: 0,
-        pass: 1,
-        direction: Direction::ToHeadstock,
-        station_mm,
-        diameter_mm: read_mm,
-        read_mm,
-        repeat: None,
-        angle_deg: None,
-        depth_mm: 0.0,
-        feed_mm_per_rev: 0.0,
-        edge: None,
-        time_min: None,
-        measured_at: None,
-        tool_shift_mm: 0.0,
-        temperature_c: None,
-        operator: None,
-        gauge: None,
-        excluded: None,
-        note: None,
+        self.noted = Some((gauge.cloned(), factor, digits));
+        let Ok(digits) = i32::try_from(digits) else { return };
+        let step = factor * 10_f64.powi(-digits);
+        let finest = self.finest_mm.entry(gauge.cloned()).or_insert(step);
+        *finest = finest.min(step);
     }
 }
 
@@ -150,11 +138,11 @@ impl<'c> LongColumns<'c> {
         let depth = row.number(self.depth).and_then(|number| self.depth.and_then(|column| row.not_negative(number, column)));
         let feed = row.number(self.feed).and_then(|number| self.feed.and_then(|column| row.positive(number, column)));
         let cut = StatedCut {
-            direction: row.word(self.direction, direction, DIRECTIONS),
-            depth_mm: depth,
-            feed_mm_per_rev: feed,
+            direction: self.direction(row, rows),
+            depth_mm: depth.map(Bits),
+            feed_mm_per_rev: feed.map(Bits),
             edge: rows.texts.share(row.text(self.edge)),
-            tool_shift_mm: row.number(self.tool_shift),
+            tool_shift_mm: row.number(self.tool_shift).map(Bits),
         };
         let repeat = if row.text(self.repeat).is_empty() { None } else { row.whole(self.repeat, 1) };
         let angle_deg = row.number(self.angle);
@@ -176,11 +164,22 @@ impl<'c> LongColumns<'c> {
             gauge,
             excluded,
             note: rows.texts.share(row.text(self.note)),
-            ..bare_reading(Place { file, row: row.number }, station_mm, read_mm)
+            ..DiameterReading::bare(Place { file, row: row.number }, station_mm, read_mm)
         };
-        rows.readings.push(reading);
-        rows.cuts.push(cut);
-        rows.moments.push(moment);
+        rows.push(&reading, cut, moment);
+    }
+
+    /// The direction of a row; a word that the row above has too is not looked up again.
+    fn direction(&self, row: &mut Row<'_, '_>, rows: &mut DiameterRows) -> Option<Direction> {
+        let text = row.text(self.direction);
+        if let Some((seen, direction)) = &rows.direction
+            && seen == text
+        {
+            return Some(*direction);
+        }
+        let found = row.word(self.direction, direction, DIRECTIONS)?;
+        rows.direction = Some((row.text(self.direction).to_owned(), found));
+        Some(found)
     }
 
     /// Whether a row can be read without a fault.

@@ -24,6 +24,7 @@ mod indicator;
 mod levels;
 mod lines;
 mod log;
+mod moments;
 mod moves;
 mod names;
 mod numbers;

@@ -1,4 +1,3 @@
-use super::clock::minutes;
 use super::collector::{Collector, Rejected};
 use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
@@ -297,28 +296,17 @@ impl<'o> Reading<'o> {
             not_read: self.not_read,
             left_out: self.left_out,
         };
-        match minutes(&self.rows.moments) {
-            Ok(times) => {
-                for (reading, time) in self.rows.readings.iter_mut().zip(times) {
-                    reading.time_min = time;
-                }
-            }
-            Err(index) => {
-                if let Some(reading) = self.rows.readings.get(index) {
-                    let help = "write all times with a date, or none; all with an offset, or none";
-                    let found = "a time of another kind than those above".to_owned();
-                    self.collector
-                        .add(passes::at("mixed-times", Severity::Error, reading, &stated.trial.inputs, found, help).in_column("time"));
-                }
-            }
+        let times = std::mem::take(&mut self.rows.moments).into_minutes();
+        if let Err(row) = times {
+            let help = "write all times with a date, or none; all with an offset, or none";
+            let found = "a time of another kind than those above".to_owned();
+            let place = self.rows.readings.place(row);
+            self.collector.add(passes::at("mixed-times", Severity::Error, place, &stated.trial.inputs, found, help).in_column("time"));
         }
         stated.trial.diameters = passes::settle(&mut self.rows, &mut stated.trial, &mut self.collector);
+        stated.trial.diameters.set_times(times.unwrap_or_default());
         let expansion = stated.trial.bar.expansion_um_per_m_k * 1e-6;
-        for reading in &mut stated.trial.diameters {
-            if let Some(temperature) = reading.temperature_c {
-                reading.diameter_mm = reading.read_mm / (1.0 + expansion * (temperature - REFERENCE_TEMPERATURE_C));
-            }
-        }
+        stated.trial.diameters.correct_all(|read_mm, celsius| read_mm / (1.0 + expansion * (celsius - REFERENCE_TEMPERATURE_C)));
         checks::check(&stated, &mut self.collector);
         let mut trial = defaults::fill(stated, &self.rows);
         if self.collector.errors() > 0 {

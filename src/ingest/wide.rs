@@ -2,7 +2,7 @@
 
 use super::collector::Collector;
 use super::columns::{Column, DIAMETERS, identify};
-use super::diameters::{DiameterRows, RowCount, bare_reading};
+use super::diameters::{DiameterRows, RowCount};
 use super::header::{HeaderCell, Holds, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
@@ -91,10 +91,9 @@ pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &m
             let Some(read_mm) = row.number(Some(column)).and_then(|number| row.positive(number, column)) else { continue };
             let Some(station_mm) = station_mm else { continue };
             rows.note_step(None, row.text(Some(column)), column.measure.step());
-            let bare = bare_reading(Place { file, row: row.number }, station_mm, read_mm);
-            rows.readings.push(DiameterReading { pass: pass.pass, note: note.clone(), ..bare });
-            rows.cuts.push(StatedCut { direction: pass.direction, ..StatedCut::default() });
-            rows.moments.push(None);
+            let bare = DiameterReading::bare(Place { file, row: row.number }, station_mm, read_mm);
+            let reading = DiameterReading { pass: pass.pass, note: note.clone(), ..bare };
+            rows.push(&reading, StatedCut { direction: pass.direction, ..StatedCut::default() }, None);
         }
     });
     RowCount { rows: count, excluded: 0 }

@@ -89,7 +89,7 @@ pub fn cut_points(trial: &Trial, support: &Support, factors: ForceFactors) -> Ve
             .entry((reading.setting, reading.station_mm.to_bits()))
             .or_insert_with(|| StationState::new(support, reading.station_mm));
         state.cut_up_to(&passes, reading.setting, reading.pass);
-        points.push((index, cut_point(trial, state, passes.get(&(reading.setting, reading.pass)), reading)));
+        points.push((index, cut_point(trial, state, passes.get(&(reading.setting, reading.pass)), &reading)));
     }
     points.sort_by_key(|(index, _)| *index);
     points.into_iter().map(|(_, point)| point).collect()

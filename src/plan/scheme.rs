@@ -79,17 +79,16 @@ impl Scheme {
         let mut planned = laid_out(trial, &request);
         planned.simulate = None;
         if self.heavy {
-            planned.diameters.iter_mut().for_each(|reading| reading.pass += 1);
-            let heavy = planned.diameters.iter().filter(|reading| reading.pass == 2);
-            let heavy: Vec<DiameterReading> =
-                heavy.map(|reading| DiameterReading { pass: 1, depth_mm: HEAVY * reading.depth_mm, ..reading.clone() }).collect();
-            planned.diameters.splice(0..0, heavy);
+            let heavy = planned.diameters.iter().filter(|reading| reading.pass == 1);
+            let heavy = heavy.map(|reading| DiameterReading { depth_mm: HEAVY * reading.depth_mm, ..reading });
+            let light = planned.diameters.iter().map(|reading| DiameterReading { pass: reading.pass + 1, ..reading });
+            planned.diameters = heavy.chain(light).collect();
         }
         let edge: Arc<str> = Arc::from("edge-1");
-        for (index, reading) in planned.diameters.iter_mut().enumerate() {
+        planned.diameters.change(|index, reading| {
             reading.place = place(index);
             reading.edge = Some(Arc::clone(&edge));
-        }
+        });
         if self.levels {
             planned.levels = levels(trial);
         }

@@ -99,7 +99,7 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budg
         },
     );
     add("calibration", 0.0, None, Draw::Nothing, "common to all readings: its sensitivity to the taper is 0".to_owned());
-    let logged = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| r.source.temperature_c.is_some());
+    let logged = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| cut.log.temperature_c(r.row).is_some());
     let spread_k = trial.conditions.temperature_spread_c.abs();
     let half_k = if logged { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k };
     let gradient = expansion * diameter * half_k / 3.0_f64.sqrt();
@@ -259,7 +259,7 @@ fn mean_diameter(cut: &Cut<'_>) -> f64 {
     let mut sum = 0.0;
     let mut count = 0.0;
     for reading in cut.finishing.iter().flat_map(|p| &p.readings) {
-        sum += reading.source.diameter_mm;
+        sum += reading.diameter_mm;
         count += 1.0;
     }
     if count > 0.0 { sum / count } else { 0.0 }

@@ -31,7 +31,7 @@ pub(super) fn design(cut: &Cut<'_>, order: usize, slopes: Slopes, split: bool) -
     if readings as f64 * (terms * terms) as f64 > MOST_WORK {
         return None;
     }
-    let origin = cut.finishing.first()?.readings.first()?.source.diameter_mm;
+    let origin = cut.finishing.first()?.readings.first()?.diameter_mm;
     let mut matrix = DMatrix::zeros(readings, terms);
     let mut response = Vec::with_capacity(readings);
     let mut breaks = Vec::with_capacity(passes);
@@ -48,7 +48,7 @@ pub(super) fn design(cut: &Cut<'_>, order: usize, slopes: Slopes, split: bool) -
                 let place = if degree == 1 || split { (degree - 1) * slots + slot } else { slots + degree - 2 };
                 matrix[(row, passes + place)] = root * value;
             }
-            response.push(root * (reading.source.diameter_mm - origin));
+            response.push(root * (reading.diameter_mm - origin));
             row += 1;
         }
     }

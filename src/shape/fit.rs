@@ -176,15 +176,14 @@ fn assemble(
 
 /// All passes of the setting in cutting order.
 fn summaries(cut: &Cut<'_>, fit: &TaperFit, levels: &[f64]) -> Vec<PassSummary> {
-    let summary = |pass: &Pass<'_>, in_shape: bool, level: Option<f64>, taper: Option<(f64, f64)>| PassSummary {
+    let summary = |pass: &Pass, in_shape: bool, level: Option<f64>, taper: Option<(f64, f64)>| PassSummary {
         pass: pass.number,
         direction: pass.direction,
         depth_mm: pass.depth_mm,
         feed_mm_per_rev: pass.feed_mm_per_rev,
         readings: pass.readings.len(),
         in_shape,
-        level_mm: level
-            .unwrap_or_else(|| pass.readings.iter().map(|r| r.source.diameter_mm).sum::<f64>() / pass.readings.len().max(1) as f64),
+        level_mm: level.unwrap_or_else(|| pass.readings.iter().map(|r| r.diameter_mm).sum::<f64>() / pass.readings.len().max(1) as f64),
         taper_mm: taper.map(|t| t.0),
         taper_standard_error_mm: taper.map(|t| t.1),
     };

@@ -50,7 +50,7 @@ impl PooledFit {
 pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, slopes: Slopes) -> Option<PooledFit> {
     let slots = slopes.count(cut);
     let count = slots + order - 1;
-    let origin = cut.finishing.first()?.readings.first()?.source.diameter_mm;
+    let origin = cut.finishing.first()?.readings.first()?.diameter_mm;
     let mut design: Vec<(DVector<f64>, f64, f64, usize)> = Vec::new();
     let mut information = DMatrix::zeros(count, count);
     let mut right = DVector::zeros(count);
@@ -71,11 +71,11 @@ pub(super) fn pooled_fit(cut: &Cut<'_>, order: usize, slopes: Slopes) -> Option<
         let mut y_mean = 0.0;
         for r in &pass.readings {
             mean += columns(r.x) * (r.weight / weights);
-            y_mean += (r.source.diameter_mm - origin) * r.weight / weights;
+            y_mean += (r.diameter_mm - origin) * r.weight / weights;
         }
         for r in &pass.readings {
             let row = columns(r.x) - &mean;
-            let y = r.source.diameter_mm - origin - y_mean;
+            let y = r.diameter_mm - origin - y_mean;
             information += &row * row.transpose() * r.weight;
             right += &row * (y * r.weight);
             design.push((row, y, r.weight, index));

@@ -27,7 +27,7 @@ impl Slopes {
     }
 
     /// Which of them pass number `index` follows.
-    pub fn slot(self, cut: &Cut<'_>, index: usize, pass: &Pass<'_>) -> usize {
+    pub fn slot(self, cut: &Cut<'_>, index: usize, pass: &Pass) -> usize {
         match self {
             Self::ByDirection => directions(cut).iter().position(|&d| d == pass.direction).unwrap_or(0),
             Self::ByPass => index,

@@ -134,12 +134,12 @@ impl Layout {
 }
 
 /// Rows `(columns, diameter, weight)` of a pass, the diameter relative to `origin`; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
-fn rows(pass: &Pass<'_>, columns: usize, origin: f64) -> Vec<([f64; 2], f64, f64)> {
+fn rows(pass: &Pass, columns: usize, origin: f64) -> Vec<([f64; 2], f64, f64)> {
     pass.readings
         .iter()
         .map(|r| {
             let bend = if columns > 1 { 1.5 * r.x * r.x - 0.5 } else { 0.0 };
-            ([r.x, bend], r.source.diameter_mm - origin, r.weight)
+            ([r.x, bend], r.diameter_mm - origin, r.weight)
         })
         .collect()
 }
@@ -149,10 +149,10 @@ fn rows(pass: &Pass<'_>, columns: usize, origin: f64) -> Vec<([f64; 2], f64, f64
 /// Taper `2a₁` and barrel `−1.5a₂`; with two stations the bend is left out. `noise_factor` is the multiplicative standard
 /// deviation of a gauge's noise about its data sheet. Returns `None` when no pass has two stations.
 pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
-    let origin = cut.finishing.first()?.readings.first()?.source.diameter_mm;
+    let origin = cut.finishing.first()?.readings.first()?.diameter_mm;
     let full = if cut.stations.len() > 2 { 2 } else { 1 };
     let (layout, lost_directions, groups) = lay_out(cut, full, origin).or_else(|| lay_out(cut, 1, origin))?;
-    let passes: Vec<&Pass<'_>> = cut.finishing.iter().filter(|p| layout.terms(p.direction).is_some()).collect();
+    let passes: Vec<&Pass> = cut.finishing.iter().filter(|p| layout.terms(p.direction).is_some()).collect();
     let own = groups.iter().map(Group::own_residual).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     let scatter_mm = (own.1 > 0.0).then(|| (own.0 / own.1).sqrt());
     let rounding = cut.resolution_mm / 12.0_f64.sqrt();
@@ -356,7 +356,7 @@ fn pass_tapers(cut: &Cut<'_>, layout: &Layout, groups: &[Group], sigma: f64) -> 
 ///
 /// Where passes repeat: the mean of the passes' own tapers (of each direction, then of both) with their scatter. Where none
 /// repeats: pooled least squares with the readings' scatter about it. `None` where that leaves no degrees of freedom.
-fn plain_t(layout: &Layout, groups: &[Group], passes: &[&Pass<'_>], own: (f64, f64)) -> Option<Interval> {
+fn plain_t(layout: &Layout, groups: &[Group], passes: &[&Pass], own: (f64, f64)) -> Option<Interval> {
     let mut value = 0.0;
     let mut square = 0.0;
     let mut inverse_counts = 0.0;

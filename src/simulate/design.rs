@@ -1,7 +1,7 @@
 //! Which readings a simulated trial takes, their values still empty.
 
 use crate::trial::{
-    ClampReading, DiameterReading, Direction, Foot, IndicatorReading, LevelReading, Move, Place, Plane, SimulationRequest, Trial,
+    ClampReading, DiameterReading, Diameters, Direction, Foot, IndicatorReading, LevelReading, Move, Place, Plane, SimulationRequest, Trial,
 };
 use std::sync::Arc;
 
@@ -62,9 +62,9 @@ fn in_turn(list: &[f64], pass: u32, otherwise: f64) -> f64 {
     if list.is_empty() { otherwise } else { list.get((pass as usize - 1) % list.len()).copied().unwrap_or(otherwise) }
 }
 
-fn diameters(trial: &Trial, request: &SimulationRequest, stations: &[f64]) -> Vec<DiameterReading> {
+fn diameters(trial: &Trial, request: &SimulationRequest, stations: &[f64]) -> Diameters {
     let directions: &[Direction] = if request.directions.is_empty() { &[Direction::ToHeadstock] } else { &request.directions };
-    let mut readings = Vec::new();
+    let mut readings = Diameters::default();
     let mut cut = 0_u32;
     for setting in 0..request.settings {
         let mut pass = 0;
@@ -75,7 +75,7 @@ fn diameters(trial: &Trial, request: &SimulationRequest, stations: &[f64]) -> Ve
                 let edge: Arc<str> = Arc::from(format!("edge-{}", if request.fresh_edges { cut } else { 1 }));
                 for &station_mm in stations {
                     for repeat in 1..=request.repeats {
-                        readings.push(DiameterReading {
+                        readings.push(&DiameterReading {
                             place: place(readings.len()),
                             setting,
                             pass,

@@ -42,7 +42,7 @@ fn table(header: &[&str], rows: &[Vec<String>]) -> Option<String> {
 }
 
 fn diameters(trial: &Trial) -> Vec<Vec<String>> {
-    let row = |reading: &crate::trial::DiameterReading| {
+    let row = |reading: crate::trial::DiameterReading| {
         vec![
             reading.setting.to_string(),
             reading.pass.to_string(),

@@ -42,7 +42,7 @@ pub fn true_diameters(trial: &Trial, nature: &Nature, seed: u64) -> Vec<TrueDiam
     let height_error_mm = trial.cutting.tool_height_mm.unwrap_or(0.0);
     let mut diameters = Vec::with_capacity(points.len());
     for (reading, point) in trial.diameters.iter().zip(points) {
-        let parts_um = parts_um(nature, reading, &point).map(|mm| 1000.0 * mm);
+        let parts_um = parts_um(nature, &reading, &point).map(|mm| 1000.0 * mm);
         let pass = passes.get(&(reading.setting, reading.pass)).copied().unwrap_or_default();
         let x = if to > from { 2.0 * (point.station_mm - from) / (to - from) - 1.0 } else { 0.0 };
         let rise_mm = vertical_misalignment::rise_mm(nature.vertical_mm_per_m, point.station_mm, 0.0);
@@ -100,13 +100,15 @@ fn read_diameters(trial: &mut Trial, nature: &Nature, truths: &[TrueDiameter], s
     let mut chance = Chance::new(seed, DIAMETERS);
     let factor = nature.spread.diameter_factor;
     let mut calibration: BTreeMap<Option<Arc<str>>, f64> = BTreeMap::new();
-    for (reading, truth) in trial.diameters.iter_mut().zip(truths) {
-        let gauge = trial.gauge.diameter_gauge(reading.gauge.as_deref());
+    let gauges = &trial.gauge;
+    trial.diameters.change(|row, reading| {
+        let Some(truth) = truths.get(row) else { return };
+        let gauge = gauges.diameter_gauge(reading.gauge.as_deref());
         let common = *calibration.entry(reading.gauge.clone()).or_insert_with(|| factor * gauge.calibration_u_mm * chance.normal());
         let value_mm = truth.diameter_mm + common + factor * gauge.u_mm * chance.normal();
         reading.read_mm = as_read(value_mm, gauge.resolution_mm);
         reading.diameter_mm = reading.read_mm;
-    }
+    });
 }
 
 fn read_levels(trial: &mut Trial, nature: &Nature, seed: u64) {

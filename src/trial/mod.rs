@@ -4,6 +4,8 @@ mod acceptance;
 mod bar;
 mod conditions;
 mod cutting;
+mod diameters;
+mod dictionary;
 mod gauges;
 mod identity;
 mod machine;
@@ -18,6 +20,8 @@ pub use acceptance::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sens
 pub use bar::{Bar, Holding, Material};
 pub use conditions::Conditions;
 pub use cutting::Cutting;
+pub use diameters::{Bits, Cut, Diameters};
+pub use dictionary::Dictionary;
 pub use gauges::{DiameterGauge, Gauges, IndicatorGauge, LevelGauge, TestBar};
 pub use identity::Identity;
 pub use machine::{Feet, Foot, Machine, ScrewSense};
@@ -92,7 +96,7 @@ pub struct Trial {
     pub plan: Option<PlanRequest>,
     /// Diameters, in the log's order.
     #[serde(skip)]
-    pub diameters: Vec<DiameterReading>,
+    pub diameters: Diameters,
     /// Level readings, in the log's order.
     #[serde(skip)]
     pub levels: Vec<LevelReading>,

@@ -3,7 +3,7 @@ use serde::Serialize;
 use std::sync::Arc;
 
 /// Where a reading stands: the file's index in [`super::Trial::inputs`] and the line as an editor shows it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Place {
     /// Index into the trial's inputs.
     pub file: usize,
@@ -64,6 +64,35 @@ pub struct DiameterReading {
     pub excluded: Option<Arc<str>>,
     /// Free note.
     pub note: Option<Arc<str>>,
+}
+
+impl DiameterReading {
+    /// A reading with nothing but what every row has: pass 1 of setting 0, cut to the headstock.
+    #[must_use]
+    pub fn bare(place: Place, station_mm: f64, read_mm: f64) -> Self {
+        Self {
+            place,
+            setting: 0,
+            pass: 1,
+            direction: Direction::ToHeadstock,
+            station_mm,
+            diameter_mm: read_mm,
+            read_mm,
+            repeat: None,
+            angle_deg: None,
+            depth_mm: 0.0,
+            feed_mm_per_rev: 0.0,
+            edge: None,
+            time_min: None,
+            measured_at: None,
+            tool_shift_mm: 0.0,
+            temperature_c: None,
+            operator: None,
+            gauge: None,
+            excluded: None,
+            note: None,
+        }
+    }
 }
 
 /// One reading of a level on the carriage or ways.

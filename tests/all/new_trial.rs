@@ -108,7 +108,7 @@ fn blank_logs_are_read_once_they_are_filled() {
     let trial = read_trial(folder.path(), &ReadOptions::default()).unwrap();
     let counts = [trial.diameters.len(), trial.levels.len(), trial.indicator.len(), trial.clamp.len(), trial.moves.len()];
     assert_eq!(counts, [2, 2, 2, 1, 1]);
-    assert_eq!(trial.diameters[1].read_mm, 38.02);
+    assert_eq!(trial.diameters.to_vec()[1].read_mm, 38.02);
 }
 
 fn names(folder: &Path) -> Vec<String> {

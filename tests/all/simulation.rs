@@ -235,7 +235,7 @@ fn passes_spread_and_gauges_err_together_as_asked() {
     };
     trial.simulate = Some(asked);
     let logs = simulate(&trial, 5).expect("possible");
-    let tapers: Vec<f64> = logs.trial.diameters.chunks(3).map(|pass| (pass[2].read_mm - pass[0].read_mm) / 0.004).collect();
+    let tapers: Vec<f64> = logs.trial.diameters.to_vec().chunks(3).map(|pass| (pass[2].read_mm - pass[0].read_mm) / 0.004).collect();
     assert!(is_standard_normal(&tapers), "{:?}", moments(&tapers));
     // A calibration error is one number for all readings of a gauge.
     let truths = true_diameters(&logs.trial, &logs.nature, 5);

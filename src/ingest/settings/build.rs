@@ -1,8 +1,8 @@
 use super::super::collector::Collector;
 use super::document::Document;
 use crate::trial::{
-    Assumption, Bar, Conditions, Cutting, DiameterGauge, Feet, Gauges, Holding, Identity, IndicatorGauge, LevelGauge, Machine, Material,
-    Prior, ScrewSense, TestBar, Trial,
+    Assumption, Bar, Conditions, Cutting, DiameterGauge, Diameters, Feet, Gauges, Holding, Identity, IndicatorGauge, LevelGauge, Machine,
+    Material, Prior, ScrewSense, TestBar, Trial,
 };
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -48,7 +48,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
             acceptance,
             simulate,
             plan,
-            diameters: Vec::new(),
+            diameters: Diameters::default(),
             levels: Vec::new(),
             indicator: Vec::new(),
             clamp: Vec::new(),

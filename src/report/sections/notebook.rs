@@ -4,10 +4,14 @@ use crate::analysis::Analysis;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
-use crate::trial::{DiameterGauge, DiameterReading, Direction, Plane, Trial};
+use crate::trial::{Cut, DiameterGauge, Direction, Plane, Trial};
 use minijinja::Value;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// Most places that are named for one reason to leave readings out.
+const MOST_PLACES: usize = 3;
 
 /// One gauge and its papers.
 #[derive(Serialize)]
@@ -26,9 +30,16 @@ fn or_not_stated(text: &Option<String>) -> String {
 
 /// Every gauge with which something was read, diameters first.
 pub fn gauges(trial: &Trial, pen: Pen) -> Vec<Gauge> {
-    let named: BTreeSet<&str> =
-        trial.diameters.iter().filter_map(|r| r.gauge.as_deref()).filter(|name| trial.gauge.diameter_named.contains_key(*name)).collect();
-    let plain = trial.diameters.iter().any(|r| r.gauge.as_deref().is_none_or(|name| !named.contains(name)));
+    let named: BTreeSet<&str> = trial
+        .diameters
+        .gauges()
+        .iter()
+        .flatten()
+        .map(AsRef::as_ref)
+        .filter(|name| trial.gauge.diameter_named.contains_key(*name))
+        .collect();
+    let log = &trial.diameters;
+    let plain = (0..log.len()).any(|row| log.gauge(row).is_none_or(|name| !named.contains(name.as_ref())));
     let place = |key: &str, number: &str| {
         // a gauge whose name would break the path is named on the page only
         let path = format!("{key}.{number}");
@@ -89,19 +100,24 @@ pub fn gauges(trial: &Trial, pen: Pen) -> Vec<Gauge> {
 /// What was done, in sentences, for one setting.
 pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String> {
     let trial = &analysis.trial;
-    let own: Vec<&DiameterReading> = trial.diameters.iter().filter(|r| Some(r.setting) == setting).collect();
-    let distinct = |of: &dyn Fn(&DiameterReading) -> i64| own.iter().map(|r| of(r)).collect::<BTreeSet<i64>>().len();
+    let log = &trial.diameters;
+    let of_setting = |row: &usize| Some(log.cut(*row).setting) == setting;
+    let cuts: Vec<&Cut> = log.used_cuts(|row| of_setting(&row));
+    let count = (0..log.len()).filter(of_setting).count();
     let hundredths = |value: f64| (100.0 * value).round() as i64;
+    let stations: BTreeSet<u32> = (0..log.len()).filter(of_setting).map(|row| log.station_number(row)).collect();
+    let stations: BTreeSet<i64> =
+        stations.into_iter().filter_map(|number| log.stations().get(number as usize)).map(|station| hundredths(station.0)).collect();
     let mut sentences = Vec::new();
     let ways: Vec<String> = [Direction::ToHeadstock, Direction::ToTailstock]
         .into_iter()
         .filter_map(|direction| {
-            let passes = own.iter().filter(|r| r.direction == direction).map(|r| r.pass).collect::<BTreeSet<u32>>().len();
+            let passes = cuts.iter().filter(|cut| cut.direction == direction).map(|cut| cut.pass).collect::<BTreeSet<u32>>().len();
             (passes > 0).then(|| format!("{} cut {}", words::counted(passes, "pass", "passes"), words::direction(direction)))
         })
         .collect();
     let ways: Vec<&str> = ways.iter().map(String::as_str).collect();
-    let depths: BTreeSet<i64> = own.iter().map(|r| (1e4 * r.depth_mm).round() as i64).collect();
+    let depths: BTreeSet<i64> = cuts.iter().map(|cut| (1e4 * cut.depth_mm.0).round() as i64).collect();
     let depth = match (depths.first(), depths.last()) {
         (Some(least), Some(most)) if least == most => format!(", radial depth {} mm", *least as f64 / 1e4),
         (Some(least), Some(most)) => format!(", radial depth {} to {} mm", *least as f64 / 1e4, *most as f64 / 1e4),
@@ -110,10 +126,10 @@ pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String
     sentences.push(pen.sentence(&format!(
         "A bar was turned ({}{depth}) and {} read at {}.",
         words::listed(&ways, "and"),
-        words::counted(own.len(), "diameter was", "diameters were"),
-        words::counted(distinct(&|r| hundredths(r.station_mm)), "station", "stations"),
+        words::counted(count, "diameter was", "diameters were"),
+        words::counted(stations.len(), "station", "stations"),
     )));
-    let angles = own.iter().filter_map(|r| r.angle_deg).map(hundredths).collect::<BTreeSet<i64>>().len();
+    let angles = (0..log.len()).filter(of_setting).filter_map(|row| log.angle_deg(row)).map(hundredths).collect::<BTreeSet<i64>>().len();
     if angles > 1 {
         sentences.push(format!("Some were read at {}.", words::counted(angles, "angle", "angles of the bar")));
     }
@@ -144,16 +160,16 @@ pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String
 
 /// Who read, and when, as far as the log says.
 pub fn hands(trial: &Trial) -> Vec<String> {
-    let listed = |of: &dyn Fn(&DiameterReading) -> Option<String>| -> Vec<String> {
-        trial.diameters.iter().filter_map(of).collect::<BTreeSet<String>>().into_iter().collect()
+    let listed = |texts: &[Option<Arc<str>>]| -> Vec<String> {
+        texts.iter().flatten().map(|text| text.as_ref().to_owned()).collect::<BTreeSet<String>>().into_iter().collect()
     };
     let mut sentences = Vec::new();
-    let who = listed(&|r| r.operator.as_deref().map(str::to_owned));
+    let who = listed(trial.diameters.operators());
     if !who.is_empty() {
         let who: Vec<&str> = who.iter().take(6).map(String::as_str).collect();
         sentences.push(format!("Diameters were read by {}.", words::listed(&who, "and")));
     }
-    let when = listed(&|r| r.measured_at.as_deref().map(str::to_owned));
+    let when = listed(trial.diameters.measured_at());
     match (when.first(), when.last()) {
         (Some(first), Some(last)) if first == last => sentences.push(format!("They were measured at {first}.")),
         (Some(first), Some(last)) => sentences.push(format!("They were measured from {first} to {last}.")),
@@ -165,26 +181,32 @@ pub fn hands(trial: &Trial) -> Vec<String> {
 /// What became of the readings: all printed, which left out and why, which flagged.
 pub fn untouched(analysis: &Analysis, setting: Option<u32>) -> Vec<String> {
     let trial = &analysis.trial;
-    let own: Vec<&DiameterReading> = trial.diameters.iter().filter(|r| Some(r.setting) == setting).collect();
+    let log = &trial.diameters;
+    let own = || (0..log.len()).filter(|row| Some(log.cut(*row).setting) == setting);
     let mut sentences = vec![format!(
         "Every diameter that was logged is printed further on as it was read; the files’ SHA-256 stand there too, and {} of {} enter the numbers.",
-        own.iter().filter(|r| r.excluded.is_none()).count(),
-        own.len()
+        own().filter(|row| log.is_used(*row)).count(),
+        own().count()
     )];
-    let mut reasons: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for reading in &own {
-        if let Some(reason) = reading.excluded.as_deref() {
-            let file = trial.inputs.get(reading.place.file).map_or("", |input| input.file.as_str());
-            reasons.entry(reason).or_default().push(format!("{file} line {}", reading.place.row));
+    let mut reasons: BTreeMap<&str, (usize, Vec<String>)> = BTreeMap::new();
+    for row in own() {
+        if let Some(reason) = log.excluded(row) {
+            let place = log.place(row);
+            let file = trial.inputs.get(place.file).map_or("", |input| input.file.as_str());
+            let (count, places) = reasons.entry(reason).or_default();
+            *count += 1;
+            if places.len() < MOST_PLACES {
+                places.push(format!("{file} line {}", place.row));
+            }
         }
     }
     if reasons.is_empty() {
         sentences.push("None was left out.".to_owned());
     }
-    for (reason, places) in reasons.iter().take(5) {
-        let more = if places.len() > 3 { format!(" and {} more", places.len() - 3) } else { String::new() };
-        let shown: Vec<&str> = places.iter().take(3).map(String::as_str).collect();
-        let count = words::sentence_case(&words::counted(places.len(), "reading was", "readings were"));
+    for (reason, (count, places)) in reasons.iter().take(5) {
+        let more = if *count > MOST_PLACES { format!(" and {} more", count - MOST_PLACES) } else { String::new() };
+        let shown: Vec<&str> = places.iter().map(String::as_str).collect();
+        let count = words::sentence_case(&words::counted(*count, "reading was", "readings were"));
         sentences.push(format!("{count} left out by whoever kept the log, with the reason “{reason}”: {}{more}.", shown.join(", ")));
     }
     if reasons.len() > 5 {

@@ -84,8 +84,8 @@ pub fn readings(trial: &Trial, pen: Pen) -> Readings {
         excluded: rows.iter().filter(|row| row.excluded.is_some()).count(),
         has_repeats: rows.iter().any(|row| row.repeat.is_some()),
         has_notes: rows.iter().any(|row| row.note.is_some()),
-        corrected: trial.diameters.iter().any(|reading| reading.read_mm != reading.diameter_mm),
-        several_settings: trial.diameters.windows(2).any(|pair| matches!(pair, [a, b] if a.setting != b.setting)),
+        corrected: trial.diameters.is_corrected(),
+        several_settings: trial.diameters.settings().len() > 1,
         length_unit: pen.units.length().symbol,
         rows,
     }

@@ -15,7 +15,7 @@ use crate::statistics::distributions::t_two_sided_p;
 pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit) -> Result<LackOfFit, &'static str> {
     let mut pure = PureError::default();
     for pass in &cut.finishing {
-        let mut readings: Vec<_> = pass.readings.iter().map(|r| (r.x, r.source.diameter_mm, r.weight)).collect();
+        let mut readings: Vec<_> = pass.readings.iter().map(|r| (r.x, r.diameter_mm, r.weight)).collect();
         readings.sort_by(|a, b| a.0.total_cmp(&b.0));
         for place in readings.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9) {
             pure.add(&place.iter().map(|r| (r.1, r.2)).collect::<Vec<_>>());

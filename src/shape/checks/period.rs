@@ -9,7 +9,7 @@ use crate::statistics::{Fit, period_search};
 /// Strongest period along the bar with its false-alarm probability; shorter than two stations apart is not looked for.
 pub(super) fn period_test(cut: &Cut<'_>, both: Option<(&Design, &Fit)>) -> ShapeTest {
     const NAME: &str = "period";
-    let positions: Vec<f64> = cut.finishing.iter().flat_map(|p| p.readings.iter().map(|r| r.source.station_mm)).collect();
+    let positions: Vec<f64> = cut.finishing.iter().flat_map(|p| p.readings.iter().map(|r| r.station_mm)).collect();
     let widest = cut.stations.windows(2).filter_map(|w| Some(w.get(1)? - w.first()?)).fold(0.0_f64, f64::max);
     let equal_gauges = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| r.weight == 1.0);
     let found = both

@@ -17,13 +17,13 @@ pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit) -> Vec<FittedReading> {
         .map(|(index, ((pass, reading), row))| {
             let (studentised, cook) = studentise(drawn, row);
             FittedReading {
-                place: reading.source.place,
+                place: cut.log.place(reading.row),
                 pass: pass.number,
                 direction: pass.direction,
-                station_mm: reading.source.station_mm,
+                station_mm: reading.station_mm,
                 cutting_order: index + 1,
-                diameter_mm: reading.source.diameter_mm,
-                fitted_mm: reading.source.diameter_mm - row.residual_mm,
+                diameter_mm: reading.diameter_mm,
+                fitted_mm: reading.diameter_mm - row.residual_mm,
                 residual_mm: row.residual_mm,
                 studentised,
                 leverage: row.leverage,

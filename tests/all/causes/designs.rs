@@ -105,7 +105,7 @@ pub fn bar(holding: Holding) -> Trial {
         acceptance: Acceptance::default(),
         simulate: None,
         plan: None,
-        diameters: vec![],
+        diameters: Vec::new().into(),
         levels: vec![],
         indicator: vec![],
         clamp: vec![],

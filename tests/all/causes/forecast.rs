@@ -14,7 +14,7 @@ fn with_test(trial: &Trial, nature: &taperwright::simulate::Nature, kind: NextTe
     let mut next = trial.clone();
     match kind {
         NextTestKind::PassOtherWay => {
-            let first: Vec<DiameterReading> = trial.diameters.iter().filter(|r| r.pass == 1).cloned().collect();
+            let first: Vec<DiameterReading> = trial.diameters.iter().filter(|r| r.pass == 1).collect();
             let last = trial.diameters.iter().map(|r| r.pass).max().unwrap();
             next.diameters.extend(first.into_iter().map(|r| DiameterReading { pass: last + 1, direction: Direction::ToTailstock, ..r }));
         }
@@ -40,7 +40,7 @@ fn with_test(trial: &Trial, nature: &taperwright::simulate::Nature, kind: NextTe
     let mut merged = next.clone();
     let (old_d, old_l) = (trial.diameters.len(), trial.levels.len());
     merged.diameters.truncate(old_d);
-    merged.diameters.extend(read.diameters[old_d..].iter().cloned());
+    merged.diameters.extend(read.diameters.iter().skip(old_d));
     merged.levels.truncate(old_l);
     merged.levels.extend(read.levels[old_l..].iter().cloned());
     merged

@@ -42,7 +42,7 @@ fn bench_settings() -> Trial {
 /// temperature within their half-widths.
 fn turned(base: &Trial, angles: &[f64], curve_mm: &dyn Fn(f64, f64) -> f64, chance: &mut Chance) -> Trial {
     let mut trial = base.clone();
-    let pattern = base.diameters[0].clone();
+    let pattern = base.diameters.to_vec()[0].clone();
     let diameter = trial.bar.diameter_mm;
     let wide = trial.conditions.temperature_spread_c * trial.bar.expansion_um_per_m_k + 11.5;
     let unlike_mm = (2.0 * chance.uniform() - 1.0) * wide * 1e-6 * diameter * 0.7;

@@ -144,7 +144,7 @@ fn later_settings_leave_earlier_readings_alone() {
     let taper = machine.true_taper_mm();
     machine.turn(Foot::TailstockRear, 0.05);
     let after = machine.log();
-    assert_eq!(before.diameters[..], after.diameters[..before.diameters.len()]);
+    assert_eq!(before.diameters.to_vec(), after.diameters.to_vec()[..before.diameters.len()]);
     assert_eq!(before.levels[..], after.levels[..before.levels.len()]);
     assert!(machine.true_taper_mm() > taper, "rear foot at the tailstock end up: larger at the tailstock end");
     assert!((machine.limit_mm() - 0.0132).abs() < 1e-12);

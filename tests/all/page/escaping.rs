@@ -39,11 +39,11 @@ fn poisoned(payload: &str) -> Analysis {
         input.file = payload.into();
         input.sha256 = payload.into();
     }
-    for reading in &mut trial.diameters {
+    trial.diameters.change(|row, reading| {
         (reading.note, reading.operator, reading.gauge, reading.edge) = (shared(), shared(), shared(), shared());
         reading.measured_at = shared();
-    }
-    trial.diameters[3].excluded = shared();
+        reading.excluded = reading.excluded.take().or_else(|| shared().filter(|_| row == 3));
+    });
     for shape in &mut analysis.shape {
         shape.taper.robust.method = payload.into();
         shape.cannot_tell = vec![payload.into()];

@@ -502,7 +502,7 @@ fn trial(recipe: &Recipe, diameters: Vec<DiameterReading>) -> Trial {
         acceptance: Acceptance::default(),
         simulate: None,
         plan: None,
-        diameters,
+        diameters: diameters.into(),
         levels: Vec::new(),
         indicator: Vec::new(),
         clamp: Vec::new(),

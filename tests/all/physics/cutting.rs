@@ -67,7 +67,7 @@ fn equal_passes_leave_what_the_force_bends_and_springs_die_away() {
 #[test]
 fn deflection_of_a_bar_in_the_chuck_is_a_cubic() {
     let mut trial = trial(Holding::Chuck);
-    trial.diameters = [55.0, 110.0, 220.0].map(reading).to_vec();
+    trial.diameters = [55.0, 110.0, 220.0].map(reading).to_vec().into();
     let points = cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), ForceFactors::default());
     let left: Vec<f64> = points.iter().map(|point| point.deflection_mm).collect();
     assert!(close(left[1], 8.0 * left[0], 1e-12) && close(left[2], 8.0 * left[1], 1e-12));
@@ -132,7 +132,7 @@ fn flank_wear_by_geometry() {
 #[test]
 fn wear_turns_over_with_the_direction_and_grows_as_the_feed_gets_finer() {
     let mut trial = trial(Holding::Chuck);
-    trial.diameters = [10.0, 210.0].map(reading).to_vec();
+    trial.diameters = [10.0, 210.0].map(reading).to_vec().into();
     let mut back = [10.0, 210.0].map(reading);
     for reading in &mut back {
         reading.pass = 2;
@@ -155,14 +155,13 @@ fn wear_turns_over_with_the_direction_and_grows_as_the_feed_gets_finer() {
 #[test]
 fn logged_times_come_before_the_speed() {
     let mut trial = trial(Holding::Chuck);
-    trial.diameters = [210.0, 10.0].map(reading).to_vec();
-    trial.diameters[0].time_min = Some(12.0);
-    trial.diameters[1].time_min = Some(19.0);
+    trial.diameters = [210.0, 10.0].map(reading).to_vec().into();
+    trial.diameters.change(|row, reading| reading.time_min = Some([12.0, 19.0][row]));
     let support = Support::of_bar(&trial.bar, Compliances::RIGID);
     let minutes = |trial: &_| cut_points(trial, &support, ForceFactors::default()).iter().map(|p| p.minutes).collect::<Vec<_>>();
     assert_eq!(minutes(&trial), [Some(0.0), Some(7.0)]);
     // The same time on all of a pass is only its start.
-    trial.diameters[1].time_min = Some(12.0);
+    trial.diameters.change(|_, reading| reading.time_min = Some(12.0));
     let by_speed = minutes(&trial);
     assert!(close(by_speed[0].expect("speed"), 0.2, 1e-12) && close(by_speed[1].expect("speed"), 4.2, 1e-12));
     trial.cutting.rpm = None;

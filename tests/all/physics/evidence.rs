@@ -13,7 +13,7 @@ use taperwright::trial::{Foot, Holding, Move, Place};
 #[test]
 fn a_bar_larger_at_the_free_end_is_cured_by_lowering_the_rear_foot_at_the_tailstock() {
     let mut trial = trial(Holding::Chuck);
-    trial.diameters = [10.0, 110.0].map(reading).to_vec();
+    trial.diameters = [10.0, 110.0].map(reading).to_vec().into();
     let points = cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), ForceFactors::default());
     let per_twist = bed_twist::per_unit_mm(&points[1]) - bed_twist::per_unit_mm(&points[0]);
     let twist = 0.127 / per_twist;
@@ -64,7 +64,7 @@ fn level_units_and_functional() {
 fn the_indicator_falls_by_half_the_taper_that_the_tool_makes() {
     for holding in [Holding::Chuck, Holding::Centres, Holding::ChuckAndCentre] {
         let mut trial = trial(holding);
-        trial.diameters = [0.0, 70.0, 220.0].map(reading).to_vec();
+        trial.diameters = [0.0, 70.0, 220.0].map(reading).to_vec().into();
         let support = Support::of_bar(&trial.bar, Compliances::RIGID).with_firmness(0.6);
         for point in cut_points(&trial, &support, ForceFactors::default()) {
             let seen = indicator::side(point.station_mm, 0.0, &support);

@@ -65,7 +65,7 @@ fn lathe() -> Lathe {
 fn a_chucked_bar_grows_as_the_formulas_say() {
     let lathe = lathe();
     let mut trial = trial(Holding::Chuck);
-    trial.diameters = [0.0, 60.0, 140.0, 220.0].map(reading).to_vec();
+    trial.diameters = [0.0, 60.0, 140.0, 220.0].map(reading).to_vec().into();
     for point in cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), ForceFactors::default()) {
         let z = point.station_mm;
         let grown = lathe.diameter(z, lathe.axis_in_chuck(z)) - 2.0 * RADIUS;
@@ -78,7 +78,7 @@ fn a_chucked_bar_grows_as_the_formulas_say() {
 fn between_centres_only_the_offset_is_left() {
     let lathe = lathe();
     let mut trial = trial(Holding::Centres);
-    trial.diameters = [0.0, 60.0, 140.0, 220.0].map(reading).to_vec();
+    trial.diameters = [0.0, 60.0, 140.0, 220.0].map(reading).to_vec().into();
     for point in cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), ForceFactors::default()) {
         let z = point.station_mm;
         let grown = lathe.diameter(z, lathe.axis_between_centres(z)) - 2.0 * RADIUS;

@@ -65,7 +65,7 @@ pub fn trial(holding: Holding) -> Trial {
         acceptance: Acceptance::default(),
         simulate: None,
         plan: None,
-        diameters: vec![],
+        diameters: Vec::new().into(),
         levels: vec![],
         indicator: vec![],
         clamp: vec![],

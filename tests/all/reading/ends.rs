@@ -55,10 +55,10 @@ fn a_trial_folder_is_read_whole() {
     assert!((trial.machine.feet.as_ref().and_then(|feet| feet.screw_pitch_mm).unwrap_or(0.0) - 1.27).abs() < 1e-12);
     assert!((trial.conditions.temperature_c - 20.0).abs() < 1e-12 && (trial.conditions.temperature_spread_c - 2.0).abs() < 1e-12);
     assert_eq!(trial.diameters.len(), 6);
-    assert_eq!(trial.diameters[2].excluded.as_deref(), Some("chip under anvil"));
-    assert_eq!((trial.diameters[2].place.row, trial.diameters[3].direction), (4, Direction::ToTailstock));
+    assert_eq!(trial.diameters.to_vec()[2].excluded.as_deref(), Some("chip under anvil"));
+    assert_eq!((trial.diameters.to_vec()[2].place.row, trial.diameters.to_vec()[3].direction), (4, Direction::ToTailstock));
     // 10 K on 38.010 mm of steel at 11.5e-6/K: 4.4 um
-    assert!((trial.diameters[3].read_mm - trial.diameters[3].diameter_mm - 38.010 * 11.5e-5).abs() < 1e-5);
+    assert!((trial.diameters.to_vec()[3].read_mm - trial.diameters.to_vec()[3].diameter_mm - 38.010 * 11.5e-5).abs() < 1e-5);
     assert!((trial.levels[1].roll_mm_per_m - 0.05).abs() < 1e-12 && trial.levels[2].reversed);
     assert_eq!((trial.indicator[1].plane, trial.indicator[1].spindle_deg), (Plane::Top, 180.0));
     assert_eq!(trial.clamp[0].foot, Foot::TailstockRear);
@@ -83,7 +83,7 @@ fn a_lone_log_is_read_with_the_contracts_defaults() {
     assert_eq!((trial.gauge.diameter.u_mm, trial.gauge.diameter.calibration_u_mm), (0.002, 0.001));
     assert!((trial.gauge.diameter.resolution_mm - 0.001).abs() < 1e-15);
     assert_eq!((trial.gauge.level.u_mm_per_m, trial.gauge.indicator.u_mm, trial.conditions.temperature_spread_c), (0.010, 0.001, 2.0));
-    assert_eq!((trial.diameters[0].depth_mm, trial.diameters[0].feed_mm_per_rev), (0.1, 0.1));
+    assert_eq!((trial.diameters.to_vec()[0].depth_mm, trial.diameters.to_vec()[0].feed_mm_per_rev), (0.1, 0.1));
     let assumed: Vec<&str> = trial.assumed.iter().map(|assumption| assumption.key.as_str()).collect();
     for key in
         ["machine.roll_arm_mm", "machine.feet", "bar.holding", "bar.material", "bar.diameter_mm", "bar.length_mm", "cutting.depth_mm"]

@@ -235,7 +235,7 @@ fn titles_and_headers_once_more_are_noted() {
         let found = finding(&trial.findings, code);
         assert_eq!((found.severity, found.row), (Severity::Note, Some(row)));
     }
-    assert_eq!((trial.inputs[0].rows, trial.diameters[1].place.row), (2, 6));
+    assert_eq!((trial.inputs[0].rows, trial.diameters.to_vec()[1].place.row), (2, 6));
 }
 
 #[test]

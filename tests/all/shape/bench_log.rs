@@ -90,7 +90,7 @@ pub fn trial(readings: Vec<DiameterReading>, resolution_mm: f64) -> Trial {
         acceptance: Acceptance::default(),
         simulate: None,
         plan: None,
-        diameters: readings,
+        diameters: readings.into(),
         levels: Vec::new(),
         indicator: Vec::new(),
         clamp: Vec::new(),

@@ -83,7 +83,7 @@ fn unit_of_length_does_not_matter() {
     for case in 0..14 {
         let plain = numbers(&shape(uneven(case)));
         let mut log = trial(uneven(case), 1e-6 / 25.4);
-        log.diameters.iter_mut().for_each(|r| {
+        log.diameters.change(|_, r| {
             r.station_mm /= 25.4;
             r.diameter_mm /= 25.4;
         });
