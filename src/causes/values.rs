@@ -2,10 +2,11 @@
 
 use crate::quantities::Interval;
 use crate::trial::{Direction, Place};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A cause of taper or barrel.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum CauseKind {
     /// Spindle axis out of line with the carriage path, horizontally.
@@ -59,7 +60,7 @@ impl CauseKind {
 }
 
 /// What the log says of a cause.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// Material with probability 0.95 or more, on evidence of its own.
@@ -73,7 +74,7 @@ pub enum Verdict {
 }
 
 /// Estimate, standard uncertainty and interval in µm of diameter.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ContributionUm {
     /// Posterior mean.
     pub estimate: f64,
@@ -84,7 +85,7 @@ pub struct ContributionUm {
 }
 
 /// One cause in one setting.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CauseEstimate {
     /// State of the feet.
     pub setting: u32,
@@ -117,7 +118,7 @@ pub struct CauseEstimate {
 }
 
 /// Causes that the log knows only together.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Confounded {
     /// State of the feet.
     pub setting: u32,
@@ -128,7 +129,7 @@ pub struct Confounded {
 }
 
 /// What the contributions add up to, against what was measured.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Balance {
     /// State of the feet.
     pub setting: u32,
@@ -148,7 +149,7 @@ pub struct Balance {
 }
 
 /// A test that the user could still make.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs, reason = "the names are the contract's own words")]
 pub enum NextTestKind {
@@ -163,7 +164,7 @@ pub enum NextTestKind {
 }
 
 /// What one more test would settle.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct NextTest {
     /// The test.
     pub test: NextTestKind,
@@ -183,7 +184,7 @@ pub struct NextTest {
 }
 
 /// One reading beside what the joint model says of it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct PredictedReading {
     /// Where it stands.
     #[serde(skip)]
@@ -203,7 +204,7 @@ pub struct PredictedReading {
 }
 
 /// Whether the joint model reproduces the readings of one gauge.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Prediction {
     /// The log, by its file's name.
     pub log: &'static str,
@@ -224,7 +225,7 @@ pub struct Prediction {
 }
 
 /// How much one log narrows one cause.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Learned {
     /// State of the feet.
     pub setting: u32,
@@ -237,7 +238,7 @@ pub struct Learned {
 }
 
 /// What one log brought.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LogEvidence {
     /// The log, by its file's name.
     pub log: &'static str,

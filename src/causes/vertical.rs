@@ -7,6 +7,7 @@ use crate::quantities::Interval;
 use crate::statistics::{NormalPart, mixture_moments, mixture_quantile};
 use crate::trial::{Holding, IndicatorReading, Plane, TestBar, Trial};
 use nalgebra::{DMatrix, DVector};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -22,7 +23,7 @@ const FLAT: usize = 2;
 const LEVELS: usize = 33;
 
 /// How much the axis rises towards the free end, in one setting.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct VerticalMisalignment {
     /// State of the feet.
     pub setting: u32,

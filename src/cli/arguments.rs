@@ -14,6 +14,7 @@ Examples:
   taperwright simulate quay.toml --out demo         logs from stated causes, to learn from
   taperwright history quay-lathe-2                  its trials over time: drift, before and after a repair
   taperwright verify reports/quay-spring.html       is this page what its logs give?
+  taperwright help report                           the options of one command, with examples
 
 Caution: isolate the machine before touching its feet or its drive. Measure only with the
 spindle stopped. Keep the overhang within what the chuck can hold. Never loosen hold-downs under
@@ -101,6 +102,31 @@ barrel and causes are then compared before and after, and drift is looked for on
 
 Writes history.html into the --out folder.";
 
+const SCHEMA_HELP: &str = "\
+Examples:
+  taperwright schema trial > trial.schema.json      keys of trial.toml, for an editor to complete
+  taperwright schema result > result.schema.json    for a program that reads result files
+  taperwright schema criteria                       keys of a criteria file
+
+An editor that knows TOML takes the schema from the first line of trial.toml:
+
+  #:schema ./trial.schema.json
+
+The schemas are of JSON Schema draft 2020-12. `taperwright check` tells more: what one key says of
+another is in no schema.";
+
+const COMPLETIONS_HELP: &str = "\
+Examples:
+  taperwright completions bash > ~/.local/share/bash-completion/completions/taperwright
+  taperwright completions fish > ~/.config/fish/completions/taperwright.fish
+  taperwright completions zsh > ~/.zfunc/_taperwright       with ~/.zfunc in fpath
+  taperwright completions powershell >> $PROFILE";
+
+const MAN_HELP: &str = "\
+Examples:
+  taperwright man | man -l -                        read it
+  taperwright man > ~/.local/share/man/man1/taperwright.1";
+
 const VERIFY_HELP: &str = "\
 Example:
   taperwright verify reports/quay-spring.html     makes the page again from the logs that it carries
@@ -157,6 +183,31 @@ pub enum Command {
     /// Make a report again from the logs that it carries, and name every figure that differs
     #[command(after_help = VERIFY_HELP)]
     Verify(VerifyArguments),
+    /// Print the JSON Schema of trial.toml, of a result file or of a criteria file
+    #[command(after_help = SCHEMA_HELP)]
+    Schema(SchemaArguments),
+    /// Print what lets a shell complete commands and options
+    #[command(after_help = COMPLETIONS_HELP)]
+    Completions(CompletionsArguments),
+    /// Print the manual page
+    #[command(after_help = MAN_HELP, alias = "manual")]
+    Man,
+}
+
+/// Arguments of `schema`.
+#[derive(Debug, Args)]
+pub struct SchemaArguments {
+    /// What the schema is of
+    #[arg(value_name = "FILE")]
+    pub of: SchemaArgument,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, Args)]
+pub struct CompletionsArguments {
+    /// The shell
+    #[arg(value_name = "SHELL")]
+    pub shell: clap_complete::Shell,
 }
 
 /// Where trials are and how their logs are read.
@@ -340,4 +391,16 @@ pub enum FormatArgument {
     Text,
     /// One compact JSON object a line
     Json,
+}
+
+/// A file with a schema, as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SchemaArgument {
+    /// trial.toml
+    #[value(alias = "settings")]
+    Trial,
+    /// A result file
+    Result,
+    /// A criteria file
+    Criteria,
 }

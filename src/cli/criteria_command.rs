@@ -2,7 +2,7 @@
 
 use super::console::Console;
 use super::status::Status;
-use crate::ingest::{BUILT_IN, read_built_in};
+use crate::ingest::{BUILT_IN, advice_on_sets, read_built_in};
 use crate::trial::{Acceptance, Limit, Provenance};
 use serde_json::json;
 
@@ -24,8 +24,7 @@ pub fn criteria(task: &CriteriaTask, console: &mut Console) -> Status {
     };
     for name in wanted {
         let Some(read) = read_built_in(name) else {
-            let known: Vec<&str> = BUILT_IN.iter().map(|set| set.name).collect();
-            console.error(&format!("no built-in set is called `{name}`: known are {}", known.join(", ")));
+            console.error(&format!("no built-in set is called `{name}`: {}", advice_on_sets(name)));
             return Status::usage();
         };
         let Ok(set) = read else {

@@ -9,6 +9,7 @@ mod history_command;
 mod new_command;
 mod picture;
 mod plan_command;
+mod print_command;
 mod report_command;
 mod search;
 mod settings;
@@ -21,6 +22,7 @@ pub use criteria_command::CriteriaTask;
 pub use history_command::HistoryTask;
 pub use new_command::NewTask;
 pub use plan_command::PlanTask;
+pub use print_command::PrintTask;
 pub use report_command::ReportTask;
 pub use settings::{Input, Settings, Surroundings, Task};
 pub use simulate_command::SimulateTask;
@@ -29,7 +31,7 @@ pub use verify_command::VerifyTask;
 
 use crate::output::{clear_left_behind, clear_when_interrupted};
 use arguments::Arguments;
-use clap::Parser;
+use clap::{ColorChoice, CommandFactory, FromArgMatches, ValueEnum};
 use console::Console;
 use std::ffi::OsString;
 use std::io::IsTerminal;
@@ -42,7 +44,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         terminal: std::io::stderr().is_terminal(),
         cores: std::thread::available_parallelism().map_or(1, usize::from),
     };
-    let arguments = match Arguments::try_parse_from(arguments) {
+    let typed: Vec<OsString> = arguments.into_iter().collect();
+    let parsed = Arguments::command().color(asked_colour(&typed)).try_get_matches_from(typed);
+    let arguments = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(arguments) => arguments,
         Err(told) => {
             let _ = told.print(); // help and version to standard output, wrong usage to standard error
@@ -58,6 +62,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
+/// What `--color` says, found before anything is parsed: wrong usage and help are coloured too.
+fn asked_colour(typed: &[OsString]) -> ColorChoice {
+    let words: Vec<&str> = typed.iter().map_while(|word| word.to_str()).take_while(|word| *word != "--").collect();
+    let after = words.windows(2).find(|pair| pair.first() == Some(&"--color")).and_then(|pair| pair.get(1).copied());
+    let said = after.or_else(|| words.iter().find_map(|word| word.strip_prefix("--color=")));
+    said.and_then(|word| ColorChoice::from_str(word, true).ok()).unwrap_or(ColorChoice::Auto)
+}
+
 fn carry_out(settings: &Settings) -> Status {
     let mut console = Console::new(settings.quiet, settings.colour);
     // Where signals cannot be had, an interrupt ends the program as ever and the next run clears the folder.
@@ -71,6 +83,7 @@ fn carry_out(settings: &Settings) -> Status {
         Task::Plan(task) => plan_command::plan(task, &mut console),
         Task::Simulate(task) => simulate_command::simulate_logs(task, &mut console),
         Task::History(task) => history_command::tell_history(task, &mut console),
+        Task::Print(task) => print_command::print(*task, &mut console),
         Task::Verify(task) => verify_command::verify_pages(task, &mut console),
     }
 }

@@ -5,6 +5,7 @@ use super::criteria_command::CriteriaTask;
 use super::history_command::HistoryTask;
 use super::new_command::NewTask;
 use super::plan_command::PlanTask;
+use super::print_command::PrintTask;
 use super::report_command::ReportTask;
 use super::simulate_command::SimulateTask;
 use super::verify_command::VerifyTask;
@@ -59,6 +60,8 @@ pub enum Task {
     History(HistoryTask),
     /// Make reports again from what they carry.
     Verify(VerifyTask),
+    /// Tell of the program itself.
+    Print(PrintTask),
 }
 
 impl Task {
@@ -72,7 +75,7 @@ impl Task {
             Self::Plan(task) => vec![&task.sheet_folder, &task.log_folder],
             Self::Simulate(task) => vec![&task.out],
             Self::History(task) => vec![&task.out],
-            Self::Verify(_) => Vec::new(), // it writes nothing
+            Self::Verify(_) | Self::Print(_) => Vec::new(), // they write nothing
         }
     }
 }
@@ -110,6 +113,9 @@ pub fn resolve(arguments: Arguments, around: Surroundings) -> Result<Settings, S
         }
         Command::Check(check) => Task::Check(resolve_input(check.input, around)?),
         Command::Criteria(criteria) => Task::Criteria(CriteriaTask { name: criteria.name, json: criteria.format == FormatArgument::Json }),
+        Command::Schema(schema) => Task::Print(PrintTask::Schema(schema.of)),
+        Command::Completions(completions) => Task::Print(PrintTask::Completions(completions.shell)),
+        Command::Man => Task::Print(PrintTask::Man),
         Command::New(new) => Task::New(NewTask { folder: new.folder, force: new.force }),
         Command::Plan(plan) => Task::Plan(PlanTask {
             sheet_folder: plan.out.clone().unwrap_or_else(|| PathBuf::from(DEFAULT_OUT)),

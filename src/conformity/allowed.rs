@@ -1,5 +1,7 @@
 use crate::trial::{Limit, Quantity, Sense};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// What a limit allows: from `low` to `high`, in the quantity's own unit, ends included.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,6 +43,17 @@ impl Allowed {
 /// Whether a quantity is a size without direction.
 fn cannot_be_negative(quantity: Quantity) -> bool {
     matches!(quantity, Quantity::DiameterConsistency | Quantity::AdjacentBands | Quantity::Roundness | Quantity::LevelVariation)
+}
+
+impl JsonSchema for Allowed {
+    fn schema_name() -> Cow<'static, str> {
+        "Allowed".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let about = "[low, high]; low is null where the quantity cannot be negative";
+        json_schema!({ "description": about, "type": "array", "items": { "type": ["number", "null"] }, "minItems": 2, "maxItems": 2 })
+    }
 }
 
 impl Serialize for Allowed {

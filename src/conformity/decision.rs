@@ -1,5 +1,6 @@
 use super::{Allowed, Knowledge};
 use crate::trial::{Acceptance, DecisionRule};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Probability of conformity that is asked for where nobody states another (default of ISO 14253-1:2017, read at second hand).
@@ -8,7 +9,7 @@ pub const ASKED: f64 = 0.95;
 const SLACK: f64 = 1e-9;
 
 /// Whether a quantity keeps its limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Decision {
     /// It does, as surely as asked.
@@ -20,7 +21,7 @@ pub enum Decision {
 }
 
 /// A rule of decision with the probability that it asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Rule {
     /// The rule.
     pub rule: DecisionRule,

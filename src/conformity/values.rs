@@ -1,12 +1,13 @@
 use super::{Allowed, Decision};
 use crate::trial::{DecisionRule, Limit, Provenance, Quantity, Sense};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// One limit judged in one setting. Serialises as the contract's `conformity` entry, with more keys after the contract's.
 ///
 /// `value`, `expanded_uncertainty`, `standard_uncertainty` and `allowed` are in `unit` and belong to `length`; positive is larger at the tailstock
 /// end, barrel, away from the tool, upwards.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Judgement {
     /// State of the feet.
     pub setting: u32,

@@ -3,10 +3,11 @@
 use super::window::Window;
 use crate::quantities::Interval;
 use crate::trial::Foot;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Why the advice is as it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reason {
     /// Move a foot.
@@ -24,7 +25,7 @@ pub enum Reason {
 }
 
 /// One foot, how far and which way.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FootMove {
     /// The foot.
     pub foot: Foot,
@@ -41,7 +42,7 @@ pub struct FootMove {
 }
 
 /// Which way a foot goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Turning {
     /// Up.
@@ -51,7 +52,7 @@ pub enum Turning {
 }
 
 /// A taper that is expected, mm.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Expected {
     /// Mean.
     pub value: f64,
@@ -60,7 +61,7 @@ pub struct Expected {
 }
 
 /// Something learned from the moves.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Learned {
     /// Posterior mean.
     pub estimate: f64,
@@ -69,7 +70,7 @@ pub struct Learned {
 }
 
 /// The advice for the latest setting.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Correction {
     /// The latest setting with diameters.
     pub setting: u32,

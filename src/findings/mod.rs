@@ -1,9 +1,10 @@
 //! What is wrong with an input: where it is, what was found there, what would be right.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// How much a finding matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing; nothing is changed by it.
@@ -15,7 +16,7 @@ pub enum Severity {
 }
 
 /// One fault or remark about an input: a value, rendered by several renderers.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Finding {
     /// Stable code in kebab case, such as `unknown-key` or `not-a-number`.
     pub code: &'static str,

@@ -155,6 +155,12 @@ fn about(kind: LogKind) -> &'static str {
     }
 }
 
+/// What stands for each key where nobody states it: the text of its value in TOML, and whether that is only an example.
+pub(super) fn stated_by_nobody() -> impl Fn(&Key) -> (String, bool) {
+    let defaults = what_nothing_states("trial");
+    move |key| value_of(key, &defaults)
+}
+
 /// The tables of a trial that states nothing, as the result file shows them.
 fn what_nothing_states(name: &str) -> Value {
     let mut ignored = Collector::default();

@@ -3,7 +3,7 @@
 //! A file goes through these hands: `encoding` makes text of its bytes, `lines` makes cells of its lines, `header` and `columns`
 //! find which column is what and in which unit, `cells` reads one cell and says what is wrong with it, one file a kind of log
 //! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole. `blank` turns the same tables into settings
-//! and logs to start from.
+//! and logs to start from, `schema` into JSON Schemas for editors.
 
 mod blank;
 mod cells;
@@ -32,6 +32,7 @@ mod packing;
 mod passes;
 mod photographs;
 mod read;
+mod schema;
 mod settings;
 mod wide;
 mod words;
@@ -39,7 +40,7 @@ mod words;
 pub use crate::trial::{LogUnits, TrialSource};
 pub use blank::{blank_log, blank_settings, explained_header};
 pub use collector::Rejected;
-pub use criteria::{BUILT_IN, BuiltIn, CriteriaChoice, read_built_in};
+pub use criteria::{BUILT_IN, BuiltIn, CriteriaChoice, advice_on_sets, read_built_in};
 pub use discovery::{Discovery, FoundTrial, find_trials};
 pub use files::TrialFiles;
 pub use log::LogKind;
@@ -47,4 +48,5 @@ pub use names::file_name_for;
 pub use packing::{MOST_UNPACKED, pack, sha256_hex, unpack};
 pub use photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph};
 pub use read::{ReadOptions, read_files, read_settings, read_trial};
+pub use schema::{criteria_schema, settings_schema};
 pub use settings::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};

@@ -1,6 +1,8 @@
 //! An estimate with its standard uncertainty and degrees of freedom.
 
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// A closed interval; serialises as `[low, high]`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +33,16 @@ impl Interval {
     }
 }
 
+impl JsonSchema for Interval {
+    fn schema_name() -> Cow<'static, str> {
+        "Interval".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "description": "[low, high]", "type": "array", "items": { "type": "number" }, "minItems": 2, "maxItems": 2 })
+    }
+}
+
 impl Serialize for Interval {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         [self.low, self.high].serialize(serializer)
@@ -38,7 +50,7 @@ impl Serialize for Interval {
 }
 
 /// A value, its standard uncertainty and the degrees of freedom of that uncertainty.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Estimate {
     /// Best estimate, in the unit of the quantity.
     pub value: f64,

@@ -23,7 +23,7 @@ pub use history_page::{HISTORY_SCHEMA, history_html, history_json, history_summa
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};
 pub use plan_sheet::plan_sheet_html;
-pub use result::{SCHEMA, result_json, result_json_line};
+pub use result::{SCHEMA, result_json, result_json_line, result_schema};
 pub use sentence::{in_inches, without_long_numbers};
 pub use terminal::terminal_summary;
 pub use units::{PageOptions, ShownUnit, Units};

@@ -2,10 +2,11 @@
 
 use crate::quantities::Interval;
 use crate::trial::{Direction, Place};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// First and last tested station and the length between them, mm.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct TestedLength {
     /// First station.
     pub from: f64,
@@ -16,7 +17,7 @@ pub struct TestedLength {
 }
 
 /// Everything that the shape fit of one setting found. Serialises as the contract's `shape` entry.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Shape {
     /// State of the feet.
     pub setting: u32,
@@ -79,7 +80,7 @@ pub struct Shape {
 }
 
 /// The linear change of diameter over the tested length; positive = larger at the tailstock end.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Taper {
     /// Taper `2a₁` of the order-2 fit (order 1 with two stations), mm.
     pub value: f64,
@@ -108,7 +109,7 @@ pub struct Taper {
 }
 
 /// Robust estimate of the taper.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Robust {
     /// `huber` or `tukey`, with its constant.
     pub method: String,
@@ -117,7 +118,7 @@ pub struct Robust {
 }
 
 /// Taper of the passes cut one way.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DirectionTaper {
     /// Direction of cut.
     pub direction: Direction,
@@ -134,7 +135,7 @@ pub struct DirectionTaper {
 }
 
 /// Diameter at mid-length minus the chord between the ends; negative = hourglass.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Barrel {
     /// Barrel `−1.5a₂`, mm.
     pub value: f64,
@@ -151,7 +152,7 @@ pub struct Barrel {
 }
 
 /// F test of lack of fit against pure error.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LackOfFit {
     /// F ratio.
     pub f: f64,
@@ -165,7 +166,7 @@ pub struct LackOfFit {
 
 /// One check: `lack-of-fit`, `order`, `direction`, `durbin-watson`, `runs`, `normality`, `equal-spread-passes`,
 /// `equal-spread-stations`, `influence`, `period`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ShapeTest {
     /// Name of the check.
     pub name: &'static str,
@@ -178,7 +179,7 @@ pub struct ShapeTest {
 }
 
 /// A reading that generalised ESD flags.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Outlier {
     /// File, relative to the trial.
     pub file: String,
@@ -191,7 +192,7 @@ pub struct Outlier {
 }
 
 /// One row of the budget, in the taper's own unit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BudgetRow {
     /// What it comes from.
     pub component: String,
@@ -207,7 +208,7 @@ pub struct BudgetRow {
 }
 
 /// Expanded uncertainty.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Expanded {
     /// `U = k·u`, mm.
     pub value: f64,
@@ -218,7 +219,7 @@ pub struct Expanded {
 }
 
 /// Monte Carlo propagation (JCGM 101:2008).
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MonteCarlo {
     /// Standard deviation of the draws, mm.
     pub standard_uncertainty: f64,

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The `[acceptance]` table with the limits of its criteria set resolved.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Acceptance {
     /// Name of a built-in set or of a criteria file.
     pub criteria: Option<String>,
@@ -20,7 +21,7 @@ pub struct Acceptance {
 }
 
 /// How a limit and an uncertainty make a decision.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum DecisionRule {
     /// Guard band of ISO 14253-1.
@@ -32,7 +33,7 @@ pub enum DecisionRule {
 }
 
 /// One limit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Limit {
     /// Name of the set that it comes from; `None`: stated in `trial.toml`.
     pub criterion: Option<String>,
@@ -79,7 +80,7 @@ impl Limit {
 }
 
 /// A quantity that a limit may bind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs, reason = "the names are the contract's own words")]
 pub enum Quantity {
@@ -139,7 +140,7 @@ impl Quantity {
 }
 
 /// The deviation that a limit allows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs, reason = "the names are the contract's own words")]
 pub enum Sense {
@@ -173,7 +174,7 @@ impl Sense {
 }
 
 /// Where a published value was taken from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Provenance {
     /// Read in the source.

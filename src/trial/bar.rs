@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The bar that is turned.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Bar {
     /// Named material; `None` when only its constants are stated.
     pub material: Option<Material>,
@@ -26,7 +27,7 @@ pub struct Bar {
 }
 
 /// How the bar is held.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Holding {
     /// In the chuck, free at the other end.
@@ -38,7 +39,7 @@ pub enum Holding {
 }
 
 /// A named material.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Material {
     /// Low-carbon steel (S235).

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The `[cutting]` table: the cut where a log has no such column.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Cutting {
     /// Radial depth of cut, mm.
     pub depth_mm: f64,

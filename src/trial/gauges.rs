@@ -1,9 +1,10 @@
 use super::Holding;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// The gauges of a trial.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Gauges {
     /// The gauge of readings that name none.
     pub diameter: DiameterGauge,
@@ -24,7 +25,7 @@ impl Gauges {
 }
 
 /// A gauge for diameters: micrometer, comparator, in-process gauge.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct DiameterGauge {
     /// Name for the page.
     pub name: Option<String>,
@@ -43,7 +44,7 @@ pub struct DiameterGauge {
 }
 
 /// A precision level.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LevelGauge {
     /// Name for the page.
     pub name: Option<String>,
@@ -60,7 +61,7 @@ pub struct LevelGauge {
 }
 
 /// A dial or lever indicator.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct IndicatorGauge {
     /// Name for the page.
     pub name: Option<String>,
@@ -75,7 +76,7 @@ pub struct IndicatorGauge {
 }
 
 /// The ground test bar along which an indicator runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct TestBar {
     /// Taper over `length_mm` from its certificate, µm on the diameter, positive = larger at the tailstock end.
     pub taper_um: f64,

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The `[trial]` table: what the trial is called, when, why and by whom.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Identity {
     /// Name of the trial, as it appears in file names.
     pub name: String,

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The lathe under trial.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Machine {
     /// Name.
     pub name: Option<String>,
@@ -24,7 +25,7 @@ pub struct Machine {
 }
 
 /// Where the feet stand and what their screws do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Feet {
     /// Distance between headstock and tailstock feet along the bed, mm.
     pub spacing_along_mm: f64,
@@ -41,7 +42,7 @@ pub struct Feet {
 }
 
 /// What a clockwise turn of a foot screw, seen from above, does to the machine there.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum ScrewSense {
     /// The machine goes down at that foot.
@@ -51,7 +52,7 @@ pub enum ScrewSense {
 }
 
 /// One of the four feet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Foot {
     /// Under the headstock, operator's side.

@@ -33,10 +33,11 @@ pub use readings::{ClampReading, DiameterReading, Direction, IndicatorReading, L
 pub use requests::{PlanRequest, SimulatedMove, SimulationRequest, Truth};
 
 use crate::findings::Finding;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A value that nobody stated: the key it stands for, what was taken, and why that.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Assumption {
     /// Dotted key of `trial.toml`, such as `bar.holding`.
     pub key: String,
@@ -47,7 +48,7 @@ pub struct Assumption {
 }
 
 /// A file that was read, and what became of its rows.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct InputFile {
     /// Path relative to the trial, with `/`.
     pub file: String,
@@ -69,7 +70,7 @@ pub struct InputFile {
 }
 
 /// Everything that is known about one trial, in millimetres, defaults filled in.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Trial {
     /// Name, date, purpose, people.
     #[serde(flatten)]

@@ -1,7 +1,8 @@
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The `[prior]` table: prior standard deviations, medians and factors (defaults: common practice, no source).
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Prior {
     /// Headstock yaw, mm/m.
     pub yaw_mm_per_m: f64,

@@ -1,4 +1,5 @@
 use super::Foot;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -12,7 +13,7 @@ pub struct Place {
 }
 
 /// Which way a pass was cut.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Direction {
     /// From the free or tailstock end to the headstock: the usual way.
@@ -115,7 +116,7 @@ pub struct LevelReading {
 }
 
 /// The plane in which an indicator touches the test bar.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Plane {
     /// At axis height on the operator's side.

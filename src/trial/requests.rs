@@ -1,8 +1,9 @@
 use super::{Direction, Foot};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The `[simulate]` table: which logs to make.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SimulationRequest {
     /// Logs to write: `diameters`, `levels`, `indicator`, `clamp`, `moves`.
     pub logs: Vec<String>,
@@ -60,7 +61,7 @@ impl Default for SimulationRequest {
 }
 
 /// A move to simulate.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SimulatedMove {
     /// Setting before.
     pub from_setting: u32,
@@ -73,7 +74,7 @@ pub struct SimulatedMove {
 }
 
 /// The `[simulate.truth]` table: the keys of `[prior]`, signed; what is `None` is absent.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "same keys and units as `Prior`")]
 pub struct Truth {
     pub yaw_mm_per_m: Option<f64>,
@@ -104,7 +105,7 @@ pub struct Truth {
 }
 
 /// The `[plan]` table. Ingest fills in the minutes; the wanted uncertainty depends on the limits.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct PlanRequest {
     /// Causes that must be settled.
     pub settle: Vec<String>,

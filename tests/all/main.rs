@@ -1,6 +1,7 @@
 //! All integration tests in one binary: each more would link the data-frame library again.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking, in its helpers too")]
 
+mod at_home;
 mod causes;
 mod command_line;
 mod conformity;

@@ -70,7 +70,12 @@ impl CriteriaChoice {
             Some(why) => Finding::new("unreadable", Severity::Error, format!("`{name}`: {why}"), "make the file readable"),
             None => {
                 let found = format!("criteria `{name}`: no set of that name and no such file");
-                Finding::new("no-such-criteria", Severity::Error, found, advice(name))
+                Finding::new(
+                    "no-such-criteria",
+                    Severity::Error,
+                    found,
+                    format!("{}; a file is looked for beside trial.toml", advice_on_sets(name)),
+                )
             }
         }))
     }
@@ -85,10 +90,12 @@ impl CriteriaChoice {
     }
 }
 
-fn advice(name: &str) -> String {
+/// The built-in sets, the nearest to `name` first where there is one.
+#[must_use]
+pub fn advice_on_sets(name: &str) -> String {
     let names: Vec<&str> = BUILT_IN.iter().map(|set| set.name).collect();
     let nearest = nearest(name, names.iter().copied()).map_or_else(String::new, |near| format!("perhaps {near}; "));
-    format!("{nearest}built in are {}; a file is looked for beside trial.toml", names.join(", "))
+    format!("{nearest}built in are {}", names.join(", "))
 }
 
 /// Reads the text of a criteria file; every fault goes to `collector`.
