@@ -142,8 +142,9 @@ fn the_manual_page_has_every_command_with_its_options_and_examples() {
     assert_eq!(page.matches(".TH ").count(), 1);
     let (_, help, _) = run(place.path(), &["--help"]);
     let (_, commands) = help.split_once("Commands:\n").unwrap();
-    let commands: Vec<&str> =
-        commands.lines().take_while(|line| !line.is_empty()).filter_map(|line| line.split_whitespace().next()).collect();
+    // a line that goes on from the one before is indented further
+    let names = commands.lines().take_while(|line| !line.is_empty()).filter_map(|line| line.strip_prefix("  "));
+    let commands: Vec<&str> = names.filter(|line| !line.starts_with(' ')).filter_map(|line| line.split(' ').next()).collect();
     assert!(commands.len() > 10, "{commands:?}");
     for command in commands.iter().filter(|command| **command != "help") {
         let heading = format!(".SH {}\n", command.to_uppercase());
