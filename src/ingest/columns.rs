@@ -318,6 +318,16 @@ impl Columns {
     }
 }
 
+/// The first column of an unknown header that is nearly the name of a needed one, as advice.
+pub(super) fn slip_in_header(header: &[HeaderCell]) -> Option<String> {
+    const NEEDED: [&str; 6] = ["station", "diameter", "roll", "reading", "from_setting", "change"];
+    header.iter().find_map(|cell| {
+        let first = cell.words.first().map(String::as_str).filter(|first| first.len() > 3 && !NEEDED.contains(first))?;
+        let near = nearest(first, NEEDED)?;
+        Some(format!("perhaps `{}` is `{near}`", cell.text))
+    })
+}
+
 fn unknown_column(cell: &HeaderCell, specs: &'static [ColumnSpec], place: &HeaderPlace<'_>, collector: &mut Collector) {
     let first = cell.words.first().map_or("", String::as_str);
     let joined = cell.words.join("_");

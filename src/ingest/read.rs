@@ -8,7 +8,7 @@ use super::log::{Log, LogKind};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
 use super::settings::{Document, KEYS, Key, Stated, build};
-use super::{checks, clamp, defaults, diameters, indicator, levels, moves, passes};
+use super::{checks, clamp, columns, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource, WhyLeftOut};
@@ -260,8 +260,9 @@ impl<'o> Reading<'o> {
         }
         let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
             let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
-            let help = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
-            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help.to_owned());
+            let known = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
+            let help = columns::slip_in_header(&log.header).map_or_else(|| known.to_owned(), |slip| format!("{slip}; {known}"));
+            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help);
             return self.collector.add(finding);
         };
         let (units, collector) = (self.options.log_units, &mut self.collector);

@@ -194,7 +194,7 @@ fn a_slip_of_the_pen_is_answered_with_what_was_meant() {
         (2, &["completions", "bsh"], "'bash'"),
         (2, &["criteria", "iso-1708-generl"], "perhaps iso-1708-general"),
         (2, &["report", "good.csv", "--criteria", "iso-1708-generl"], "perhaps iso-1708-general"),
-        (3, &["check", "column.csv"], "`diameter`"),
+        (3, &["check", "column.csv"], "perhaps `diamater_mm` is `diameter`"),
         (3, &["check", "key"], "the nearest known key is `name`"),
         (3, &["check", "table"], "the nearest known key is `machine`"),
         (3, &["check", "word"], "perhaps mild-steel"),
