@@ -54,12 +54,7 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         let sums: Vec<f64> = posterior
             .draws
             .iter()
-            .map(|draw| {
-                CauseKind::ALL
-                    .iter()
-                    .map(|cause| 1000.0 * reference.end_difference(&reference.curve(*cause, &draw.values, &draw.unknowns)))
-                    .sum()
-            })
+            .map(|draw| CauseKind::ALL.iter().map(|cause| 1000.0 * reference.end_difference_of(*cause, &draw.values, &draw.unknowns)).sum())
             .collect();
         let Some(sum) = summary(&sums) else { continue };
         let noise = posterior.draws.iter().map(|d| d.values.noise[0]).sum::<f64>() / posterior.len().max(1) as f64;

@@ -6,8 +6,10 @@
 
 use super::bending::Bending;
 use super::hyper::Values;
-use super::symmetric::Symmetric;
+use super::symmetric::{Symmetric, with_scratch};
 use super::values::CauseKind;
+
+mod readings;
 
 /// A term of a block with its own random coefficient, integrated out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -80,7 +82,7 @@ struct Piece {
     noise: usize,
     dof: f64,
     sums: Symmetric,
-    /// Sum of weights at each station of the bending table, and per vector the sum of its centred values there (vector-major).
+    /// Sum of weights at each station of the bending table, and at each station the sum of every vector's centred values (station-major).
     station_weight: Vec<f64>,
     station_sums: Vec<f64>,
 }
@@ -93,11 +95,24 @@ struct Entry {
     known: Known,
 }
 
+/// What one pair of columns adds to the normal equations of two unknowns, the second not after the first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Link {
+    /// The columns, by number.
+    columns: (usize, usize),
+    /// The unknowns.
+    unknowns: (usize, usize),
+    /// Product of their factors, doubled where both orders of the pair fall on the same entry.
+    factor: f64,
+}
+
 /// A reduced block. Local order: random terms, the reading, then the columns.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Block {
     spreads: Vec<Spread>,
     columns: Vec<Entry>,
+    /// Each pair of columns once.
+    links: Vec<Link>,
     pieces: Vec<Piece>,
     /// First entry of this pass in the bending table, and how many stations it has there; `None` outside diameters.
     bent: Option<(usize, usize)>,
@@ -163,16 +178,19 @@ impl Rows {
                         let root = 1.0 / self.variance[*i].sqrt();
                         station_weight[at[*i]] += root * root;
                         for (a, vector) in centred.iter().enumerate() {
-                            station_sums[a * stations + at[*i]] += vector[k] * root;
+                            station_sums[at[*i] * width + a] += vector[k] * root;
                         }
                     }
                 }
                 Piece { noise: *level, dof: rows.len() as f64 - 1.0, sums, station_weight, station_sums }
             })
             .collect();
+        let columns: Vec<Entry> =
+            self.columns.iter().map(|c| Entry { scale: c.scale, targets: c.targets.clone(), known: c.known }).collect();
         Block {
+            links: links(&columns),
             spreads: self.random.iter().map(|(s, _)| *s).collect(),
-            columns: self.columns.iter().map(|c| Entry { scale: c.scale, targets: c.targets.clone(), known: c.known }).collect(),
+            columns,
             pieces,
             bent: self.bent.as_ref().map(|(first, count, _)| (*first, *count)),
         }
@@ -181,15 +199,16 @@ impl Rows {
 
 impl Block {
     /// Sums of products in `local` at `values`: noise weighed in, bending taken from the reading, random terms integrated out, the known taken
-    /// from the reading. Only the first `columns` columns of the lower triangle are right. Returns the log likelihood that does not depend on the
-    /// unknowns, up to a constant.
-    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, columns: usize) -> f64 {
+    /// from the reading. Returns the log likelihood that does not depend on the unknowns, up to a constant.
+    ///
+    /// `before` sees each random term's index, its factor `s²/(1 + s²S_jj)` and the sums before it is integrated out.
+    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, mut before: impl FnMut(usize, f64, &Symmetric)) -> f64 {
         let random = self.spreads.len();
         local.reset(random + 1 + self.columns.len());
         let mut log_likelihood = 0.0;
         for piece in &self.pieces {
             let variance = values.noise_variance(piece.noise);
-            local.add_scaled(&piece.sums, 1.0 / variance, columns);
+            local.add_scaled(&piece.sums, 1.0 / variance);
             if let Some((first, count)) = self.bent {
                 subtract_curve(piece, bending.curve(first, count), 1.0 / variance, random, local);
             }
@@ -199,7 +218,8 @@ impl Block {
         for (j, spread) in self.spreads.iter().enumerate() {
             let variance = spread.variance(values);
             let growth = 1.0 + variance * local.get(j, j);
-            local.subtract_outer(j, variance / growth, columns);
+            before(j, variance / growth, local);
+            local.subtract_outer(j, variance / growth);
             log_likelihood -= 0.5 * growth.ln();
         }
         // reading − Σ known·column.
@@ -212,83 +232,82 @@ impl Block {
         log_likelihood
     }
 
-    /// Adds the readings of the block to the last row of `joint`, as [`Block::add_to`] does, and leaves the rest alone.
-    pub(super) fn add_readings_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) {
-        let random = self.spreads.len();
-        let known = self.columns.iter().any(|c| c.known != Known::None);
-        self.sums_at(values, bending, local, if known { usize::MAX } else { random + 1 });
-        let last = joint.size() - 1;
-        joint.add(last, last, local.get(random, random));
-        for (c, column) in self.columns.iter().enumerate() {
-            let factor = values.scale(column.scale);
-            for (target, own) in &column.targets {
-                joint.add(last, *target, factor * own * local.get(random + 1 + c, random));
-            }
-        }
-    }
-
     /// Adds what the block says at `values` to the normal equations `joint` (unknowns, then the reading as last row) and returns
     /// its part of the log likelihood that does not depend on the unknowns, up to a constant.
     ///
     /// `local` is scratch space of any size.
     pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
+        let log_likelihood = self.sums_at(values, bending, local, |_, _, _| {});
+        self.spread_out(values, joint, local);
+        log_likelihood
+    }
+
+    /// Adds the sums of products in `local` to the normal equations of the unknowns.
+    fn spread_out(&self, values: &Values, joint: &mut Symmetric, local: &Symmetric) {
         let random = self.spreads.len();
-        let log_likelihood = self.sums_at(values, bending, local, usize::MAX);
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
-        // What multiplies a column is asked for once a block, not once a pair.
-        let scales =
-            [Scale::One, Scale::RollArm, Scale::Grip, Scale::Slack, Scale::RollArmGrip, Scale::InverseRollArm].map(|s| values.scale(s));
-        let scale = |column: &Entry| scales.get(column.scale as usize).copied().unwrap_or(f64::NAN);
-        for (c, column) in self.columns.iter().enumerate() {
-            let factor = scale(column);
-            let row = random + 1 + c;
-            for (target, own) in &column.targets {
-                let weight = factor * own;
-                if weight == 0.0 {
-                    continue;
-                }
-                joint.add(last, *target, weight * local.get(row, random));
-                // Each pair of columns once: both orders of a pair fall on the same entry, twice where the unknown is the same.
-                for (d, other_column) in self.columns[..=c].iter().enumerate() {
-                    let other_factor = weight * scale(other_column);
-                    for (other, other_own) in &other_column.targets {
-                        let product = other_factor * other_own * local.get(row, random + 1 + d);
-                        if d == c {
-                            if other <= target {
-                                joint.add(*target, *other, product);
-                            }
-                        } else {
-                            joint.add(*target, *other, if other == target { 2.0 * product } else { product });
-                        }
+        with_scratch(self.columns.len(), |scales| {
+            for ((c, column), scale) in self.columns.iter().enumerate().zip(scales.iter_mut()) {
+                *scale = values.scale(column.scale);
+                let product = *scale * local.get(random + 1 + c, random);
+                column.targets.iter().for_each(|(target, own)| joint.add(last, *target, own * product));
+            }
+            for Link { columns: (c, d), unknowns: (a, b), factor } in &self.links {
+                joint.add_below(*a, *b, factor * scales[*c] * scales[*d] * local.below(random + 1 + c, random + 1 + d));
+            }
+        });
+    }
+}
+
+/// The pairs of columns that meet in the normal equations.
+fn links(columns: &[Entry]) -> Vec<Link> {
+    let mut links = Vec::new();
+    for (c, column) in columns.iter().enumerate() {
+        for (target, own) in &column.targets {
+            // Both orders of a pair fall on the same entry, twice where the unknown is the same.
+            for (d, other_column) in columns[..=c].iter().enumerate() {
+                for (other, other_own) in &other_column.targets {
+                    if d == c && other > target {
+                        continue;
+                    }
+                    let twice = if d < c && other == target { 2.0 } else { 1.0 };
+                    let factor = twice * own * other_own;
+                    if factor != 0.0 {
+                        links.push(Link { columns: (c, d), unknowns: (*target.max(other), *target.min(other)), factor });
                     }
                 }
             }
         }
-        log_likelihood
     }
+    links
 }
 
 /// Takes a known curve (one value a station) from the reading's row of the sums of products.
 fn subtract_curve(piece: &Piece, curve: &[f64], weight: f64, reading: usize, local: &mut Symmetric) {
-    let n = curve.len();
+    with_scratch(local.size(), |products| {
+        let Some(own) = curve_products(piece, curve, products) else { return };
+        for (a, product) in products.iter().enumerate() {
+            if a == reading {
+                local.add(reading, reading, weight * (own - 2.0 * product));
+            } else {
+                local.add(reading, a, -weight * product);
+            }
+        }
+    });
+}
+
+/// Sums of products of a known curve with every vector of a piece, in `products`, and its own centred sum of squares; `None` without weight.
+fn curve_products(piece: &Piece, curve: &[f64], products: &mut [f64]) -> Option<f64> {
     let mut total = 0.0;
     let (mut sum, mut squares) = (0.0, 0.0);
-    for (d, w) in curve.iter().zip(&piece.station_weight) {
+    products.fill(0.0);
+    // All vectors side by side, so that the inner loop runs over neighbours.
+    for ((d, w), sums) in curve.iter().zip(&piece.station_weight).zip(piece.station_sums.chunks_exact(products.len().max(1))) {
         total += w;
         sum += w * d;
         squares += w * d * d;
+        products.iter_mut().zip(sums).for_each(|(product, s)| *product += d * s);
     }
-    if total <= 0.0 {
-        return;
-    }
-    let own = squares - sum * sum / total;
-    for a in 0..local.size() {
-        let product: f64 = curve.iter().zip(&piece.station_sums[a * n..(a + 1) * n]).map(|(d, s)| d * s).sum();
-        if a == reading {
-            local.add(reading, reading, weight * (own - 2.0 * product));
-        } else {
-            local.add(reading, a, -weight * product);
-        }
-    }
+    (total > 0.0).then(|| squares - sum * sum / total)
 }

@@ -136,7 +136,7 @@ impl Information {
     /// Contribution of a cause in µm as a functional of the rows, in prior standard deviations: its end difference at `centre` moved by each row alone.
     pub(super) fn contribution(&self, design: &Design, reference: &Reference, cause: CauseKind, centre: &Values) -> DVector<f64> {
         let unknowns = &design.model.unknowns;
-        let difference = |values: &Values, unknowns: &[f64]| 1000.0 * reference.end_difference(&reference.curve(cause, values, unknowns));
+        let difference = |values: &Values, unknowns: &[f64]| 1000.0 * reference.end_difference_of(cause, values, unknowns);
         let zero = vec![0.0; unknowns.len()];
         let base = difference(centre, &zero);
         DVector::from_fn(self.rows.len(), |r, _| match self.rows[r] {

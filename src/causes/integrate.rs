@@ -1,9 +1,10 @@
 //! Integration over what the model is not linear in, by importance sampling with exact weights.
 //!
 //! The target is the sum over subsets of causes of prior, likelihood and the standard normal prior of the deviates. Points come from
-//! heavy-tailed proposals (t, 6 degrees of freedom): first at the mode with the curvature there, then matched to the moments of the sum and
-//! of each subset that lies elsewhere; all points are weighed by the mixture of all proposals (E. Veach & L. Guibas, 1995; adaptive multiple
-//! importance sampling, J.-M. Cornuet et al., Scand. J. Stat. 39 (2012) 798–812). Every subset is weighed at every point.
+//! heavy-tailed proposals (t, 6 degrees of freedom): first at the mode with the curvature there and as wide as the prior, then matched to the
+//! moments of the sum and of each subset that lies elsewhere; all points are weighed by the mixture of all proposals (E. Veach & L. Guibas, 1995;
+//! adaptive multiple importance sampling, J.-M. Cornuet et al., Scand. J. Stat. 39 (2012) 798–812). The prior's component bounds the weights where
+//! the others do not reach (a defensive mixture: T. Hesterberg, Technometrics 37 (1995) 185–194). Every subset is weighed at every point.
 
 use super::model::{Model, Workspace};
 use super::pareto::tail_shape;
@@ -13,10 +14,14 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 use rayon::prelude::*;
 
-/// Points of the first stage.
-const FIRST_STAGE: usize = 640;
+/// Points at the mode, and as many as wide as the prior, in the first stage.
+const FIRST_STAGE: usize = 320;
 /// Points matched to moments in each later stage.
 const LATER_STAGE: usize = 1600;
+/// Stages that begin with points matched to moments.
+const MATCHED_STAGES: usize = 3;
+/// Factor of matched covariances: a proposal wider than its target costs few points, a narrower one makes heavy tails.
+const WIDENED: f64 = 1.3;
 /// Points at the mode of a subset whose own weights are heavy-tailed.
 const SUBSET_STAGE: usize = 192;
 /// Such subsets at most in one stage.
@@ -196,15 +201,19 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     let shifts: Vec<f64> = (0..n + 3).map(|_| rng.random()).collect();
     let at_mode = Proposal::new(centre.clone(), scale.clone()).or_else(|| Proposal::new(centre, DMatrix::identity(n, n)));
-    let mut proposals: Vec<(Proposal, usize)> = at_mode.into_iter().map(|p| (p, FIRST_STAGE)).collect();
+    let as_prior = Proposal::new(DVector::zeros(n), DMatrix::identity(n, n));
+    let mut proposals: Vec<(Proposal, usize)> = at_mode.into_iter().chain(as_prior).map(|p| (p, FIRST_STAGE)).collect();
     let mut points = Vec::new();
     let mut used = 0;
     add_points(model, seed, &proposals, &shifts, &mut used, &mut points);
     let mut result = weigh(points, &proposals);
     let mut done: Vec<usize> = Vec::new();
     for stage in 1..MOST_STAGES {
-        let mut fresh = if stage <= 2 { matched(&result, &scale, LATER_STAGE / stage) } else { Vec::new() };
-        fresh.extend(at_subset_modes(model, &result, &scale, &mut done));
+        let mut fresh = if stage <= MATCHED_STAGES { matched(&result, &scale, LATER_STAGE / stage) } else { Vec::new() };
+        // Points matched to moments reach most subsets; only what they leave in the tails gets its own.
+        if stage > 1 {
+            fresh.extend(at_subset_modes(model, &result, &scale, &mut done));
+        }
         if fresh.is_empty() {
             break;
         }
@@ -316,7 +325,9 @@ fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration
 /// Proposals matched to the moments of the weighted points, in all and of subsets that lie elsewhere.
 fn matched(result: &Integration, fallback: &DMatrix<f64>, count: usize) -> Vec<(Proposal, usize)> {
     let all: Vec<f64> = result.points.iter().map(|p| p.shares().sum()).collect();
-    let Some(main) = moments(&result.points, &all, fallback).and_then(|(mean, cov)| Proposal::new(mean, cov)) else { return Vec::new() };
+    let Some(main) = moments(&result.points, &all, fallback).and_then(|(mean, cov)| Proposal::new(mean, cov * WIDENED)) else {
+        return Vec::new();
+    };
     let mut order: Vec<usize> = (0..result.subset_probability.len()).filter(|s| result.subset_probability[*s] > OWN_PROPOSAL).collect();
     order.sort_by(|a, b| result.subset_probability[*b].total_cmp(&result.subset_probability[*a]).then(a.cmp(b)));
     let mut others: Vec<Proposal> = Vec::new();
@@ -328,7 +339,7 @@ fn matched(result: &Integration, fallback: &DMatrix<f64>, count: usize) -> Vec<(
     for (mean, cov) in own.into_iter().flatten() {
         let near = |p: &Proposal| (&p.centre - &mean).component_div(&cov.diagonal().map(f64::sqrt)).amax() < 1.0;
         if !near(&main) && !others.iter().any(near) && others.len() < 5 {
-            others.extend(Proposal::new(mean, cov));
+            others.extend(Proposal::new(mean, cov * WIDENED));
         }
     }
     let own = if others.is_empty() { count } else { count / 2 };

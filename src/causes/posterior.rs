@@ -109,9 +109,9 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
             let pairs: Vec<(f64, f64)> = draws
                 .par_iter()
                 .with_min_len(256)
-                .map(|draw| {
-                    let curve = reference.curve(cause, &draw.values, &draw.unknowns);
-                    (1000.0 * reference.end_difference(&curve), 1000.0 * spread(&curve))
+                .map_init(Vec::new, |curve, draw| {
+                    reference.curve_into(cause, &draw.values, &draw.unknowns, curve);
+                    (1000.0 * reference.end_difference(curve), 1000.0 * spread(curve))
                 })
                 .collect();
             let (end_difference_um, peak_um) = pairs.into_iter().unzip();
@@ -151,11 +151,13 @@ pub fn summary(draws: &[f64]) -> Option<ContributionUm> {
     }
     let mean = draws.iter().sum::<f64>() / n;
     let variance = draws.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / n;
-    let mut sorted = draws.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let quantile = |p: f64| {
+    // Only what the two quantiles need is put in its place.
+    let mut picked = draws.to_vec();
+    let mut quantile = |p: f64| {
         let at = p * (n - 1.0);
-        let (low, high) = (sorted[at.floor() as usize], sorted[at.ceil() as usize]);
+        let (_, low, above) = picked.select_nth_unstable_by(at.floor() as usize, f64::total_cmp);
+        let low = *low;
+        let high = if at > at.floor() { above.iter().copied().fold(f64::INFINITY, f64::min) } else { low };
         low + (at - at.floor()) * (high - low)
     };
     Some(ContributionUm {
@@ -185,9 +187,10 @@ impl Posterior {
         let reference = self.references.iter().find(|r| r.setting == setting && r.direction == direction)?;
         let draw = self.draws.get(draw)?;
         let mut sum = vec![0.0; reference.stations.len()];
+        let mut curve = Vec::new();
         for cause in CauseKind::ALL {
-            let curve = reference.curve(cause, &draw.values, &draw.unknowns);
-            sum.iter_mut().zip(curve).for_each(|(s, c)| *s += c);
+            reference.curve_into(cause, &draw.values, &draw.unknowns, &mut curve);
+            sum.iter_mut().zip(&curve).for_each(|(s, c)| *s += c);
         }
         Some((&reference.stations, sum))
     }

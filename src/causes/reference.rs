@@ -148,43 +148,68 @@ fn without_readings(trial: &Trial) -> Trial {
 impl Reference {
     /// The curve of a cause at all stations, mm of diameter, for drawn values and unknowns.
     pub(super) fn curve(&self, cause: CauseKind, values: &Values, unknowns: &[f64]) -> Vec<f64> {
-        let mut curve = vec![0.0; self.stations.len()];
-        if cause == CauseKind::Deflection {
-            return self.deflection(values);
-        }
-        for column in self.columns.iter().filter(|c| belongs(c, cause)) {
-            let own: f64 = column.targets.iter().map(|(t, f)| f * unknowns.get(*t).copied().unwrap_or(0.0)).sum();
-            let coefficient = values.scale(column.scale) * (own + values.known(column.known));
-            curve.iter_mut().zip(&column.values).for_each(|(c, v)| *c += coefficient * v);
-        }
+        let mut curve = Vec::with_capacity(self.stations.len());
+        self.curve_into(cause, values, unknowns, &mut curve);
         curve
     }
 
-    /// What bending leaves at all stations, mm of diameter.
-    pub(super) fn deflection(&self, values: &Values) -> Vec<f64> {
-        let mut support = self.support.clone();
-        support.compliances = values.compliances;
-        let factor = |direction: Direction| match direction {
-            Direction::ToHeadstock => values.force,
-            Direction::ToTailstock => values.force * values.to_tailstock,
-        };
-        self.stations
-            .iter()
-            .map(|z| {
-                let compliance = support.compliance_mm_per_n(*z);
-                let mut left = 0.0;
-                for (p, pass) in self.chain.passes.iter().enumerate() {
-                    let stiffness_n_per_mm = pass.infeed.stiffness_n_per_mm * factor(pass.direction);
-                    let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm };
-                    left = if p == 0 {
-                        steady_mm(stiffness_n_per_mm * cut.depth_mm.max(0.0), compliance)
-                    } else {
-                        after_pass_mm(cut, compliance, left)
-                    };
-                }
-                left
-            })
-            .collect()
+    /// [`Reference::curve`] in place of what `curve` held.
+    pub(super) fn curve_into(&self, cause: CauseKind, values: &Values, unknowns: &[f64], curve: &mut Vec<f64>) {
+        curve.clear();
+        if cause == CauseKind::Deflection {
+            let support = Support { compliances: values.compliances, ..self.support.clone() };
+            curve.extend(self.stations.iter().map(|z| self.deflection_at(&support, values, *z)));
+            return;
+        }
+        curve.resize(self.stations.len(), 0.0);
+        for (column, coefficient) in self.coefficients(cause, values, unknowns) {
+            curve.iter_mut().zip(&column.values).for_each(|(c, v)| *c += coefficient * v);
+        }
+    }
+
+    /// The columns of a linear cause, each with what multiplies it.
+    fn coefficients<'a>(
+        &'a self,
+        cause: CauseKind,
+        values: &'a Values,
+        unknowns: &'a [f64],
+    ) -> impl Iterator<Item = (&'a Column, f64)> + 'a {
+        self.columns.iter().filter(move |c| belongs(c, cause)).map(|column| {
+            let own: f64 = column.targets.iter().map(|(t, f)| f * unknowns.get(*t).copied().unwrap_or(0.0)).sum();
+            (column, values.scale(column.scale) * (own + values.known(column.known)))
+        })
+    }
+
+    /// What bending leaves at one station, mm of diameter; `support` yields as in `values`.
+    fn deflection_at(&self, support: &Support, values: &Values, station_mm: f64) -> f64 {
+        let compliance = support.compliance_mm_per_n(station_mm);
+        let mut left = 0.0;
+        for (p, pass) in self.chain.passes.iter().enumerate() {
+            let factor = match pass.direction {
+                Direction::ToHeadstock => values.force,
+                Direction::ToTailstock => values.force * values.to_tailstock,
+            };
+            let stiffness_n_per_mm = pass.infeed.stiffness_n_per_mm * factor;
+            let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm };
+            left = if p == 0 {
+                steady_mm(stiffness_n_per_mm * cut.depth_mm.max(0.0), compliance)
+            } else {
+                after_pass_mm(cut, compliance, left)
+            };
+        }
+        left
+    }
+
+    /// End difference of a cause's curve over the common tested length, mm: that of [`Reference::curve`] without its middle.
+    pub(super) fn end_difference_of(&self, cause: CauseKind, values: &Values, unknowns: &[f64]) -> f64 {
+        let (first, last) = self.ends;
+        if cause == CauseKind::Deflection {
+            let support = Support { compliances: values.compliances, ..self.support.clone() };
+            let at = |place: usize| self.stations.get(place).map(|z| self.deflection_at(&support, values, *z));
+            return at(last).zip(at(first)).map_or(0.0, |(last, first)| last - first);
+        }
+        let difference = |column: &Column| column.values.get(last).zip(column.values.get(first)).map_or(0.0, |(last, first)| last - first);
+        self.coefficients(cause, values, unknowns).map(|(column, coefficient)| coefficient * difference(column)).sum()
     }
 
     /// Places of this reference's ends among other stations; `None` where they are not there.

@@ -34,6 +34,18 @@ impl Symmetric {
         self.entries[self.at(a, b)]
     }
 
+    /// The entry in row `a` and column `b ≤ a`, for inner loops.
+    pub(super) fn below(&self, a: usize, b: usize) -> f64 {
+        debug_assert!(b <= a);
+        self.entries[a * self.size + b]
+    }
+
+    /// Adds to the entry in row `a` and column `b ≤ a`, for inner loops.
+    pub(super) fn add_below(&mut self, a: usize, b: usize, value: f64) {
+        debug_assert!(b <= a);
+        self.entries[a * self.size + b] += value;
+    }
+
     /// Sets an entry and its mirror image.
     pub(super) fn set(&mut self, a: usize, b: usize, value: f64) {
         let at = self.at(a, b);
@@ -46,38 +58,36 @@ impl Symmetric {
         self.entries[at] += value;
     }
 
-    /// `self + factor·other`, of equal size, in the first `columns` columns of the lower triangle.
-    pub(super) fn add_scaled(&mut self, other: &Self, factor: f64, columns: usize) {
+    /// `self + factor·other`, of equal size.
+    pub(super) fn add_scaled(&mut self, other: &Self, factor: f64) {
         let n = self.size.max(1);
         for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
-            let to = columns.min(a + 1);
-            for (entry, more) in own[..to].iter_mut().zip(&more[..to]) {
+            for (entry, more) in own[..=a].iter_mut().zip(&more[..=a]) {
                 *entry += factor * more;
             }
         }
     }
 
-    /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j` and the first `columns` columns.
-    pub(super) fn subtract_outer(&mut self, j: usize, factor: f64, columns: usize) {
+    /// Adds `factor` times row `a` (both sides of the diagonal) to `row`.
+    pub(super) fn add_row_to(&self, a: usize, factor: f64, row: &mut [f64]) {
+        for (b, entry) in row.iter_mut().enumerate() {
+            *entry += factor * self.get(a, b);
+        }
+    }
+
+    /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j`.
+    pub(super) fn subtract_outer(&mut self, j: usize, factor: f64) {
         let n = self.size;
         // The column side by side: entries far apart would make the inner loop wait for memory.
-        let mut short = [0.0; 48];
-        let mut long = Vec::new();
-        let column = match short.get_mut(..n) {
-            Some(column) => column,
-            None => {
-                long.resize(n, 0.0);
-                long.as_mut_slice()
+        with_scratch(n, |column| {
+            for (a, row) in self.entries.chunks_exact_mut(n.max(1)).enumerate().skip(j + 1) {
+                column[a] = row[j];
+                let scaled = factor * row[j];
+                if scaled != 0.0 {
+                    row[j + 1..=a].iter_mut().zip(&column[j + 1..=a]).for_each(|(entry, other)| *entry -= scaled * other);
+                }
             }
-        };
-        for (a, row) in self.entries.chunks_exact_mut(n).enumerate().skip(j + 1) {
-            column[a] = row[j];
-            let scaled = factor * row[j];
-            if scaled != 0.0 {
-                let to = columns.min(a + 1).max(j + 1);
-                row[j + 1..to].iter_mut().zip(&column[j + 1..to]).for_each(|(entry, other)| *entry -= scaled * other);
-            }
-        }
+        });
     }
 
     /// Replaces the vector behind row `a` by itself minus `factor` times that behind row `b`: a congruence on sums of products.
@@ -112,8 +122,17 @@ impl Symmetric {
     /// Eliminates row `j` (symmetric Gauss step) from the rows after it and returns its pivot.
     pub(super) fn eliminate(&mut self, j: usize) -> f64 {
         let pivot = self.entries[j * self.size + j];
-        self.subtract_outer(j, 1.0 / pivot, self.size);
+        self.subtract_outer(j, 1.0 / pivot);
         pivot
+    }
+}
+
+/// Lends `n` zeros: from the stack where they are few, which costs nothing.
+pub(super) fn with_scratch<R>(n: usize, work: impl FnOnce(&mut [f64]) -> R) -> R {
+    let mut short = [0.0; 48];
+    match short.get_mut(..n) {
+        Some(scratch) => work(scratch),
+        None => work(&mut vec![0.0; n]),
     }
 }
 

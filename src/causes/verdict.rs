@@ -173,7 +173,11 @@ pub(super) fn prior_bounds_um(design: &Design, setting: u32, seed: u64) -> Vec<(
         })
         .collect();
     let bound = |cause| {
-        let peaks = draws.iter().map(|(values, unknowns)| 1000.0 * spread(&reference.curve(cause, values, unknowns)));
+        let mut curve = Vec::new();
+        let peaks = draws.iter().map(|(values, unknowns)| {
+            reference.curve_into(cause, values, unknowns, &mut curve);
+            1000.0 * spread(&curve)
+        });
         let mut peaks: Vec<f64> = peaks.collect();
         peaks.sort_by(f64::total_cmp);
         peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
