@@ -2,16 +2,21 @@
 
 use super::Knowledge;
 use super::measured::{Known, Measured};
-use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
+use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, range};
+use super::scatter::{Gauge, Reading, Scatter, scatter};
 use super::settle::Shrinks;
-use crate::shape::{NoiseSource, Shape, fit_setting};
+use crate::shape::{FittedContrast, NoiseSource, Shape, TaperFit, fit_setting};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
+use std::collections::BTreeMap;
 
 /// Draws of the true diameters of one setting at its stations, up to a constant.
 pub(super) struct TrueDiameters {
     stations_mm: Vec<f64>,
+    /// With a smooth curve expected between stations.
     draws: Vec<Vec<f64>>,
+    /// With nothing expected of the shape: each station for itself.
+    unsmoothed: Vec<Vec<f64>>,
     length_mm: f64,
     passes: usize,
     readings_part: f64,
@@ -59,33 +64,46 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
         .iter()
         .find(|row| row.direction == direction)
         .map_or(shape.taper.standard_uncertainty, |row| row.standard_uncertainty);
-    let between = |contrast: &crate::shape::FittedContrast| contrast.standard_error * (1.0 - contrast.within_share.clamp(0.0, 1.0)).sqrt();
-    let common = Common {
-        slope_t: 0.5 * between(own),
-        slope_normal: 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt(),
-        bend_t: fit.barrel.as_ref().map_or(0.0, between) / 1.5,
-        dof: own.dof,
-    };
-    let noise_dof = match fit.noise {
-        NoiseSource::Log => Some(fit.within_dof),
-        NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
-        NoiseSource::DataSheet => None,
-    };
-    // Rounding that the scatter does not show is part of what one mean may be wrong.
-    let step = trial.gauge.diameter.resolution_mm;
-    let sigma = fit.sigma_mm.max(step / 12.0_f64.sqrt()).max(1e-7);
+    let mut by_pass: BTreeMap<u32, Vec<Reading>> = BTreeMap::new();
+    for point in &points {
+        let station = stations.iter().position(|station| (point.station_mm - station).abs() < 1e-9)?;
+        let at = means.at.get(station).copied()?;
+        by_pass.entry(point.pass).or_default().push(Reading { at, station, deviation_mm: point.diameter_mm - level(point.pass)? });
+    }
+    let passes = by_pass.len();
+    let gauge = &trial.gauge.diameter;
+    let gauge = Gauge { u_mm: gauge.u_mm, resolution_mm: gauge.resolution_mm, noise_factor: trial.prior.gauge_noise_factor };
+    let Scatter { noise, common } =
+        scatter(&by_pass.into_values().collect::<Vec<_>>(), &means, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
+    let slope_normal = 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt();
+    let common = Common { slope_normal, ..common };
     let order = if stations.len() > 2 { 2 } else { 1 };
     let mut rng = generator(seed, shape.setting, 1);
-    let draws = draw_profiles(&means, order, Noise { sigma, dof: noise_dof, departures: 1.0 }, common, &mut rng)?;
-    let passes = points.iter().map(|point| point.pass).collect::<std::collections::BTreeSet<_>>().len();
+    let draws = draw_profiles(&means, order, noise, common, &mut rng)?;
+    let unsmoothed = draw_unsmoothed(&means, noise, common, &mut generator(seed, shape.setting, 5));
     Some(TrueDiameters {
         length_mm: stations.last()? - stations.first()?,
         several: stations.len() > 2,
         stations_mm: stations,
         draws,
+        unsmoothed,
         passes,
         readings_part: own.standard_error,
     })
+}
+
+/// Scatter about the taper's own smooth curve: where no station was read twice it is all that the log has.
+fn of_the_fit(fit: &TaperFit, own: &FittedContrast, resolution_mm: f64) -> Scatter {
+    let between = |contrast: &FittedContrast| contrast.standard_error * (1.0 - contrast.within_share.clamp(0.0, 1.0)).sqrt();
+    let common =
+        Common { slope_t: 0.5 * between(own), slope_normal: 0.0, bend_t: fit.barrel.as_ref().map_or(0.0, between) / 1.5, dof: own.dof };
+    let dof = match fit.noise {
+        NoiseSource::Log => Some(fit.within_dof),
+        NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
+        NoiseSource::DataSheet => None,
+    };
+    let sigma = fit.sigma_mm.max(resolution_mm / 12.0_f64.sqrt()).max(1e-7);
+    Scatter { noise: Noise { sigma, dof, departures: 1.0 }, common }
 }
 
 /// The largest difference of true diameters over the tested stations.
@@ -133,7 +151,7 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
         let mean = |group: &Vec<usize>| group.iter().filter_map(|i| profile.get(*i)).sum::<f64>() / group.len().max(1) as f64;
         groups.iter().map(mean).collect()
     };
-    let drawn: Vec<Vec<f64>> = found.draws.iter().map(of_draw).collect();
+    let drawn: Vec<Vec<f64>> = found.unsmoothed.iter().map(of_draw).collect();
     let ends: Vec<f64> = drawn.iter().map(|bands| bands.last().zip(bands.first()).map_or(0.0, |(last, first)| last - first)).collect();
     let Some(end) = Knowledge::of_draws(ends.clone()) else {
         return Measured::Unknown("The diameters of this setting do not determine the difference of the end bands.".to_owned());

@@ -29,6 +29,18 @@ pub struct Rule {
     pub asked: f64,
 }
 
+impl Decision {
+    /// Its name, as the contract writes it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Conforms => "conforms",
+            Self::DoesNotConform => "does-not-conform",
+            Self::NotProven => "not-proven",
+        }
+    }
+}
+
 impl Default for Rule {
     fn default() -> Self {
         Self { rule: DecisionRule::GuardBand, asked: ASKED }

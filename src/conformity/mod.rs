@@ -11,7 +11,9 @@ mod levels;
 mod measured;
 mod profile;
 mod roundness;
+mod scatter;
 mod settle;
+mod tally;
 mod values;
 
 pub use allowed::Allowed;
@@ -19,4 +21,5 @@ pub use decision::{ASKED, Decision, Rule};
 pub use judge::{judge, shows_conformity};
 pub use knowledge::Knowledge;
 pub use settle::uncertainty_needed;
+pub use tally::Tally;
 pub use values::Judgement;

@@ -109,8 +109,23 @@ pub(super) fn draw_profiles(means: &Means, order: usize, noise: Noise, common: C
     Some(profiles)
 }
 
+/// [`DRAWS`] equally likely true profiles of which nothing is expected, not even smoothness: `mean + σ/√count · N(0, 1)` at each place, with `σ` from its scaled
+/// inverse chi-square and `common` added. What a curve through all places would draw inwards, a step, keeps its edge.
+pub(super) fn draw_unsmoothed(means: &Means, noise: Noise, common: Common, rng: &mut ChaCha20Rng) -> Vec<Vec<f64>> {
+    let (noise_factors, common_factors) = (Factors::of(noise.dof), Factors::of(common.dof));
+    let mut draw = || {
+        let sigma = noise.sigma * noise_factors.draw(rng);
+        let shift = common_factors.draw(rng);
+        let slope = common.slope_t * shift * normal(rng) + common.slope_normal * normal(rng);
+        let bend = common.bend_t * shift * normal(rng);
+        let places = means.at.iter().zip(&means.mean).zip(&means.count);
+        places.map(|((x, mean), count)| mean + sigma / count.sqrt() * normal(rng) + slope * x + bend * (1.5 * x * x - 0.5)).collect()
+    };
+    (0..DRAWS).map(|_| draw()).collect()
+}
+
 /// Generalised least squares with independent variances: coefficients and the Cholesky factor of their precision.
-fn weighted(
+pub(super) fn weighted(
     design: &DMatrix<f64>,
     mean: &DVector<f64>,
     variance: &[f64],

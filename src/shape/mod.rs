@@ -16,6 +16,7 @@ mod values;
 mod words;
 
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, taper_uncertainty};
+pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{
     Barrel, BudgetRow, CurvePoint, DirectionTaper, Expanded, FittedReading, LackOfFit, MonteCarlo, OrderCandidate, Outlier, PassSummary,

@@ -12,11 +12,11 @@ use crate::trial::Direction;
 use nalgebra::Matrix2;
 
 /// Within-pass degrees of freedom from which the log alone says how readings scatter (common practice, no source).
-pub(super) const ENOUGH_WITHIN_DOF: f64 = 8.0;
+pub(crate) const ENOUGH_WITHIN_DOF: f64 = 8.0;
 /// Passes of one direction from which the spread between them is estimated rather than integrated over its prior.
-pub(super) const ENOUGH_PASSES: usize = 5;
+pub(crate) const ENOUGH_PASSES: usize = 5;
 /// Half-t(3) prior of the spread, its scale twice the standard error of one pass's slope.
-pub(super) const SPREAD_PRIOR: SpreadPrior = SpreadPrior { dof: 3.0, multiple: 2.0 };
+pub(crate) const SPREAD_PRIOR: SpreadPrior = SpreadPrior { dof: 3.0, multiple: 2.0 };
 
 /// A contrast of the fit: its value, standard error and degrees of freedom, and the 95 % interval that follows.
 #[derive(Debug, Clone, Copy, PartialEq)]
