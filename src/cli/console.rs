@@ -1,4 +1,8 @@
 use std::io::{self, IsTerminal, Write};
+use std::time::{Duration, Instant};
+
+/// Signs of the bar.
+const BAR: usize = 24;
 
 /// Standard output for results, standard error for all else.
 #[derive(Debug)]
@@ -6,7 +10,8 @@ pub struct Console {
     quiet: bool,
     colour: bool,
     progress: bool,
-    progress_shown: bool,
+    begun: Instant,
+    progress_shown: usize,
     closed: bool,
     failed: bool,
 }
@@ -16,7 +21,7 @@ impl Console {
     #[must_use]
     pub fn new(quiet: bool, colour: bool) -> Self {
         let progress = !quiet && io::stderr().is_terminal();
-        Self { quiet, colour, progress, progress_shown: false, closed: false, failed: false }
+        Self { quiet, colour, progress, begun: Instant::now(), progress_shown: 0, closed: false, failed: false }
     }
 
     /// Whether messages are coloured.
@@ -73,19 +78,63 @@ impl Console {
         let _ = write!(io::stderr().lock(), "{text}{end}");
     }
 
-    /// How far a batch has come; only on a terminal.
+    /// How far a batch has come, how fast, and how long it will take still; only on a terminal, never in colour.
     pub fn progress(&mut self, done: usize, of: usize) {
         if self.progress && of > 1 {
-            self.progress_shown = true;
-            let _ = write!(io::stderr().lock(), "\r{done} of {of} trials");
+            let line = progress_line(done, of, self.begun.elapsed());
+            let rest = self.progress_shown.saturating_sub(line.len());
+            self.progress_shown = line.len();
+            let _ = write!(io::stderr().lock(), "\r{line}{:rest$}", "");
         }
     }
 
     /// Takes the progress line away.
     pub fn clear_progress(&mut self) {
-        if self.progress_shown {
-            self.progress_shown = false;
-            let _ = write!(io::stderr().lock(), "\r{:30}\r", "");
+        if self.progress_shown > 0 {
+            let _ = write!(io::stderr().lock(), "\r{:1$}\r", "", self.progress_shown);
+            self.progress_shown = 0;
         }
+    }
+}
+
+/// `[######------] 500 of 2000 trials, 25 a second, 1 min 00 s left`: at most 79 signs up to a million trials.
+fn progress_line(done: usize, of: usize, elapsed: Duration) -> String {
+    let full = (BAR * done.min(of)).checked_div(of).unwrap_or(BAR);
+    let mut line = format!("[{}{}] {done} of {of} trials", "#".repeat(full), "-".repeat(BAR - full));
+    let seconds = elapsed.as_secs_f64();
+    if done > 0 && seconds > 0.0 {
+        let rate = done as f64 / seconds;
+        line.push_str(&if rate < 10.0 { format!(", {rate:.1} a second") } else { format!(", {rate:.0} a second") });
+        if done < of {
+            line.push_str(&format!(", {} left", spoken((of - done) as f64 / rate)));
+        }
+    }
+    line
+}
+
+/// `45 s`, `3 min 20 s`, `2 h 05 min`.
+fn spoken(seconds: f64) -> String {
+    let whole = seconds.ceil().clamp(1.0, 3.6e6) as u64;
+    match whole {
+        0..60 => format!("{whole} s"),
+        60..3600 => format!("{} min {:02} s", whole / 60, whole % 60),
+        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::progress_line;
+    use std::time::Duration;
+
+    #[test]
+    fn progress_tells_rate_and_what_is_left() {
+        let at = |done, seconds| progress_line(done, 2000, Duration::from_secs_f64(seconds));
+        assert_eq!(at(500, 20.0), "[######------------------] 500 of 2000 trials, 25 a second, 1 min 00 s left");
+        assert_eq!(at(1, 0.5), "[------------------------] 1 of 2000 trials, 2.0 a second, 16 min 40 s left");
+        assert_eq!(at(1999, 199.9), "[#######################-] 1999 of 2000 trials, 10 a second, 1 s left");
+        assert_eq!(at(2000, 200.0), "[########################] 2000 of 2000 trials, 10 a second");
+        assert_eq!(at(0, 0.0), "[------------------------] 0 of 2000 trials");
+        assert!(at(1, 400.0).ends_with("222 h 06 min left"));
     }
 }

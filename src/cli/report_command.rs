@@ -12,7 +12,7 @@ use crate::findings::{Finding, Severity};
 use crate::ingest::{FoundTrial, Rejected};
 use crate::output::write_whole;
 use crate::report::{BatchEntry, BatchOutcome, PageOptions, SettingLine};
-use crate::report::{index_html, page_html, result_json, result_json_line, summary_csv, terminal_summary};
+use crate::report::{index_html, page_html, result_json, result_json_line, summary, summary_csv, summary_parquet, terminal_summary};
 use std::path::{Path, PathBuf};
 
 /// What `report` was asked for.
@@ -34,7 +34,7 @@ pub struct ReportTask {
 enum Told {
     Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, written: [PathBuf; 2], conforms: Result<(), String> },
     Rejected { entry: BatchEntry, rejected: Rejected },
-    NotWritten { entry: BatchEntry, why: String },
+    NotWritten { trial: String, why: String },
 }
 
 /// Runs the task.
@@ -52,7 +52,11 @@ pub fn report(task: &ReportTask, console: &mut Console) -> Status {
         |found, told| {
             match told {
                 Some(told) => entries.push(tell(found, told, task, console, &mut status)),
-                None => tell_failure(found, console, &mut status),
+                None => {
+                    tell_failure(found, console, &mut status);
+                    let why = "the program failed; please report it with this input".to_owned();
+                    entries.push(BatchEntry { trial: found.name.clone(), outcome: BatchOutcome::Failed { why } });
+                }
             }
             console.progress(entries.len(), of);
         },
@@ -105,6 +109,9 @@ fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
     let analysis = analyse(trial, Options { seed: task.seed, ..Options::default() });
     let outcome = BatchOutcome::Reported {
         file: found.name.clone(),
+        date: analysis.trial.identity.date.clone(),
+        machine: analysis.trial.machine.name.clone(),
+        serial: analysis.trial.machine.serial.clone(),
         settings: SettingLine::all_of(&analysis),
         warnings: analysis.warnings.len() + analysis.findings.iter().filter(|finding| finding.severity == Severity::Warning).count(),
     };
@@ -114,7 +121,7 @@ fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
             let result = if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
             Told::Reported { entry, result, findings: analysis.findings.clone(), written, conforms: shows_conformity(&analysis.conformity) }
         }
-        Err(why) => Told::NotWritten { entry, why },
+        Err(why) => Told::NotWritten { trial: entry.trial, why },
     }
 }
 
@@ -155,10 +162,10 @@ fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console
             console.message(&format!("{}: rejected, {}", found.path.display(), counted(rejected.errors)));
             entry
         }
-        Told::NotWritten { entry, why } => {
+        Told::NotWritten { trial, why } => {
             status.failed = true;
             console.error(&why);
-            entry
+            BatchEntry { trial, outcome: BatchOutcome::Failed { why } }
         }
     }
 }
@@ -184,11 +191,13 @@ fn in_words(finding: &Finding) -> String {
     format!("{}{between}{}", words.trim_start(), finding.found)
 }
 
-/// Index page and table of a batch.
+/// The tables of a batch, then its index page.
 fn write_overview(entries: &[BatchEntry], task: &ReportTask, console: &mut Console, status: &mut Status) {
-    let table = summary_csv(entries).map_err(|error| error.to_string());
+    let table = summary(entries);
+    let csv = summary_csv(&table).map_err(|error| error.to_string());
+    let parquet = summary_parquet(&table).map_err(|error| error.to_string());
     let index = index_html(entries, &task.page).map(String::into_bytes).map_err(|error| error.to_string());
-    for (name, bytes) in [("summary.csv", table), ("index.html", index)] {
+    for (name, bytes) in [("summary.csv", csv), ("summary.parquet", parquet), ("index.html", index)] {
         let path = task.out.join(name);
         match bytes.and_then(|bytes| write_whole(&path, &bytes).map_err(|why| why.to_string())) {
             Ok(()) if !task.input.json && !console.quiet() => console.result(&format!("  {}\n", path.display())),

@@ -16,7 +16,9 @@ mod terminal;
 mod units;
 mod words;
 
-pub use batch::{BatchEntry, BatchOutcome, SettingLine, formula_safe, index_html, summary_csv};
+pub use batch::{
+    BatchEntry, BatchOutcome, CannotPack, SettingLine, Table, formula_safe, index_html, summary, summary_csv, summary_parquet,
+};
 pub use carried::{Carried, CarriedFile, shown_photograph};
 pub use drawing::CannotDraw;
 pub use history_page::{HISTORY_SCHEMA, history_html, history_json, history_summary};

@@ -112,11 +112,20 @@ fn a_bad_trial_does_not_stop_the_others() {
     put(place.path(), "trials/c.csv", LOG);
     let (status, out, err) = run(place.path(), &["report", "trials", "--out", "pages"]);
     assert_eq!(status, 3, "{err}");
-    assert_eq!(names(&place.path().join("pages")), ["a.html", "a.json", "c.html", "c.json", "index.html", "summary.csv"]);
+    assert_eq!(
+        names(&place.path().join("pages")),
+        ["a.html", "a.json", "c.html", "c.json", "index.html", "summary.csv", "summary.parquet"]
+    );
     assert!(out.contains("index.html") && out.contains("summary.csv"), "{out}");
     let table = fs::read_to_string(place.path().join("pages/summary.csv")).unwrap();
-    let states: Vec<&str> = table.lines().skip(1).map(|line| line.split(',').nth(1).unwrap()).collect();
-    assert_eq!(states, ["reported", "rejected", "reported"], "{table}");
+    let states: Vec<(&str, &str)> = table
+        .lines()
+        .skip(1)
+        .map(|line| line.split_once(',').unwrap())
+        .map(|(trial, rest)| (trial, rest.split(',').next().unwrap()))
+        .collect();
+    let expected = [vec![("a", "reported"); 7], vec![("b", "rejected")], vec![("c", "reported"); 7]].concat();
+    assert_eq!(states, expected, "one row a cause:\n{table}");
     let index = fs::read_to_string(place.path().join("pages/index.html")).unwrap();
     assert!(index.contains("a.html") && index.contains("38.O26"), "the index shows pages and faults");
 }
@@ -198,7 +207,7 @@ fn the_same_bytes_come_out_whatever_the_jobs_and_the_places() {
         (all_files(&folder.join(out)), text)
     };
     let (first, text) = made(place.path(), &["report", "trials", "--jobs", "1", "--format", "json"], "reports");
-    assert_eq!(first.len(), 6);
+    assert_eq!(first.len(), 7);
     let absolute = other.path().join("deep/down/trials");
     let again = made(place.path(), &["report", "trials", "--jobs", "4", "--format", "json", "--out", "x/y"], "x/y");
     assert_eq!(again, (first.clone(), text.clone()), "other jobs and out folder");
@@ -311,7 +320,7 @@ fn a_reader_that_goes_away_is_no_fault() {
     let output = child.wait_with_output().unwrap();
     assert_eq!(output.status.code(), Some(0));
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
-    assert_eq!(names(&place.path().join("reports")).len(), 8, "all reports are written all the same");
+    assert_eq!(names(&place.path().join("reports")).len(), 9, "all reports are written all the same");
 }
 
 #[test]
