@@ -3,12 +3,12 @@
 use super::Knowledge;
 use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, range};
-use super::scatter::{Gauge, Reading, Scatter, scatter};
+use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
 use super::settle::Shrinks;
 use crate::shape::{FittedContrast, NoiseSource, Shape, TaperFit, fit_setting};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Draws of the true diameters of one setting at its stations, up to a constant.
 pub(super) struct TrueDiameters {
@@ -64,17 +64,13 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
         .iter()
         .find(|row| row.direction == direction)
         .map_or(shape.taper.standard_uncertainty, |row| row.standard_uncertainty);
-    let mut by_pass: BTreeMap<u32, Vec<Reading>> = BTreeMap::new();
-    for point in &points {
-        let station = stations.iter().position(|station| (point.station_mm - station).abs() < 1e-9)?;
-        let at = means.at.get(station).copied()?;
-        by_pass.entry(point.pass).or_default().push(Reading { at, station, deviation_mm: point.diameter_mm - level(point.pass)? });
-    }
-    let passes = by_pass.len();
+    let passes = points.iter().map(|point| point.pass).collect::<BTreeSet<_>>().len();
+    let all = all_stations(shape);
+    let at: Vec<f64> = all.iter().map(|station| span.scaled(*station)).collect();
     let gauge = &trial.gauge.diameter;
     let gauge = Gauge { u_mm: gauge.u_mm, resolution_mm: gauge.resolution_mm, noise_factor: trial.prior.gauge_noise_factor };
     let Scatter { noise, common } =
-        scatter(&by_pass.into_values().collect::<Vec<_>>(), &means, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
+        scatter(&cut_passes(shape, direction, &all), &at, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
     let slope_normal = 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt();
     let common = Common { slope_normal, ..common };
     let order = if stations.len() > 2 { 2 } else { 1 };
@@ -92,7 +88,32 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
     })
 }
 
-/// Scatter about the taper's own smooth curve: where no station was read twice it is all that the log has.
+/// The stations of the finishing cut, both directions, rising.
+fn all_stations(shape: &Shape) -> Vec<f64> {
+    let mut stations: Vec<f64> = shape.points.iter().map(|point| point.station_mm).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    stations
+}
+
+/// The finishing passes with their readings by station, the judged direction as 0.
+fn cut_passes(shape: &Shape, judged: Direction, stations: &[f64]) -> Vec<CutPass> {
+    let levels: BTreeMap<(u32, Direction), f64> =
+        shape.pass_summaries.iter().filter(|pass| pass.in_shape).map(|pass| ((pass.pass, pass.direction), pass.level_mm)).collect();
+    let mut cells: BTreeMap<(u32, Direction), BTreeMap<usize, Cell>> = BTreeMap::new();
+    for point in &shape.points {
+        let key = (point.pass, point.direction);
+        let Some(level) = levels.get(&key) else { continue };
+        let station = stations.partition_point(|station| *station < point.station_mm - 1e-9);
+        cells.entry(key).or_default().entry(station).or_insert_with(|| Cell::empty(station)).add(point.diameter_mm - level);
+    }
+    cells
+        .into_iter()
+        .map(|((_, direction), cells)| CutPass { direction: usize::from(direction != judged), cells: cells.into_values().collect() })
+        .collect()
+}
+
+/// Scatter about the taper's own smooth curve: all that the log has where no station was read twice, and more than the noise where rounding hides that.
 fn of_the_fit(fit: &TaperFit, own: &FittedContrast, resolution_mm: f64) -> Scatter {
     let between = |contrast: &FittedContrast| contrast.standard_error * (1.0 - contrast.within_share.clamp(0.0, 1.0)).sqrt();
     let common =

@@ -5,12 +5,39 @@ use crate::shape::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 use crate::statistics::mixed::{Coefficients, Group, NoisePrior, Row, Terms, fit_reml, integrate_spread};
 use nalgebra::{DMatrix, DVector, Matrix2};
 
-/// A reading of a pass: place scaled to −1 … 1, index of its station, diameter less the pass's level, mm.
+/// The readings of one pass at one station, less the pass's level.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Reading {
-    pub(super) at: f64,
+pub(super) struct Cell {
+    /// Index of the station.
     pub(super) station: usize,
-    pub(super) deviation_mm: f64,
+    /// How many readings.
+    pub(super) count: f64,
+    /// Their mean, mm.
+    pub(super) mean_mm: f64,
+    /// Sum of the squares of their deviations from it, mm².
+    pub(super) squares_mm2: f64,
+}
+
+impl Cell {
+    /// A cell with nothing in it.
+    pub(super) fn empty(station: usize) -> Self {
+        Self { station, count: 0.0, mean_mm: 0.0, squares_mm2: 0.0 }
+    }
+
+    /// Takes in one more reading (Welford 1962).
+    pub(super) fn add(&mut self, deviation_mm: f64) {
+        self.count += 1.0;
+        let before = deviation_mm - self.mean_mm;
+        self.mean_mm += before / self.count;
+        self.squares_mm2 += before * (deviation_mm - self.mean_mm);
+    }
+}
+
+/// One pass: its direction (0: the judged one, 1: the other) and its cells.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct CutPass {
+    pub(super) direction: usize,
+    pub(super) cells: Vec<Cell>,
 }
 
 /// Noise of one reading and the spread of slope and bend that passes leave in their mean.
@@ -29,64 +56,56 @@ pub(super) struct Gauge {
     pub(super) noise_factor: f64,
 }
 
-/// The mixed model `y = f_s + level_p + b_p P₁ + c_p P₂ + e` of passes in one direction, a free diameter `f_s` at each of the stations of `means`.
+/// The mixed model `y = f_ds + level_p + b_p P₁ + c_p P₂ + e` of the finishing passes, a free diameter `f_ds` at each station of each direction. `at` holds the
+/// stations' places, −1 … 1 over those of the judged direction.
 ///
-/// The taper's own fit has a quadratic for `f_s`; on a bar with a step its misfit counts as noise there, and three bands of a few µm look as uncertain as their
-/// steps are large. So the misfit of the station means against the quadratic is taken out of every reading first, and its `S − 3` degrees of freedom out of the
-/// passes' contrasts, in equal shares. That is exact where every pass reads the same stations equally often; elsewhere part of the misfit stays in the noise,
-/// which is then stated too large. Spread of slopes and bends: as the taper's, a half-t(3) prior below five passes and restricted maximum likelihood from five up.
-/// Noise: the log's own from 8 degrees of freedom, with the data sheet below that, and the data sheet's where rounding hides it.
+/// The taper's own fit has a quadratic for `f_ds`; on a bar with a step its misfit counts as noise there, and three bands of a few µm look as uncertain as their
+/// steps are large. So the misfit of the direction's station means against a quadratic is taken out of every reading first, and its `S − 3` degrees of freedom out
+/// of the passes' contrasts, in equal shares. That is exact where every pass of a direction reads the same stations equally often; elsewhere part of the misfit
+/// stays in the noise, which is then stated too large. Spread of slopes and bends: as the taper's, a half-t(3) prior below five passes and restricted maximum
+/// likelihood from five up. Noise: the log's own from 8 degrees of freedom, with the data sheet below that.
 ///
-/// `None` where no place was read twice, so that noise and departures cannot be told apart, or the passes carry no slope.
-pub(super) fn scatter(passes: &[Vec<Reading>], means: &Means, gauge: Gauge) -> Option<Scatter> {
-    let columns = if means.at.len() > 2 { 2 } else { 1 };
-    let misfit = misfit(means, columns)?;
-    let rows = |pass: &Vec<Reading>| -> Vec<Row> {
-        let row = |r: &Reading| {
-            let bend = if columns > 1 { 1.5 * r.at * r.at - 0.5 } else { 0.0 };
-            ([r.at, bend], r.deviation_mm - misfit.get(r.station).copied().unwrap_or(0.0), 1.0)
-        };
-        pass.iter().map(row).collect()
-    };
-    let mut terms = Terms::zeros();
-    terms[(0, 0)] = 1.0;
-    terms[(1, 1)] = f64::from(u8::from(columns > 1));
-    let mut groups: Vec<Group> = passes.iter().map(|pass| Group::centred(&rows(pass), terms)).filter(|g| g.gram[(0, 0)] > 1e-12).collect();
-    let spent = means.at.len().saturating_sub(columns + 1) as f64 / groups.len().max(1) as f64;
-    groups.iter_mut().for_each(|group| group.contrasts -= spent);
+/// `None` where no place was read twice, so that noise and departures cannot be told apart, where rounding hides the scatter, or where passes carry no slope.
+pub(super) fn scatter(passes: &[CutPass], at: &[f64], gauge: Gauge) -> Option<Scatter> {
+    let columns = if at.len() > 2 { 2 } else { 1 };
+    let directions = 1 + passes.iter().map(|pass| pass.direction.min(1)).max()?;
+    let mut groups: Vec<Group> = Vec::new();
+    for direction in 0..directions {
+        let own: Vec<&CutPass> = passes.iter().filter(|pass| pass.direction == direction).collect();
+        groups.extend(groups_of(&own, at, columns, directions, direction)?);
+    }
+    let fixed = directions * columns;
+    groups.iter().find(|group| group.terms[(0, 0)] > 0.0)?;
     let own = groups.iter().map(Group::own_residual).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     if own.1 < 1.0 - 1e-9 {
         return None;
     }
     let scatter_mm = (own.0 / own.1).sqrt();
     let rounding = gauge.resolution_mm / 12.0_f64.sqrt();
-    let hidden = scatter_mm <= 0.0 || scatter_mm < rounding && own.1 >= 2.0;
+    if scatter_mm <= 0.0 || scatter_mm < rounding && own.1 >= 2.0 {
+        return None;
+    }
     let sheet = NoisePrior::from_factor(gauge.u_mm, gauge.noise_factor);
-    let (prior, dof) = if hidden {
-        (Some(NoisePrior { log_deviation: 0.02, ..sheet }), None)
-    } else if own.1 >= ENOUGH_WITHIN_DOF {
-        (None, Some(own.1))
-    } else {
-        (Some(sheet), Some(own.1 + sheet.equivalent_dof()))
-    };
+    let (prior, dof) = if own.1 >= ENOUGH_WITHIN_DOF { (None, own.1) } else { (Some(sheet), own.1 + sheet.equivalent_dof()) };
     let unit = unit_errors(&groups, columns)?;
-    let [slope, bend] = [0, 1].map(|place| {
+    let [slope, bend] = [0, directions].map(|place| {
         let mut contrast = Coefficients::zeros();
         contrast[place] = 1.0;
         contrast
     });
-    let (sigma, slope_t, bend_t, common_dof) = if groups.len() >= ENOUGH_PASSES {
+    let replicated = groups.len().saturating_sub(directions);
+    let (sigma, slope_t, bend_t, common_dof) = if replicated + 1 >= ENOUGH_PASSES {
         let square = if prior.is_none() { scatter_mm * scatter_mm } else { gauge.u_mm * gauge.u_mm };
         let structures = [Matrix2::new(1.0, 0.0, 0.0, 0.0), Matrix2::new(0.0, 0.0, 0.0, 1.0)];
         let start = [square, 0.5 * square * unit[0] * unit[0], 0.5 * square * unit[1] * unit[1]];
-        let fit = fit_reml(&groups, columns, structures.get(..columns)?, prior, start.get(..=columns)?)?;
+        let fit = fit_reml(&groups, fixed, structures.get(..columns)?, prior, start.get(..=columns)?)?;
         let between = |contrast: &Coefficients| {
             let (all, within) = fit.variance(contrast);
             (all - within).max(0.0).sqrt()
         };
         (fit.sigma_square.sqrt(), between(&slope), between(&bend), fit.degrees_of_freedom(&slope))
     } else {
-        let fit = integrate_spread(&groups, columns, columns, unit, SPREAD_PRIOR, prior)?;
+        let fit = integrate_spread(&groups, fixed, columns, unit, SPREAD_PRIOR, prior)?;
         let between = |contrast: &Coefficients| {
             let whole = fit.interval(contrast);
             (whole.standard_error * whole.standard_error - whole.within * whole.within).max(0.0).sqrt()
@@ -97,8 +116,49 @@ pub(super) fn scatter(passes: &[Vec<Reading>], means: &Means, gauge: Gauge) -> O
     let bend_t = if columns > 1 { bend_t } else { 0.0 };
     // rounding that the scatter does not show is part of what one mean may be wrong
     let sigma = sigma.max(rounding).max(1e-7);
-    let noise = Noise { sigma, dof, departures: 1.0 };
+    let noise = Noise { sigma, dof: Some(dof), departures: 1.0 };
     Some(Scatter { noise, common: Common { slope_t, slope_normal: 0.0, bend_t, dof: common_dof } })
+}
+
+/// The passes of one direction, its misfit taken out. `directions` slopes come first among the fixed coefficients, then their bends.
+fn groups_of(passes: &[&CutPass], at: &[f64], columns: usize, directions: usize, direction: usize) -> Option<Vec<Group>> {
+    let mut sums = vec![(0.0, 0.0); at.len()];
+    for cell in passes.iter().flat_map(|pass| &pass.cells) {
+        let sum = sums.get_mut(cell.station)?;
+        *sum = (sum.0 + cell.count, sum.1 + cell.count * cell.mean_mm);
+    }
+    let read: Vec<usize> = sums.iter().enumerate().filter(|(_, sum)| sum.0 > 0.0).map(|(station, _)| station).collect();
+    let means = Means {
+        at: read.iter().filter_map(|station| at.get(*station)).copied().collect(),
+        mean: read.iter().filter_map(|station| sums.get(*station)).map(|sum| sum.1 / sum.0).collect(),
+        count: read.iter().filter_map(|station| sums.get(*station)).map(|sum| sum.0).collect(),
+    };
+    // fewer stations than coefficients leave no misfit
+    let left = if read.len() > columns + 1 { misfit(&means, columns)? } else { vec![0.0; read.len()] };
+    let mut misfits = vec![0.0; at.len()];
+    for (station, value) in read.iter().zip(left) {
+        *misfits.get_mut(*station)? = value;
+    }
+    let mut terms = Terms::zeros();
+    terms[(0, direction)] = 1.0;
+    if columns > 1 {
+        terms[(1, directions + direction)] = 1.0;
+    }
+    let group = |pass: &&CutPass| {
+        let row = |cell: &Cell| -> Row {
+            let x = at.get(cell.station).copied().unwrap_or(0.0);
+            let bend = if columns > 1 { 1.5 * x * x - 0.5 } else { 0.0 };
+            ([x, bend], cell.mean_mm - misfits.get(cell.station).copied().unwrap_or(0.0), cell.count)
+        };
+        let mut group = Group::centred(&pass.cells.iter().map(row).collect::<Vec<_>>(), terms);
+        group.square += pass.cells.iter().map(|cell| cell.squares_mm2).sum::<f64>();
+        group.contrasts = (pass.cells.iter().map(|cell| cell.count).sum::<f64>() - 1.0).max(0.0);
+        group
+    };
+    let mut groups: Vec<Group> = passes.iter().map(group).filter(|group| group.gram[(0, 0)] > 1e-12).collect();
+    let spent = read.len().saturating_sub(columns + 1) as f64 / groups.len().max(1) as f64;
+    groups.iter_mut().for_each(|group| group.contrasts -= spent);
+    Some(groups)
 }
 
 /// What the station means leave beside their least-squares line (one column) or parabola, mm a station.
@@ -126,22 +186,25 @@ fn unit_errors(groups: &[Group], columns: usize) -> Option<[f64; 2]> {
 mod tests {
     use super::*;
 
-    /// Three passes over five stations, twice each, on a bar with a step of 30 µm: errors of a fixed pattern whose mean square is 1 µm².
-    fn stepped(step_mm: f64) -> (Vec<Vec<Reading>>, Means) {
-        let at = [-1.0, -0.5, 0.0, 0.5, 1.0];
-        let shape = [0.0, 0.0, 0.5, 1.0, 1.0].map(|share| share * step_mm);
-        let pass = || -> Vec<Reading> {
-            (0..5).flat_map(|s| [0.001, -0.001].map(|e| Reading { at: at[s], station: s, deviation_mm: shape[s] + e })).collect()
+    const AT: [f64; 5] = [-1.0, -0.5, 0.0, 0.5, 1.0];
+    const GAUGE: Gauge = Gauge { u_mm: 0.0015, resolution_mm: 0.0001, noise_factor: 1.5 };
+
+    /// A pass over five stations of a bar with a step, each read `1 µm` above and below its diameter, or once.
+    fn pass(direction: usize, step_mm: f64, twice: bool) -> CutPass {
+        let cell = |station: usize| {
+            let mut cell = Cell::empty(station);
+            let diameter = [0.0, 0.0, 0.5, 1.0, 1.0][station] * step_mm;
+            let errors: &[f64] = if twice { &[0.001, -0.001] } else { &[0.0] };
+            errors.iter().for_each(|error| cell.add(diameter + error));
+            cell
         };
-        let means = Means { at: at.to_vec(), mean: shape.to_vec(), count: vec![6.0; 5] };
-        (vec![pass(), pass(), pass()], means)
+        CutPass { direction, cells: (0..5).map(cell).collect() }
     }
 
     #[test]
     fn a_step_is_no_noise() {
-        let gauge = Gauge { u_mm: 0.0015, resolution_mm: 0.0001, noise_factor: 1.5 };
-        let plain = scatter(&stepped(0.0).0, &stepped(0.0).1, gauge).unwrap();
-        let step = scatter(&stepped(0.03).0, &stepped(0.03).1, gauge).unwrap();
+        let of = |step: f64| scatter(&[0, 0, 0].map(|direction| pass(direction, step, true)), &AT, GAUGE).unwrap();
+        let (plain, step) = (of(0.0), of(0.03));
         assert!((plain.noise.sigma - step.noise.sigma).abs() < 1e-9 && (plain.common.bend_t - step.common.bend_t).abs() < 1e-9);
         // 30 readings less 3 levels, 3 slopes, 3 bends and 2 further shapes of the stations
         assert!((step.noise.dof.unwrap() - 19.0).abs() < 1e-9);
@@ -149,9 +212,17 @@ mod tests {
     }
 
     #[test]
+    fn passes_the_other_way_tell_of_the_noise_too() {
+        let both = scatter(&[pass(0, 0.03, true), pass(1, -0.02, true)], &AT, GAUGE).unwrap();
+        // 20 readings less 2 levels, 2 slopes, 2 bends and 2 further shapes in each direction
+        assert!((both.noise.dof.unwrap() - 10.0).abs() < 1e-9);
+        let alone = scatter(&[pass(0, 0.03, true)], &AT, GAUGE).unwrap();
+        assert!(both.common.slope_t < 1.05 * alone.common.slope_t);
+    }
+
+    #[test]
     fn single_readings_tell_no_scatter() {
-        let (passes, means) = stepped(0.03);
-        let single: Vec<Vec<Reading>> = vec![passes[0].iter().copied().step_by(2).collect()];
-        assert_eq!(scatter(&single, &means, Gauge { u_mm: 0.001, resolution_mm: 0.001, noise_factor: 1.5 }), None);
+        assert_eq!(scatter(&[pass(0, 0.03, false)], &AT, GAUGE), None);
+        assert_eq!(scatter(&[pass(0, 0.03, false), pass(1, 0.03, false)], &AT, GAUGE), None);
     }
 }
