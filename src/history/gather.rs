@@ -1,6 +1,7 @@
 //! Sorts analyses by machine and date.
 
 use super::change::{by_moves, by_repair};
+use super::decided::{decision_changes, limit_remark};
 use super::state::state_of;
 use super::stretch::stretches;
 use super::values::{History, LeftOut, Machine, MovedFoot, Visit};
@@ -107,7 +108,8 @@ fn machine(group: &[(Date, &Analysis)]) -> Option<Machine> {
         scaled,
         limit_mm: (!window.assumed).then_some(Interval { low: window.low_mm, high: window.high_mm }),
         stretches: stretches(&visits),
-        remarks: remarks(group, &gauges),
+        decision_changes: decision_changes(&visits),
+        remarks: remarks(group, &gauges).into_iter().chain(limit_remark(&visits)).collect(),
         visits,
         changes,
     })

@@ -4,6 +4,7 @@
 //! how the machine was found; drift is looked for between how it was left and how it was found again, never across a move or a repair.
 
 mod change;
+mod decided;
 mod gather;
 mod state;
 mod stretch;
@@ -11,6 +12,6 @@ mod values;
 
 pub use gather::history;
 pub use values::{
-    CauseState, Change, Cutover, Difference, Drift, EwmaValue, Figure, History, LeftOut, Machine, MovedFoot, State, Stretch, StretchPoint,
-    Verdict, Visit,
+    CauseState, Change, Cutover, DecisionChange, Difference, Drift, EwmaValue, Figure, History, LeftOut, Machine, MovedFoot, State,
+    StateOf, Stretch, StretchPoint, Verdict, Visit,
 };

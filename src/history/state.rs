@@ -41,6 +41,7 @@ pub(super) fn state_of(analysis: &Analysis, shape: &Shape, length_mm: f64) -> St
             .filter(|each| each.setting == shape.setting)
             .filter_map(|each| cause_of(each, cause_scale))
             .collect(),
+        conformity: analysis.conformity.iter().filter(|judged| judged.setting == shape.setting).cloned().collect(),
         parts: shape.budget.iter().map(|row| (row.component.clone(), row.standard_uncertainty * scale)).collect(),
     }
 }

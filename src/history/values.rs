@@ -1,8 +1,9 @@
 //! The history as plain values. Serialises as the object that `history --format json` prints; lengths in mm.
 
 use crate::causes;
+use crate::conformity::{Decision, Judgement};
 use crate::quantities::Interval;
-use crate::trial::{Direction, Foot, Holding};
+use crate::trial::{Direction, Foot, Holding, Quantity};
 use serde::Serialize;
 
 /// Everything that is said of some trials over time.
@@ -44,6 +45,8 @@ pub struct Machine {
     pub stretches: Vec<Stretch>,
     /// Repairs and moves, by date.
     pub changes: Vec<Change>,
+    /// Decisions that are other than the one before, by limit, then by date.
+    pub decision_changes: Vec<DecisionChange>,
     /// What the reader should mind.
     pub remarks: Vec<String>,
 }
@@ -108,6 +111,8 @@ pub struct State {
     pub barrel: Option<Figure>,
     /// The causes that apply, in the contract's order.
     pub causes: Vec<CauseState>,
+    /// Every limit of the trial with its decision under the trial's own rule, as in its result file: over its own tested length.
+    pub conformity: Vec<Judgement>,
     /// Parts of the taper's uncertainty, mm over the machine's length, by component.
     #[serde(skip)]
     pub parts: Vec<(String, f64)>,
@@ -168,6 +173,34 @@ pub struct Difference {
     pub difference: Figure,
     /// Whether its interval excludes 0.
     pub shown: bool,
+}
+
+/// The machine in one of a trial's settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct StateOf {
+    /// Index of the trial in `visits`.
+    pub visit: usize,
+    /// Whether the machine is taken as it was left (else as it was found).
+    pub as_left: bool,
+}
+
+/// A limit that is decided otherwise than the time before.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DecisionChange {
+    /// What is limited.
+    pub quantity: Quantity,
+    /// The set that the limit comes from; `trial.toml` where the trial states it itself.
+    pub criterion: String,
+    /// The state before.
+    pub before: StateOf,
+    /// The state after.
+    pub after: StateOf,
+    /// The decision before; `None` where the rule had no meaning for the bar.
+    pub was: Option<Decision>,
+    /// The decision after.
+    pub is: Option<Decision>,
+    /// Whether the limit, its sense or the rule of decision is another one too, so that the machine need not have changed.
+    pub restated: bool,
 }
 
 /// A stretch of time without a repair or a move.

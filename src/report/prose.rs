@@ -44,6 +44,13 @@ impl Prose {
         self
     }
 
+    /// Goes on with `other`.
+    #[must_use]
+    pub fn and(mut self, other: Self) -> Self {
+        self.parts.extend(other.parts);
+        self
+    }
+
     /// Goes on as `more` says.
     #[must_use]
     pub fn then(self, more: impl FnOnce(Self) -> Self) -> Self {

@@ -7,4 +7,4 @@ mod proof;
 #[path = "conformity/published.rs"]
 mod published;
 #[path = "conformity/quantities.rs"]
-mod quantities;
+pub mod quantities;

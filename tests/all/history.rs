@@ -1,5 +1,6 @@
 //! `history`: trials of a machine over time, on analyses made by hand and on the sample trials.
 
+use super::conformity::quantities::limit;
 use super::page::frozen::{Recipe, analysis, two_settings};
 use assert_cmd::Command;
 use scraper::{Html, Selector};
@@ -7,9 +8,10 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use taperwright::analysis::Analysis;
+use taperwright::conformity::{Decision, judge};
 use taperwright::history::{Cutover, History, Verdict, history};
 use taperwright::report::{PageOptions, Units, history_html, history_json, history_summary};
-use taperwright::trial::Holding;
+use taperwright::trial::{Holding, Quantity, Sense};
 use tempfile::TempDir;
 
 /// A trial of `date` with a taper in mm over 200 mm, whose standard uncertainty is 0.0019 mm.
@@ -19,6 +21,13 @@ fn trial(name: &str, date: Option<&str>, taper_mm: f64) -> Analysis {
     made.trial.machine.name = Some("Quay Lathe 2".into());
     made.trial.machine.serial = None;
     made.trial.acceptance.limit.clear();
+    made
+}
+
+/// The same trial judged by a limit of `limit_mm` either way over its own length.
+fn judged(mut made: Analysis, limit_mm: f64) -> Analysis {
+    made.trial.acceptance.limit = vec![limit(Quantity::Taper, limit_mm, None, Sense::Either)];
+    made.conformity = judge(&made.trial, &made.shape, None, &[], 1);
     made
 }
 
@@ -74,6 +83,37 @@ fn a_steady_machine_shows_no_drift_and_a_step_is_unsteady() {
     assert!(history_summary(&told, Units::Millimetre).contains("something stepped or swung"));
     let close: Vec<Analysis> = [("a", "2022-04-01", 0.0), ("b", "2022-04-20", 0.001)].map(|(n, d, t)| trial(n, Some(d), t)).into();
     assert_eq!(history(&close).machines[0].stretches[0].drift, None, "three weeks are not scaled up to a year");
+}
+
+#[test]
+fn decisions_are_those_of_each_trial_and_changes_of_them_are_said() {
+    // tapers 0.002, 0.012, 0.022 and 0.003 mm, standard uncertainty 0.0019 mm, against 0.012 mm either way
+    let all: Vec<Analysis> = drifting().into_iter().map(|made| judged(made, 0.012)).collect();
+    let machine = &history(&all).machines[0];
+    for (visit, analysis) in machine.visits.iter().zip(&all) {
+        assert_eq!(visit.left.conformity, analysis.conformity);
+    }
+    let changed: Vec<_> =
+        machine.decision_changes.iter().map(|change| (change.before.visit, change.after.visit, change.was, change.is)).collect();
+    let (yes, no, open) = (Some(Decision::Conforms), Some(Decision::DoesNotConform), Some(Decision::NotProven));
+    assert_eq!(changed, [(0, 1, yes, open), (1, 2, open, no), (2, 3, no, yes)]);
+    assert!(machine.decision_changes.iter().all(|change| !change.restated && change.after.as_left));
+    assert_eq!(machine.remarks.iter().filter(|remark| remark.contains("same limits")).count(), 0);
+    let said = history_summary(&history(&all), Units::Millimetre);
+    assert!(
+        said.contains("Taper: does not conform on 2024-04-01, conforms on 2025-04-01.")
+            && said.contains("as left on 2025-04-01: Conforms: taper."),
+        "{said}"
+    );
+
+    // another limit in the last trial alone: the decision changes, and it is said why that may be
+    let mut restated: Vec<Analysis> = all[..2].iter().cloned().map(|made| judged(made, 0.05)).collect();
+    restated[1] = judged(restated[1].clone(), 0.012);
+    let told = history(&restated);
+    assert!(told.machines[0].decision_changes[0].restated && told.machines[0].remarks.iter().any(|remark| remark.contains("same limits")));
+    let page = history_html(&told, &PageOptions::default()).unwrap();
+    assert!(page.contains("Limits and decisions") && page.contains("the limit or the rule is another one, too"));
+    assert!(!history_html(&history(&drifting()), &PageOptions::default()).unwrap().contains("Limits and decisions"), "no limit, no table");
 }
 
 #[test]
@@ -137,7 +177,7 @@ fn differing(html: &str, file: &Value) -> (Vec<String>, usize) {
 
 #[test]
 fn every_number_of_the_page_is_what_the_json_has_under_its_key() {
-    let mut all = drifting();
+    let mut all: Vec<Analysis> = drifting().into_iter().map(|made| judged(made, 0.012)).collect();
     all.push(two_settings());
     all[4].trial.identity.date = Some("2026-01-01".into());
     all[1].trial.identity.name = "<script>&".into();

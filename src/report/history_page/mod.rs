@@ -1,5 +1,6 @@
 //! The history page: a section for each machine, with pictures over the years. Every number's key is its path in what `history --format json` prints.
 
+mod decisions;
 mod pictures;
 mod told;
 
@@ -72,6 +73,8 @@ pub fn history_summary(history: &History, units: Units) -> String {
                 .filter_map(|row| told::stretch(machine, place, row, pen))
                 .map(|prose| format!("  {}", one_line(&prose.plain()))),
         );
+        lines.extend(told::decided(machine).map(|prose| format!("  {}", one_line(&prose.plain()))));
+        lines.extend(told::decision_changes(machine).iter().map(|sentence| format!("  {}", one_line(sentence))));
         lines.extend(machine.remarks.iter().map(|remark| format!("  {remark}")));
     }
     lines.push(String::new());
@@ -136,6 +139,9 @@ fn section(machine: &Machine, place: usize, pen: Pen) -> Result<Value, CannotRen
         cause_heads => pictures::causes_shown(machine).iter().map(|cause| words::sentence_case(words::cause_name(*cause))).collect::<Vec<_>>(),
         cause_rows => cause_rows(machine, place, pen),
         change_tables => change_tables(machine, place, pen),
+        decided => told::decided(machine).map(|prose| prose.html()),
+        decision_changes => told::decision_changes(machine),
+        limits => decisions::limit_tables(machine, place, pen),
     })
 }
 

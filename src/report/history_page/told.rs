@@ -1,10 +1,11 @@
 //! The sentences of the history.
 
 use crate::causes::CauseKind;
-use crate::history::{Change, Cutover, Machine, Verdict, Visit};
+use crate::history::{Change, Cutover, DecisionChange, Machine, StateOf, Verdict, Visit};
 use crate::quantities::Interval;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result};
+use crate::report::sections::limits;
 use crate::report::words;
 use crate::trial::Holding;
 
@@ -121,6 +122,44 @@ pub fn stretch(machine: &Machine, place: usize, row: usize, pen: Pen) -> Option<
         None => said.text(" Two trials alone: how much the machine wanders between trials is assumed, and makes the interval wide."),
     };
     Some(said)
+}
+
+/// What is decided of the machine as it was left last; `None` where its latest trial states no limit.
+pub fn decided(machine: &Machine) -> Option<Prose> {
+    let visit = machine.visits.last()?;
+    let judged: Vec<_> = visit.left.conformity.iter().collect();
+    if judged.is_empty() {
+        return None;
+    }
+    Some(Prose::new(format!("Limits, as left on {}: ", visit.date)).and(limits::lead_of(&judged)))
+}
+
+/// Which decisions changed, a sentence each.
+pub fn decision_changes(machine: &Machine) -> Vec<String> {
+    let when = |of: &StateOf| {
+        machine.visits.get(of.visit).map_or_else(String::new, |visit| {
+            let moved = visit.found.setting != visit.left.setting;
+            let which = match (moved, of.as_left) {
+                (true, true) => ", as left",
+                (true, false) => ", as found",
+                (false, _) => "",
+            };
+            format!("{}{which}", visit.date)
+        })
+    };
+    let sentence = |change: &DecisionChange| {
+        let from = if change.criterion == "trial.toml" { String::new() } else { format!(" ({})", change.criterion) };
+        let other = if change.restated { "; the limit or the rule is another one, too" } else { "" };
+        format!(
+            "{}{from}: {} on {}, {} on {}{other}.",
+            words::sentence_case(limits::name(change.quantity)),
+            limits::decision(change.was),
+            when(&change.before),
+            limits::decision(change.is),
+            when(&change.after)
+        )
+    };
+    machine.decision_changes.iter().map(sentence).collect()
 }
 
 /// What a repair or a move did to the taper.

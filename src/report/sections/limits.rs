@@ -103,10 +103,15 @@ pub fn rule(acceptance: &Acceptance, pen: Pen) -> Prose {
 
 /// What is decided in a setting, in a sentence.
 pub fn lead(analysis: &Analysis, setting: u32) -> Prose {
+    lead_of(&of(analysis, setting).map(|(_, judged)| judged).collect::<Vec<_>>())
+}
+
+/// What is decided of some limits of one setting, in a sentence.
+pub fn lead_of(all: &[&Judgement]) -> Prose {
     let named = |decision: Option<Decision>| -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
-        for (_, judged) in of(analysis, setting).filter(|(_, judged)| judged.decision == decision) {
-            let own = judged.criterion == "trial.toml" && of(analysis, setting).any(|(_, other)| other.criterion != "trial.toml");
+        for judged in all.iter().filter(|judged| judged.decision == decision) {
+            let own = judged.criterion == "trial.toml" && all.iter().any(|other| other.criterion != "trial.toml");
             let name = if own { format!("{} by the trial’s own limit", name(judged.quantity)) } else { name(judged.quantity).to_owned() };
             if !names.contains(&name) {
                 names.push(name);
@@ -127,9 +132,14 @@ pub fn lead(analysis: &Analysis, setting: u32) -> Prose {
     if parts == 0 { Prose::new("No limit could be applied to this bar.") } else { prose }
 }
 
-/// One limit as the page shows it.
+/// One limit as the page shows it; `place` is its index in the result file.
 pub fn row(place: usize, judged: &Judgement, pen: Pen) -> Row {
-    let key = |name: &str| in_result(format!("conformity.{place}.{name}"));
+    row_at(&format!("conformity.{place}"), judged, pen)
+}
+
+/// One limit as a page shows it, whose numbers stand under `path`.
+pub fn row_at(path: &str, judged: &Judgement, pen: Pen) -> Row {
+    let key = |name: &str| in_result(format!("{path}.{name}"));
     let u = judged.expanded_uncertainty.unwrap_or(0.0);
     let found =
         match (judged.value, judged.expanded_uncertainty) {
@@ -154,12 +164,12 @@ pub fn row(place: usize, judged: &Judgement, pen: Pen) -> Row {
     };
     Row {
         name: name(judged.quantity),
-        allowed: allowed(place, judged, pen).html(),
+        allowed: allowed(path, judged, pen).html(),
         found: found.html(),
         probability: judged.probability.map_or_else(|| Value::from("–"), |p| pen.probability_as_percent(p, key("probability")).html()),
         decision: decision(judged.decision),
         sign: sign(judged.decision),
-        stated: stated(place, judged, pen).html(),
+        stated: stated(path, judged, pen).html(),
         from: source(judged),
         from_memory: judged.provenance == Some(Provenance::FromMemory),
         risk: risk.map(|prose| prose.html()),
@@ -199,9 +209,9 @@ fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
 }
 
 /// What the limit allows over the length that was tested.
-fn allowed(place: usize, judged: &Judgement, pen: Pen) -> Prose {
-    let Some(allowed) = judged.allowed else { return stated(place, judged, pen) };
-    let key = |end: usize| in_result(format!("conformity.{place}.allowed.{end}"));
+fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
+    let Some(allowed) = judged.allowed else { return stated(path, judged, pen) };
+    let key = |end: usize| in_result(format!("{path}.allowed.{end}"));
     let high = bound(judged, allowed.high, pen, key(1));
     let prose = if allowed.low.is_infinite() {
         Prose::new("at most ").number(high)
@@ -215,14 +225,14 @@ fn allowed(place: usize, judged: &Judgement, pen: Pen) -> Prose {
         }
     };
     match judged.length.filter(|_| judged.over.is_some()) {
-        Some(length) => prose.text(" over ").number(pen.length(length, in_result(format!("conformity.{place}.length")))),
+        Some(length) => prose.text(" over ").number(pen.length(length, in_result(format!("{path}.length")))),
         None => prose,
     }
 }
 
 /// The limit as its source states it.
-fn stated(place: usize, judged: &Judgement, pen: Pen) -> Prose {
-    let key = |name: &str| in_result(format!("conformity.{place}.{name}"));
+fn stated(path: &str, judged: &Judgement, pen: Pen) -> Prose {
+    let key = |name: &str| in_result(format!("{path}.{name}"));
     let prose = Prose::default().number(bound(judged, judged.limit, pen, key("limit")));
     let prose = match judged.over {
         Some(over) => prose.text(" over ").number(pen.length(over, key("over"))),
