@@ -8,6 +8,7 @@ mod conformity;
 mod correction;
 mod history;
 mod house;
+mod many;
 mod new_trial;
 mod page;
 mod plan;
