@@ -6,6 +6,7 @@ mod causes;
 mod command_line;
 mod conformity;
 mod correction;
+mod guide;
 mod history;
 mod house;
 mod many;

@@ -3,7 +3,8 @@
 # pass a good page and find the fault of every page made to be bad (bad.mjs). The audit's rules are those of axe-core, fetched by npm
 # into a temporary folder at a fixed version and known by its hash.
 #
-# usage: tests/browser/check.sh PAGE.html…        (BROWSER names the browser where it is not called chromium; AXE a copy of axe.min.js)
+# usage: tests/browser/check.sh PAGE.html…        (BROWSER names the browser where it is not called chromium; AXE a copy of axe.min.js;
+# PROGRAM the program: pages are then also made of hostile texts, see hostile.mjs)
 set -euo pipefail
 axe_version=4.14.1
 axe_sha256=29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c
@@ -22,3 +23,4 @@ if [ -z "$axe" ]; then
 fi
 echo "$axe_sha256  $axe" | sha256sum --check --quiet || { echo "this is not axe-core $axe_version"; exit 2; }
 node "$(dirname "$0")/check.mjs" "$browser" "$axe" "$@"
+if [ -n "${PROGRAM:-}" ]; then node "$(dirname "$0")/hostile.mjs" "$browser" "$PROGRAM"; fi

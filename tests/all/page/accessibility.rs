@@ -45,7 +45,10 @@ fn it_needs_nothing_from_outside() {
         assert!(!html.contains("@import") && !html.contains("url("));
         assert!(!html.contains("://"), "an address");
         let policy = all(&page, "meta[http-equiv='Content-Security-Policy']");
-        assert_eq!(policy[0].attr("content"), Some("default-src 'none'; style-src 'unsafe-inline'; img-src data:"));
+        assert_eq!(
+            policy[0].attr("content"),
+            Some("default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'unsafe-inline'; img-src data:")
+        );
         for link in all(&page, "[href]") {
             assert!(link.attr("href").unwrap().starts_with('#'));
         }

@@ -1,0 +1,163 @@
+//! The guide under `reports/guide`: its commands run, what it quotes is said, its links and pictures are there.
+
+use assert_cmd::Command;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("reports/guide")
+}
+
+fn guide() -> String {
+    fs::read_to_string(folder().join("guide.md")).unwrap()
+}
+
+/// The fenced blocks: language and lines.
+fn blocks(text: &str) -> Vec<(&str, Vec<&str>)> {
+    let mut found = Vec::new();
+    let mut open: Option<(&str, Vec<&str>)> = None;
+    for line in text.lines() {
+        match (line.strip_prefix("```"), open.as_mut()) {
+            (Some(language), None) => open = Some((language, Vec::new())),
+            (Some(_), Some(_)) => found.extend(open.take()),
+            (None, Some((_, lines))) => lines.push(line),
+            (None, None) => {}
+        }
+    }
+    found
+}
+
+/// A line with every number taken out, and the numbers, each with one unit of its last digit.
+fn parted(line: &str) -> (String, Vec<(f64, f64)>) {
+    let (mut words, mut numbers, mut number) = (String::new(), Vec::new(), String::new());
+    for letter in line.replace('−', "-").replace(['\u{a0}', '\u{202f}'], " ").chars().chain(" ".chars()) {
+        if letter.is_ascii_digit() || (letter == '.' && !number.is_empty()) {
+            number.push(letter);
+            continue;
+        }
+        if !number.is_empty() {
+            let whole = number.trim_end_matches('.');
+            let decimals = whole.split_once('.').map_or(0, |(_, after)| after.len());
+            numbers.push((whole.parse().unwrap(), 0.1_f64.powi(i32::try_from(decimals).unwrap())));
+            words.push('#');
+            number.clear();
+        }
+        words.push(letter);
+    }
+    (words.trim().to_owned(), numbers)
+}
+
+/// Whether two lines say the same: the same words, and numbers within a tenth of each other or one unit of the last digit. A quoted line that
+/// ends in `…` is the beginning of what is said.
+///
+/// The tenth lets last digits move with the statistics without the guide telling something else.
+fn says_the_same(quoted: &str, said: &str) -> bool {
+    let ((words, numbers), (other_words, others)) = (parted(quoted), parted(said));
+    let (the_same_words, compared) = match words.strip_suffix('…') {
+        Some(beginning) => (other_words.starts_with(beginning.trim_end()), numbers.len()),
+        None => (words == other_words, numbers.len().max(others.len())),
+    };
+    the_same_words
+        && compared <= others.len()
+        && compared == numbers.len()
+        && numbers
+            .iter()
+            .zip(&others)
+            .all(|((one, unit), (other, _))| (one - other).abs() <= (0.1 * one.abs().max(other.abs())).max(*unit) + 1e-12)
+}
+
+#[test]
+fn the_comparison_of_lines_sees_other_words_and_other_numbers() {
+    let line = "  Raise the front foot by 0.083 mm: turn its screw 20° (−0.056 turn).";
+    assert!(says_the_same(line, "  Raise the front foot by 0.085 mm: turn its screw 20° (−0.057 turn)."));
+    assert!(!says_the_same(line, "  Raise the front foot by 0.095 mm: turn its screw 20° (−0.056 turn)."));
+    assert!(says_the_same("  Raise the front foot by 0.08 mm: turn its …", line));
+    assert!(!says_the_same("  Raise the front foot by 0.06 mm: turn its …", line));
+    assert!(!says_the_same(line, "  Raise the front foot"));
+    assert!(!says_the_same(line, "  Raise the rear foot by 0.083 mm: turn its screw 20° (−0.056 turn)."));
+    assert!(!says_the_same(line, "  Raise the front foot by 0.083 mm: turn its screw 20° (0.056 turn)."));
+}
+
+#[test]
+fn its_commands_run_and_say_what_it_quotes() {
+    let place = TempDir::new().unwrap();
+    for entry in fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().path()).filter(|path| path.is_file()) {
+        fs::copy(&entry, place.path().join(entry.file_name().unwrap())).unwrap();
+    }
+    let text = guide();
+    let (mut said, mut ran, mut quoted) = (String::new(), 0, 0);
+    for (language, lines) in blocks(&text) {
+        if language == "sh" {
+            said.clear();
+            for line in lines {
+                let words: Vec<&str> = line.split(' ').collect();
+                assert_eq!(words[0], "taperwright", "{line}");
+                let output = Command::cargo_bin("taperwright").unwrap().current_dir(place.path()).args(&words[1..]).output().unwrap();
+                assert_eq!(output.status.code(), Some(0), "{line}: {}", String::from_utf8_lossy(&output.stderr));
+                said.push_str(&String::from_utf8_lossy(&output.stdout));
+                ran += 1;
+            }
+        } else if language == "text" {
+            for line in lines {
+                assert!(said.lines().any(|one| says_the_same(line, one)), "the guide quotes:\n{line}\nbut it was said:\n{said}");
+                quoted += 1;
+            }
+        } else if language == "toml" || language == "csv" {
+            let named = lines.join("\n");
+            let files =
+                ["delivered.toml", "trials/levelled/moves.csv"].map(|file| fs::read_to_string(place.path().join(file)).unwrap_or_default());
+            let foreseen = files.iter().any(|file| file.contains(&named))
+                || language == "csv" && text.find(&named) < text.find("simulate levelled.toml");
+            assert!(foreseen, "{named}");
+        }
+    }
+    assert!(ran >= 10 && quoted >= 8, "{ran} commands, {quoted} lines");
+    assert_eq!(
+        fs::read_to_string(place.path().join("trials/levelled/moves.csv")).unwrap(),
+        "from_setting,to_setting,foot,raise_mm\n0,1,tailstock-front,0.083\n",
+        "the move that the guide writes down"
+    );
+}
+
+#[test]
+fn its_links_and_pictures_are_there_and_small() {
+    let text = guide();
+    let anchors: Vec<String> = text
+        .lines()
+        .filter_map(|line| line.strip_prefix("## "))
+        .map(|title| title.to_lowercase().chars().filter(|letter| letter.is_alphanumeric() || " -".contains(*letter)).collect::<String>())
+        .map(|title| title.replace(' ', "-"))
+        .collect();
+    let links: Vec<&str> = text.split("](").skip(1).filter_map(|rest| rest.split(')').next()).collect();
+    assert!(links.len() > 15);
+    for link in &links {
+        let there =
+            link.strip_prefix('#').map_or_else(|| folder().join(link).is_file(), |anchor| anchors.iter().any(|known| known == anchor));
+        assert!(there, "{link} leads nowhere");
+    }
+    let mut whole = 0;
+    for entry in fs::read_dir(folder().join("pictures")).unwrap() {
+        let path = entry.unwrap().path();
+        let bytes = fs::read(&path).unwrap();
+        let name = format!("pictures/{}", path.file_name().unwrap().to_string_lossy());
+        assert!(links.contains(&name.as_str()), "{name} is in no sentence");
+        assert!(bytes.starts_with(b"\x89PNG") && bytes.len() < 130_000, "{name}: {} bytes", bytes.len());
+        whole += bytes.len();
+    }
+    assert!(whole < 500_000, "{whole} bytes of pictures");
+}
+
+#[test]
+fn the_usual_cautions_come_first() {
+    let text = guide();
+    let (before, _) = text.split_once("\n## 1. ").unwrap();
+    for caution in [
+        "Isolate the machine",
+        "only with the spindle stopped",
+        "overhang within what the chuck can hold",
+        "Never loosen hold-downs under a machine",
+    ] {
+        assert!(before.contains(caution), "{caution}");
+    }
+}
