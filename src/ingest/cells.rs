@@ -1,7 +1,7 @@
 use super::collector::Collector;
 use super::columns::Column;
 use super::header::{Holds, Measure, unit_of};
-use super::numbers::{DecimalMark, NumberFault, parse_number};
+use super::numbers::{DecimalMark, NumberFault, is_date, parse_number};
 use crate::findings::{Finding, Severity};
 use std::borrow::Cow;
 use std::collections::HashSet;
@@ -92,6 +92,7 @@ impl Row<'_, '_> {
         match unit_of(&unit, column.holds) {
             Some(measure) if measure == column.measure && measure != Measure::Divisions => parse_number(number, self.mark),
             Some(_) if parse_number(number, self.mark).is_ok() => Err(NumberFault::OtherUnit),
+            _ if is_date(text) => Err(NumberFault::Date),
             _ => Err(NumberFault::NotANumber),
         }
     }
@@ -157,6 +158,7 @@ fn fault_code(fault: NumberFault) -> &'static str {
         NumberFault::Thousands => "thousands-separator",
         NumberFault::OtherMark => "mixed-decimal-marks",
         NumberFault::OtherUnit => "unit-in-cell",
+        NumberFault::Date => "date-for-number",
     }
 }
 
@@ -169,6 +171,11 @@ fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark) -> String {
             "the rest of the file has decimal commas: use one mark throughout".to_owned()
         }
         NumberFault::OtherMark => "the rest of the file has decimal points: use one mark throughout".to_owned(),
+        NumberFault::Date => {
+            "perhaps a spreadsheet program made a date of a number, as of 20.5 the 20 May: make the column's cells numbers, then write \
+             the number again"
+                .to_owned()
+        }
         NumberFault::NotANumber => {
             let mended: String = text
                 .chars()

@@ -7,7 +7,7 @@ use super::words::nearest;
 use crate::findings::{Finding, Severity};
 use crate::trial::{Place, Trial};
 use rayon::slice::ParallelSliceMut as _;
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// Looks at readings as they were logged, before defaults are filled in.
 pub(super) fn check(stated: &Stated, collector: &mut Collector) {
@@ -30,6 +30,8 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     }
     drop(used);
     repeated(trial, collector);
+    two_tables(trial, collector);
+    pasted_twice(trial, collector);
     gauges(trial, collector);
     moved_settings(trial, collector);
 }
@@ -140,16 +142,17 @@ fn slips(median: f64, trial: &Trial, collector: &mut Collector) {
             continue;
         }
         let near = |target: f64| (ratio / target - 1.0).abs() < 0.1;
-        let (code, what) = if near(10.0) || near(0.1) {
-            ("digit-slip", "a digit too many or too few, or a misplaced decimal mark")
-        } else if near(25.4) || near(1.0 / 25.4) {
-            ("unit-slip", "an inch reading among millimetres, or the other way")
-        } else {
-            continue;
+        let (code, what, times) = match ratio {
+            _ if near(10.0) => ("digit-slip", "a digit too many or a misplaced decimal mark", 0.1),
+            _ if near(0.1) => ("digit-slip", "a digit too few or a misplaced decimal mark", 10.0),
+            _ if near(25.4) => ("unit-slip", "a reading in millimetres among inches", 1.0 / 25.4),
+            _ if near(1.0 / 25.4) => ("unit-slip", "a reading in inches among millimetres", 25.4),
+            _ => continue,
         };
         collector.remark(|| {
             let found = format!("a diameter of {read_mm} mm where the others are near {median} mm");
-            let help = format!("perhaps {what}; it is used as logged: mend it, or exclude it with a reason");
+            let meant = (read_mm * times * 1e6).round() / 1e6;
+            let help = format!("perhaps {what}: {meant} mm; it is used as logged: mend it, or exclude it with a reason");
             at(code, Severity::Warning, trial.diameters.place(row), &trial.inputs, found, &help).in_column("diameter")
         });
     }
@@ -172,6 +175,60 @@ fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Co
     };
     let found = format!("diameters near {median} mm on a bar stated to be {bar} mm");
     collector.add(at("diameter-unlike-bar", Severity::Warning, first, &stated.trial.inputs, found, why).in_column("diameter"));
+}
+
+/// A header once more in a log whose passes are not told apart, with a station below it that stands above it too: nobody knows whether it
+/// was read again or cut again.
+fn two_tables(trial: &Trial, collector: &mut Collector) {
+    let log = &trial.diameters;
+    let again = collector.rows_of("header-again");
+    let one_cut = (0..log.len()).all(|row| log.cut_number(row) == log.cut_number(0));
+    if again.is_empty() || log.has_repeats() || !one_cut {
+        return;
+    }
+    for (file, header) in again {
+        let in_file = |row: &usize| trial.inputs.get(log.place(*row).file).is_some_and(|input| input.file == file);
+        let (above, below): (Vec<usize>, Vec<usize>) = (0..log.len()).filter(in_file).partition(|row| log.place(*row).row < header);
+        let stations: BTreeSet<u32> = above.iter().map(|row| log.station_number(*row)).collect();
+        if below.iter().any(|row| stations.contains(&log.station_number(*row))) {
+            let found = "a second table: the header once more, and stations that stand above it too";
+            let help = "add a column pass, if it was cut again, or repeat, if it was read again; or put each table into a file of its own";
+            collector.add(Finding::new("two-tables", Severity::Error, found, help).in_file(file).at_row(header));
+            return;
+        }
+    }
+}
+
+/// Rows in a run that look as if they were pasted twice.
+const PASTED: usize = 4;
+/// Longest log that is searched for them: longer ones are written by machines.
+const SEARCHED: usize = 100_000;
+
+/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit.
+fn pasted_twice(trial: &Trial, collector: &mut Collector) {
+    let log = &trial.diameters;
+    if log.len() < 2 * PASTED || log.len() > SEARCHED || log.has_repeats() {
+        return;
+    }
+    let rows: Vec<(u32, u32, u64, u64)> = log
+        .iter()
+        .zip(0..)
+        .map(|(r, row)| (log.cut_number(row), log.station_number(row), r.read_mm.to_bits(), r.angle_deg.map_or(u64::MAX, f64::to_bits)))
+        .collect();
+    let mut first: HashMap<&[(u32, u32, u64, u64)], usize> = HashMap::new();
+    for (start, run) in rows.windows(PASTED).enumerate() {
+        let kinds: BTreeSet<u64> = run.iter().map(|row| row.2).collect();
+        if kinds.len() < 3 {
+            continue;
+        }
+        let before = *first.entry(run).or_insert(start);
+        if before + PASTED <= start {
+            let found = format!("readings that stand from row {} on, once more in the same order", log.place(before).row);
+            let help = "if they were pasted twice take one copy out: as logged they count twice; if they were read again number them in a column repeat";
+            collector.add(at("pasted-twice", Severity::Warning, log.place(start), &trial.inputs, found, help));
+            return;
+        }
+    }
 }
 
 /// The same numbered repeat twice at one station of one pass.

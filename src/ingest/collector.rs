@@ -69,6 +69,11 @@ impl Collector {
         }
     }
 
+    /// Rows of the findings with this code that were kept, with their files.
+    pub(super) fn rows_of(&self, code: &str) -> Vec<(String, u64)> {
+        self.kept.iter().filter(|f| f.code == code).filter_map(|f| Some((f.file.clone()?, f.row?))).collect()
+    }
+
     /// How many errors there are so far.
     pub(super) fn errors(&self) -> usize {
         self.errors

@@ -2,6 +2,7 @@ use super::encoding::decode;
 use super::log::{Log, LogKind};
 use super::names::file_name_for;
 use super::settings::peek_name;
+use super::spreadsheet::{sheet, split_sheet};
 use crate::findings::{Finding, Severity};
 use crate::trial::TrialSource;
 use std::collections::{BTreeMap, BTreeSet};
@@ -67,6 +68,8 @@ impl Search {
             self.trial_folder(path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")));
         } else if path.is_file() {
             self.lone_log(path);
+        } else if let Some((file, sheet)) = split_sheet(&path.to_string_lossy()).filter(|(file, _)| Path::new(file).is_file()) {
+            self.add(path, TrialSource::LoneLog, format!("{}-{sheet}", stem_of(Path::new(file))));
         } else if path.exists() {
             self.fault("not-a-file", path, "neither a file nor a folder", "give a file, or - for standard input");
         } else {
@@ -82,8 +85,7 @@ impl Search {
     }
 
     fn lone_log(&mut self, path: &Path) {
-        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
-        self.add(path, TrialSource::LoneLog, stem);
+        self.add(path, TrialSource::LoneLog, stem_of(path));
     }
 
     fn trial_folder(&mut self, path: &Path) {
@@ -112,11 +114,7 @@ impl Search {
         for path in inside {
             if path.is_dir() {
                 self.folder(&path);
-            } else if is_spreadsheet(&path) {
-                let finding =
-                    Finding::new("spreadsheet", Severity::Warning, "a spreadsheet file, which is left out", "save its sheet as CSV");
-                self.findings.push(finding.in_file(slashed(&path)));
-            } else if has_log_ending(&path) {
+            } else if is_spreadsheet(&path) || has_log_ending(&path) {
                 self.log_in_folder(&path);
             }
         }
@@ -124,11 +122,16 @@ impl Search {
 
     /// A log in a searched folder is a trial when its header is a log's; anything else is left out, with a note.
     fn log_in_folder(&mut self, path: &Path) {
-        let text = head_of(path).map_err(|error| error.to_string());
-        let kind = text.map(|bytes| {
-            let text = decode(&bytes).ok()?;
-            LogKind::of_header(&Log::open(&text, "").ok()?.header)
-        });
+        let kind = if is_spreadsheet(path) {
+            let bytes = std::fs::read(path).map_err(|error| error.to_string());
+            bytes.map(|bytes| sheet(&bytes, None, Some(LogKind::Diameters)).ok().map(|_| LogKind::Diameters))
+        } else {
+            let text = head_of(path).map_err(|error| error.to_string());
+            text.map(|bytes| {
+                let text = decode(&bytes).ok()?;
+                LogKind::of_header(&Log::open(&text, "").ok()?.header)
+            })
+        };
         match kind {
             Ok(Some(LogKind::Diameters)) => self.lone_log(path),
             Ok(_) => {
@@ -138,6 +141,11 @@ impl Search {
             Err(error) => self.fault("unreadable", path, &error, "make the file readable"),
         }
     }
+}
+
+/// A file's name without its ending.
+fn stem_of(path: &Path) -> String {
+    path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
 }
 
 /// The first 64 KiB of a file: enough for a header.
@@ -201,7 +209,10 @@ pub(super) fn has_log_ending(path: &Path) -> bool {
     path.extension().is_some_and(|ending| matches!(ending.to_string_lossy().to_lowercase().as_str(), "csv" | "tsv" | "txt"))
 }
 
+/// Whether a file's name ends as a spreadsheet's, also with the name of a sheet behind it.
 pub(super) fn is_spreadsheet(path: &Path) -> bool {
+    let name = path.to_string_lossy();
+    let path = split_sheet(&name).map_or(path, |(file, _)| Path::new(file));
     path.extension().is_some_and(|ending| matches!(ending.to_string_lossy().to_lowercase().as_str(), "xlsx" | "ods" | "xls"))
 }
 

@@ -10,7 +10,12 @@ use std::borrow::Cow;
 /// `empty-file`, `spreadsheet`, `not-text`: a finding without its file.
 pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Box<Finding>> {
     if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
-        return Err(Box::new(spreadsheet()));
+        return Err(Box::new(Finding::new(
+            "spreadsheet",
+            Severity::Error,
+            "a spreadsheet file under the name of a text file",
+            "name it with its own ending, .xlsx or .ods, or save the sheet as CSV",
+        )));
     }
     let (encoding, body) = match Encoding::for_bom(bytes) {
         Some((encoding, mark)) => (encoding, bytes.get(mark..).unwrap_or_default()),
@@ -34,16 +39,6 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Box<Finding>> {
         )));
     }
     Ok(text)
-}
-
-/// The finding for a sheet of a spreadsheet program.
-pub(super) fn spreadsheet() -> Finding {
-    Finding::new(
-        "spreadsheet",
-        Severity::Error,
-        "a spreadsheet file, which is not read yet",
-        "save the sheet as CSV (comma, semicolon or tab separated) and give that file",
-    )
 }
 
 fn guess(bytes: &[u8]) -> &'static Encoding {

@@ -1,5 +1,6 @@
 use super::collector::Rejected;
 use super::discovery::{folder_name, slashed};
+use super::spreadsheet::split_sheet;
 use crate::findings::{Finding, Severity};
 use crate::trial::{LeftOut, Origin, TrialSource};
 use std::collections::BTreeMap;
@@ -48,8 +49,14 @@ impl TrialFiles {
         if path.file_name().is_some_and(|name| name == "trial.toml") {
             return Ok(Self::of_folder(parent_of(path)));
         }
-        let file = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+        let whole = path.to_string_lossy();
+        let (path, sheet) = match split_sheet(&whole).filter(|_| !path.is_file()) {
+            Some((file, sheet)) => (Path::new(file), Some(sheet)),
+            None => (path, None),
+        };
+        let with_sheet = |name: String, mark: char| sheet.map_or(name.clone(), |sheet| format!("{name}{mark}{sheet}"));
+        let file = with_sheet(path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()), ':');
+        let stem = with_sheet(path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()), '-');
         let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
         let parent = parent_of(path);
         Ok(Self {
@@ -123,8 +130,8 @@ impl TrialFiles {
             Place::Folder { folder, listed } => {
                 let known = listed.as_ref().ok().and_then(|listed| listed.get(name));
                 match known {
-                    Some(path) => std::fs::read(path),
-                    None => std::fs::read(within(folder, name)?),
+                    Some(path) if !path.is_symlink() => std::fs::read(path),
+                    _ => std::fs::read(within(folder, name)?),
                 }
             }
             Place::Memory(files) => match files.get(name) {

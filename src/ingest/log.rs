@@ -173,6 +173,13 @@ impl<'t> Log<'t> {
                 collector.add(finding.in_file(self.file.clone()).at_row(number));
                 continue;
             }
+            if line.starts_with(char::is_alphabetic) && is_known_header(line) {
+                let found = format!("another header: `{}`", line.trim());
+                let help = "one file holds one table: put the second into a file of its own";
+                let finding = Finding::new("two-tables", Severity::Error, found, help);
+                collector.add(finding.in_file(self.file.clone()).at_row(number));
+                break;
+            }
             count += 1;
             while cells.len() > width && cells.last().is_some_and(|cell| cell.is_empty()) {
                 cells.pop();

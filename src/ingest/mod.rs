@@ -34,6 +34,8 @@ mod photographs;
 mod read;
 mod schema;
 mod settings;
+mod spreadsheet;
+mod unpacked;
 mod wide;
 mod words;
 

@@ -18,6 +18,35 @@ pub(super) enum NumberFault {
     OtherUnit,
     /// The other decimal mark than the rest of the file uses.
     OtherMark,
+    /// A date, as spreadsheet programs make of some numbers.
+    Date,
+}
+
+/// First letters of months' names in the languages that spreadsheet programs are often set to.
+const MONTHS: [&str; 32] = [
+    "jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec", "jän", "mär", "mrz", "mai", "okt", "dez", "fév",
+    "avr", "jui", "aoû", "déc", "ene", "abr", "ago", "dic", "gen", "mag", "giu", "lug", "ott",
+];
+
+/// Whether a text is a date: `2026-05-20`, `20-May`, `20.05.2026`, `Mai 20`.
+pub(super) fn is_date(text: &str) -> bool {
+    let parts: Vec<&str> = text.split(['-', '/', '.', ' ', 'T']).filter(|part| !part.is_empty()).collect();
+    let digits = |part: &&str| part.bytes().all(|byte| byte.is_ascii_digit());
+    let is_month = |part: &&str| {
+        let head: String = part.chars().take(3).flat_map(char::to_lowercase).collect();
+        part.chars().all(char::is_alphabetic) && MONTHS.contains(&head.as_str())
+    };
+    match parts.as_slice() {
+        [a, b] => (digits(a) && is_month(b)) || (is_month(a) && digits(b)),
+        [a, b, c, ..] => {
+            digits(a)
+                && digits(c)
+                && (digits(b) || is_month(b))
+                && [a, c].iter().any(|part| matches!(part.len(), 2 | 4))
+                && a.len() + c.len() <= 6
+        }
+        _ => false,
+    }
 }
 
 /// The number that `text` writes, without a unit.

@@ -2,16 +2,18 @@ use super::collector::{Collector, Rejected};
 use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
-use super::encoding::{decode, spreadsheet};
+use super::encoding::decode;
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
 use super::settings::{Document, KEYS, Key, Stated, build};
+use super::spreadsheet::{sheet, split_sheet};
 use super::{checks, clamp, columns, defaults, diameters, indicator, levels, moves, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource, WhyLeftOut};
+use std::borrow::Cow;
 use std::path::Path;
 
 /// What the user chooses about reading.
@@ -243,10 +245,21 @@ impl<'o> Reading<'o> {
         criteria::add(&mut trial.acceptance, stated, trial.machine.swing_mm, &mut self.collector);
     }
 
+    /// The text of a sheet, with a note on the sheets that are not read.
+    fn sheet<'t>(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8]) -> Result<Cow<'t, str>, Box<Finding>> {
+        let sheet = sheet(bytes, split_sheet(file).map(|(_, sheet)| sheet), kind)?;
+        if !sheet.others.is_empty() {
+            let found = format!("sheet `{}` is read, the others are not: {}", sheet.name, sheet.others.join(", "));
+            let help = "for another one give its name behind the file's: log.xlsx:Name";
+            self.collector.add(Finding::new("sheet-read", Severity::Note, found, help).in_file(file));
+        }
+        Ok(Cow::Owned(sheet.text))
+    }
+
     /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.
     fn log(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8], trial: &mut Trial) {
         let index = self.input(file, bytes);
-        let decoded = if is_spreadsheet(Path::new(file)) { Err(Box::new(spreadsheet())) } else { decode(bytes) };
+        let decoded = if is_spreadsheet(Path::new(file)) { self.sheet(file, kind, bytes) } else { decode(bytes) };
         let text = match decoded {
             Ok(text) => text,
             Err(finding) => return self.collector.add(finding.in_file(file)),

@@ -6,3 +6,4 @@ mod discovery;
 mod ends;
 mod faults;
 mod properties;
+mod sheets;

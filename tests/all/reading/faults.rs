@@ -107,8 +107,8 @@ fn bytes_that_are_no_text_are_refused() {
     for (bytes, code) in [(&b"PK\x03\x04more"[..], "spreadsheet"), (b"station_mm,diameter_mm\n1,\0\x01\n", "not-text")] {
         finding(&read_bytes(bytes, &ReadOptions::default()).expect_err(code).findings, code);
     }
-    let rejected = read_folder(&[("diameters.xlsx", "anything")]).expect_err("a sheet");
-    assert!(finding(&rejected.findings, "spreadsheet").help.contains("CSV"));
+    let rejected = read_folder(&[("diameters.xlsx", "anything")]).expect_err("no sheet");
+    assert!(finding(&rejected.findings, "spreadsheet-unreadable").help.contains("CSV"));
 }
 
 /// Remarks that leave the log in use.

@@ -1,0 +1,248 @@
+//! Sheets of spreadsheet programs, brought to the text that the one reader of logs takes.
+
+use super::log::{Log, LogKind};
+use super::unpacked::unpacked_size;
+use crate::findings::{Finding, Severity};
+use calamine::{Data, ExcelDateTime, Ods, Reader, Xlsx};
+use std::io::Cursor;
+
+/// Most bytes that a spreadsheet file may hold when it is unpacked, MiB.
+const MOST_UNPACKED_MIB: u64 = 512;
+/// Most columns of a sheet that are read.
+const MOST_COLUMNS: u32 = 256;
+/// Most cells of a sheet in OpenDocument, which may state thousands of them in one line.
+const MOST_CELLS: u64 = 20_000_000;
+
+/// One sheet as text: cells between tabs, a line a row, so that rows keep their numbers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Sheet {
+    /// Its name.
+    pub(super) name: String,
+    /// Its cells.
+    pub(super) text: String,
+    /// The other sheets of its file.
+    pub(super) others: Vec<String>,
+}
+
+/// The path of a spreadsheet file and the sheet that stands behind it, as in `diameters.xlsx:Monday`.
+pub(super) fn split_sheet(name: &str) -> Option<(&str, &str)> {
+    let lower = name.to_ascii_lowercase();
+    let at = [".xlsx:", ".ods:"].iter().filter_map(|ending| lower.rfind(ending).map(|at| at + ending.len() - 1)).max()?;
+    let (path, sheet) = (name.get(..at)?, name.get(at + 1..)?);
+    (!sheet.is_empty()).then_some((path, sheet))
+}
+
+/// The sheet called `wanted`, or the first whose header is a log's (of this kind, where it is known).
+///
+/// Numbers are written with the 15 digits that spreadsheet programs keep, dates as `2026-05-01`, times as `14:05:00`. Formulas count by their last value.
+///
+/// # Errors
+/// `spreadsheet-unreadable`, `spreadsheet-too-large`, `no-such-sheet`, `no-sheet-with-header`: findings without their file.
+pub(super) fn sheet(bytes: &[u8], wanted: Option<&str>, kind: Option<LogKind>) -> Result<Sheet, Box<Finding>> {
+    if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+        let found = "a spreadsheet file of the old binary kind, or one with a password";
+        return Err(finding("spreadsheet", found, "save it without a password as .xlsx, .ods or CSV"));
+    }
+    match unpacked_size(bytes, MOST_UNPACKED_MIB << 20) {
+        Some(size) if size <= MOST_UNPACKED_MIB << 20 => {}
+        Some(_) => {
+            let found = format!("more than {MOST_UNPACKED_MIB} MiB when unpacked");
+            return Err(finding("spreadsheet-too-large", found, "save the sheet as CSV and give that file"));
+        }
+        None => return Err(unreadable("not a whole .xlsx or .ods file")),
+    }
+    let mut book = Book::open(bytes)?;
+    let names = book.names();
+    let known = |sheet: &Sheet| {
+        let found = Log::open(&sheet.text, "").ok().and_then(|log| LogKind::of_header(&log.header));
+        found.is_some_and(|found| kind.is_none_or(|kind| kind == found))
+    };
+    if let Some(wanted) = wanted {
+        let Some(name) = names.iter().find(|name| *name == wanted).or_else(|| names.iter().find(|n| n.eq_ignore_ascii_case(wanted))) else {
+            return Err(finding("no-such-sheet", format!("no sheet `{wanted}`"), format!("its sheets: {}", names.join(", "))));
+        };
+        return book.sheet(name).map(|sheet| among(sheet, &names));
+    }
+    for name in &names {
+        let sheet = book.sheet(name)?;
+        if known(&sheet) {
+            return Ok(among(sheet, &names));
+        }
+    }
+    let what = kind.map_or("a log", |kind| match kind {
+        LogKind::Diameters => "a log of diameters",
+        LogKind::Levels => "a log of levels",
+        LogKind::Indicator => "a log of an indicator",
+        LogKind::Clamp => "a clamp log",
+        LogKind::Moves => "a log of moves",
+    });
+    let found = format!("no sheet with the header of {what} among: {}", names.join(", "));
+    Err(finding("no-sheet-with-header", found, "give the columns names such as station_mm and diameter_mm in one row above the readings"))
+}
+
+/// A sheet that knows of the others in its file.
+fn among(mut sheet: Sheet, names: &[String]) -> Sheet {
+    sheet.others = names.iter().filter(|name| **name != sheet.name).cloned().collect();
+    sheet
+}
+
+fn finding(code: &'static str, found: impl Into<String>, help: impl Into<String>) -> Box<Finding> {
+    Box::new(Finding::new(code, Severity::Error, found, help))
+}
+
+fn unreadable(why: impl std::fmt::Display) -> Box<Finding> {
+    finding("spreadsheet-unreadable", format!("a spreadsheet file that cannot be read: {why}"), "save the sheet as CSV and give that file")
+}
+
+/// A spreadsheet file of either kind.
+enum Book<'b> {
+    Xlsx(Box<Xlsx<Cursor<&'b [u8]>>>),
+    Ods(Box<Ods<Cursor<&'b [u8]>>>),
+}
+
+impl<'b> Book<'b> {
+    fn open(bytes: &'b [u8]) -> Result<Self, Box<Finding>> {
+        // A package of OpenDocument states its kind in its first entry.
+        let head = bytes.get(..bytes.len().min(128)).unwrap_or_default();
+        if memchr::memmem::find(head, b"opendocument").is_some() {
+            if super::unpacked::cells_of_opendocument(bytes, MOST_CELLS).is_none_or(|cells| cells > MOST_CELLS) {
+                return Err(finding("spreadsheet-too-large", "more cells than any log has", "save the sheet as CSV and give that file"));
+            }
+            return Ods::new(Cursor::new(bytes)).map(|book| Self::Ods(Box::new(book))).map_err(unreadable);
+        }
+        Xlsx::new(Cursor::new(bytes)).map(|book| Self::Xlsx(Box::new(book))).map_err(unreadable)
+    }
+
+    fn names(&self) -> Vec<String> {
+        match self {
+            Self::Xlsx(book) => book.sheet_names(),
+            Self::Ods(book) => book.sheet_names(),
+        }
+    }
+
+    fn sheet(&mut self, name: &str) -> Result<Sheet, Box<Finding>> {
+        let mut text = Text::default();
+        match self {
+            Self::Xlsx(book) => {
+                let mut cells = book.worksheet_cells_reader(name).map_err(unreadable)?;
+                while let Some(cell) = cells.next_cell().map_err(unreadable)? {
+                    let (row, column) = cell.get_position();
+                    text.put(row, column, &cell_text(Data::from(cell.get_value().clone())))?;
+                }
+            }
+            Self::Ods(book) => {
+                let range = book.worksheet_range(name).map_err(unreadable)?;
+                let (first_row, first_column) = range.start().unwrap_or((0, 0));
+                for (row, cells) in (first_row..).zip(range.rows()) {
+                    for (column, cell) in (first_column..).zip(cells) {
+                        text.put(row, column, &cell_text(cell.clone()))?;
+                    }
+                }
+            }
+        }
+        Ok(Sheet { name: name.to_owned(), text: text.finish(), others: Vec::new() })
+    }
+}
+
+/// Text under way: where the next cell stands.
+#[derive(Default)]
+struct Text {
+    text: String,
+    row: u32,
+    column: u32,
+}
+
+impl Text {
+    fn put(&mut self, row: u32, column: u32, cell: &str) -> Result<(), Box<Finding>> {
+        if cell.is_empty() || row < self.row {
+            return Ok(());
+        }
+        if column >= MOST_COLUMNS {
+            let found = format!("`{cell}` in column {} of row {}", column + 1, row + 1);
+            return Err(finding("spreadsheet-too-large", found, format!("keep a log within {MOST_COLUMNS} columns")));
+        }
+        while self.row < row {
+            self.text.push('\n');
+            self.row += 1;
+            self.column = 0;
+        }
+        while self.column < column {
+            self.text.push('\t');
+            self.column += 1;
+        }
+        self.text.push_str(cell);
+        Ok(())
+    }
+
+    fn finish(mut self) -> String {
+        self.text.push('\n');
+        self.text
+    }
+}
+
+/// A cell as the reader of logs takes it: one line, no tab.
+fn cell_text(cell: Data) -> String {
+    match cell {
+        Data::Empty => String::new(),
+        Data::Int(value) => value.to_string(),
+        Data::Float(value) => number_text(value),
+        Data::Bool(value) => value.to_string(),
+        Data::String(text) => one_line(&text),
+        Data::DateTime(moment) => moment_text(&moment),
+        Data::DateTimeIso(text) => text.strip_suffix("T00:00:00").unwrap_or(&text).to_owned(),
+        Data::DurationIso(text) => duration_text(&text).unwrap_or(text),
+        // In quotes: a line that begins with `#` would be a comment.
+        Data::Error(error) => format!("\"{error}\""),
+    }
+}
+
+/// A number with at most 15 digits: what a formula leaves beyond them is rounding.
+fn number_text(value: f64) -> String {
+    format!("{value:.14e}").parse::<f64>().unwrap_or(value).to_string()
+}
+
+fn one_line(text: &str) -> String {
+    let line: String = text.trim().chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if line.starts_with('"') { format!("\"{}\"", line.replace('"', "\"\"")) } else { line }
+}
+
+fn moment_text(moment: &ExcelDateTime) -> String {
+    let (year, month, day, hour, minute, second, _) = moment.to_ymd_hms_milli();
+    let time = format!("{hour:02}:{minute:02}:{second:02}");
+    match moment.as_f64() {
+        days if (0.0..1.0).contains(&days) => time,
+        days if days.fract() == 0.0 => format!("{year:04}-{month:02}-{day:02}"),
+        _ => format!("{year:04}-{month:02}-{day:02}T{time}"),
+    }
+}
+
+/// `PT14H05M00S` as `14:05:00`.
+fn duration_text(text: &str) -> Option<String> {
+    let (hours, rest) = text.strip_prefix("PT")?.split_once('H')?;
+    let (minutes, rest) = rest.split_once('M')?;
+    let seconds = rest.strip_suffix('S')?.split('.').next()?;
+    let part = |text: &str| text.parse::<u32>().ok();
+    Some(format!("{:02}:{:02}:{:02}", part(hours)?, part(minutes)?, part(seconds)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sheet_stands_behind_its_file() {
+        assert_eq!(split_sheet("a/diameters.xlsx:Monday"), Some(("a/diameters.xlsx", "Monday")));
+        assert_eq!(split_sheet("Diameters.ODS:late: shift"), Some(("Diameters.ODS", "late: shift")));
+        assert_eq!(split_sheet("diameters.xlsx"), None);
+        assert_eq!(split_sheet("C:/logs/diameters.csv"), None);
+    }
+
+    #[test]
+    fn numbers_keep_what_a_spreadsheet_keeps() {
+        assert_eq!(number_text(25.400_000_000_000_002), "25.4");
+        assert_eq!(number_text(20.0), "20");
+        assert_eq!(number_text(-0.001_25), "-0.00125");
+        assert_eq!(duration_text("PT14H05M00S").as_deref(), Some("14:05:00"));
+        assert_eq!(duration_text("P1D"), None);
+    }
+}
