@@ -97,6 +97,13 @@ impl Console {
     }
 }
 
+impl Drop for Console {
+    /// Leaves no progress line behind.
+    fn drop(&mut self) {
+        self.clear_progress();
+    }
+}
+
 /// `[######------] 500 of 2000 trials, 25 a second, 1 min 00 s left`: at most 79 signs up to a million trials.
 fn progress_line(done: usize, of: usize, elapsed: Duration) -> String {
     let full = (BAR * done.min(of)).checked_div(of).unwrap_or(BAR);

@@ -20,6 +20,8 @@ pub(super) struct TrueDiameters {
     length_mm: f64,
     passes: usize,
     readings_part: f64,
+    /// Standard uncertainty of the curve's slope that no reading shows, mm over half the length.
+    tilt_mm: f64,
     /// Whether the log holds more than two stations.
     several: bool,
 }
@@ -85,6 +87,7 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
         unsmoothed,
         passes,
         readings_part: own.standard_error,
+        tilt_mm: slope_normal,
     })
 }
 
@@ -197,7 +200,11 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
                 "Largest difference of neighbours among {} bands over the difference of the end bands, on draws of the true diameters.",
                 groups.len()
             );
-            Measured::Known(Known { knowledge, length_mm: None, shrinks: None, note })
+            // what tilts all passes alike changes the ends' difference, and with it the share, in proportion
+            let u = knowledge.standard_uncertainty();
+            let stays = (knowledge.value() * 2.0 * found.tilt_mm / end.value().abs().max(1e-12)).min(u);
+            let shrinks = Some(Shrinks { passes: found.passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
+            Measured::Known(Known { knowledge, length_mm: None, shrinks, note })
         }
         None => Measured::Unknown("The diameters of this setting do not determine the share.".to_owned()),
     }

@@ -26,10 +26,10 @@ part one 1
 part few $((trials / 20 > 2 ? trials / 20 : 2))
 part half $((trials / 2))
 
-timed() { # timed NAME ARGUMENT…: seconds and kilobytes into NAME.time
+timed() { # timed NAME ARGUMENT…: seconds by the clock, of processors (user, system), and kilobytes into NAME.time
     local name=$1
     shift
-    /usr/bin/time -f '%e %M' -o "$scratch/$name.time" "$program" report "$@" --quiet
+    /usr/bin/time -f '%e %U %S %M' -o "$scratch/$name.time" "$program" report "$@" --quiet
 }
 timed one "$scratch/one" --out "$scratch/pages-one"
 timed half "$scratch/half" --out "$scratch/pages-half"
@@ -44,15 +44,16 @@ diff -r "$scratch/pages-few" "$scratch/pages-again" >/dev/null || same=no
 import json, pathlib, sys
 folder, trials, same = pathlib.Path(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
 def run(name):
-    seconds, kilobytes = (folder / f"{name}.time").read_text().split()[-2:]
-    return float(seconds), int(kilobytes) / 1000
+    clock, user, system, kilobytes = (float(number) for number in (folder / f"{name}.time").read_text().split()[-4:])
+    return clock, user + system, kilobytes / 1000
 one, half, whole = run("one"), run("half"), run("all")
-theirs = json.loads((folder / "theirs.json").read_text())["results"][0]["median"]
-above = whole[1] - one[1]
-print(f"{trials} trials: {whole[0]:.1f} s, {1000 * whole[0] / trials:.1f} ms a trial; half of them {half[0]:.1f} s")
-print(f"time of all over twice the time of half: {whole[0] / (2 * half[0]):.3f} (wanted 0.9 to 1.1)")
-print(f"memory: one trial {one[1]:.1f} MB, half {half[1]:.1f} MB, all {whole[1]:.1f} MB: {above:.1f} MB above one (wanted at most 150)")
-print(f"script: {1000 * theirs:.0f} ms a run (median of 8), {trials} runs {trials * theirs:.0f} s; ratio {trials * theirs / whole[0]:.1f} (wanted 100)")
+theirs = json.loads((folder / "theirs.json").read_text())["results"][0]
+script = theirs["median"], theirs["user"] + theirs["system"]
+above = whole[2] - one[2]
+for place, what in enumerate(["clock", "processor time"]):
+    print(f"{what}: {trials} trials {whole[place]:.1f} s, {1000 * whole[place] / trials:.1f} ms a trial; over twice the time of half of them {whole[place] / (2 * half[place]):.3f} (wanted 0.9 to 1.1)")
+    print(f"{what}: script {1000 * script[place]:.0f} ms a run (8 runs), {trials} runs {trials * script[place]:.0f} s; ratio {trials * script[place] / whole[place]:.1f} (wanted 100 by the clock)")
+print(f"memory: one trial {one[2]:.1f} MB, half {half[2]:.1f} MB, all {whole[2]:.1f} MB: {above:.1f} MB above one (wanted at most 150)")
 print(f"the same bytes with one job and with four: {same}")
 sys.exit(0 if above <= 150 and same == "yes" else 1)
 END

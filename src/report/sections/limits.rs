@@ -208,6 +208,11 @@ fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
     shown.of_value(value)
 }
 
+/// What a share is a share of.
+fn of_what(judged: &Judgement, prose: Prose) -> Prose {
+    if judged.quantity == Quantity::AdjacentBands { prose.text(" of the end bands’ difference") } else { prose }
+}
+
 /// What the limit allows over the length that was tested.
 fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
     let Some(allowed) = judged.allowed else { return stated(path, judged, pen) };
@@ -224,6 +229,7 @@ fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
             Prose::default().number(low).text(format!(" {negative} to ")).number(high).text(format!(" {positive}"))
         }
     };
+    let prose = of_what(judged, prose);
     match judged.length.filter(|_| judged.over.is_some()) {
         Some(length) => prose.text(" over ").number(pen.length(length, in_result(format!("{path}.length")))),
         None => prose,
@@ -233,7 +239,7 @@ fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
 /// The limit as its source states it.
 fn stated(path: &str, judged: &Judgement, pen: Pen) -> Prose {
     let key = |name: &str| in_result(format!("{path}.{name}"));
-    let prose = Prose::default().number(bound(judged, judged.limit, pen, key("limit")));
+    let prose = of_what(judged, Prose::default().number(bound(judged, judged.limit, pen, key("limit"))));
     let prose = match judged.over {
         Some(over) => prose.text(" over ").number(pen.length(over, key("over"))),
         None => prose,
