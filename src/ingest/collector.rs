@@ -69,6 +69,11 @@ impl Collector {
         }
     }
 
+    /// How many findings there are so far.
+    pub(super) fn findings(&self) -> usize {
+        self.errors + self.remarks
+    }
+
     /// How many errors there are so far.
     pub(super) fn errors(&self) -> usize {
         self.errors

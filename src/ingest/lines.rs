@@ -59,9 +59,19 @@ impl<'t> Lines<'t> {
         Self { rest: Some(text), number: 0 }
     }
 
-    /// How many bytes are left.
-    pub(super) fn remaining(&self) -> usize {
-        self.rest.map_or(0, str::len)
+    /// The lines of a part of a text that begins with line `before + 1`.
+    pub(super) fn after(text: &'t str, before: u64) -> Self {
+        Self { rest: Some(text), number: before }
+    }
+
+    /// What is left.
+    pub(super) fn rest(&self) -> &'t str {
+        self.rest.unwrap_or("")
+    }
+
+    /// Lines passed so far.
+    pub(super) fn passed(&self) -> u64 {
+        self.number
     }
 
     /// The next line that is neither blank nor a comment.

@@ -33,6 +33,33 @@ pub fn unpack(packed: &[u8], most: usize) -> Option<Vec<u8>> {
     decompress_to_vec_zlib_with_limit(packed, most.min(MOST_UNPACKED)).ok()
 }
 
+/// SHA-256 of what is given piece by piece.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Hash {
+    digest: Sha256,
+    bytes: u64,
+}
+
+impl Hash {
+    pub(super) fn add(&mut self, part: &[u8]) {
+        self.digest.update(part);
+        self.bytes += part.len() as u64;
+    }
+
+    /// The hash, lower-case hexadecimal, and how many bytes there were.
+    pub(super) fn finish(self) -> (String, u64) {
+        (hexadecimal(&self.digest.finalize()), self.bytes)
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    let mut text = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
+}
+
 /// SHA-256 of `bytes` (FIPS 180-4), lower-case hexadecimal.
 ///
 /// ```
@@ -41,11 +68,7 @@ pub fn unpack(packed: &[u8], most: usize) -> Option<Vec<u8>> {
 /// ```
 #[must_use]
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    let mut text = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
+    hexadecimal(&Sha256::digest(bytes))
 }
 
 #[cfg(test)]
