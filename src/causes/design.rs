@@ -504,3 +504,49 @@ fn hypers(
     }
     Hypers { kinds, support: support.clone(), noise_levels: noise_names.len() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::symmetric::Symmetric;
+    use super::*;
+    use crate::causes::fixture;
+    use crate::trial::{SimulationRequest, Truth};
+
+    /// The normal equations of all blocks and the log likelihood, at deviates of 0.3.
+    fn sums(trial: &Trial) -> (Symmetric, f64) {
+        let model = design(trial).unwrap().model;
+        let values = model.hypers.values(&vec![0.3; model.hypers.len()]);
+        let mut bending = model.bending.clone();
+        bending.fill(&values);
+        let (mut joint, mut local) = (Symmetric::zeros(model.unknowns.len() + 1), Symmetric::zeros(0));
+        let log = model.blocks.iter().map(|block| block.add_to(&values, &bending, &mut joint, &mut local)).sum();
+        (joint, log)
+    }
+
+    #[test]
+    fn repeated_readings_say_the_same_one_by_one_and_as_means() {
+        for holding in [Holding::Chuck, Holding::ChuckAndCentre] {
+            let request = SimulationRequest {
+                passes: 2,
+                directions: vec![Direction::ToHeadstock, Direction::ToTailstock],
+                repeats: 7,
+                stations_mm: vec![20.0, 60.0, 110.0, 160.0, 200.0],
+                truth: Truth { yaw_mm_per_m: Some(0.05), force_factor: Some(1.0), ..Truth::default() },
+                ..SimulationRequest::default()
+            };
+            let trial = fixture::read(&fixture::bar(holding), &request, 5);
+            let reduced = trial.with_diameters(trial.diameters.reduced());
+            assert_eq!((trial.diameters.len(), reduced.diameters.len()), (140, 20));
+            let ((one, log), (mean, mean_log)) = (sums(&trial), sums(&reduced));
+            let agree = |a: f64, b: f64, size: f64| (a - b).abs() <= 1e-9 * size;
+            assert!(agree(log, mean_log, log.abs()) && !agree(log, mean_log * (1.0 + 1e-8), log.abs()), "{log} {mean_log}");
+            for i in 0..one.size() {
+                for j in 0..=i {
+                    // a sum of products near 0 is judged by the sums of squares that it could be
+                    let size = (one.get(i, i) * one.get(j, j)).sqrt();
+                    assert!(agree(one.get(i, j), mean.get(i, j), size), "{i} {j}: {} {}", one.get(i, j), mean.get(i, j));
+                }
+            }
+        }
+    }
+}

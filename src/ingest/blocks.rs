@@ -90,6 +90,8 @@ pub(super) struct LongFile {
     seen: Vec<bool>,
     /// Text up to and with the header, bytes of UTF-8.
     head: usize,
+    /// Size of a block, bytes.
+    block: usize,
     /// What went wrong while it was read.
     failure: Option<String>,
 }
@@ -99,9 +101,14 @@ impl LongFile {
     ///
     /// # Errors
     /// Those of reading.
-    pub(super) fn open(path: &Path, mut also: impl FnMut(&[u8])) -> io::Result<Option<Self>> {
+    pub(super) fn open(path: &Path, also: impl FnMut(&[u8]) + Send) -> io::Result<Option<Self>> {
+        Self::open_in_blocks(path, BLOCK, also)
+    }
+
+    /// As [`Self::open`], with blocks of `block` bytes or more.
+    pub(super) fn open_in_blocks(path: &Path, block: usize, mut also: impl FnMut(&[u8])) -> io::Result<Option<Self>> {
         let mut file = File::open(path)?;
-        let mut bytes = vec![0; BLOCK];
+        let mut bytes = vec![0; block];
         let mut seen = vec![false; 256];
         let (mut utf8, mut pending) = (true, Vec::new());
         let mut first: Option<Vec<u8>> = None;
@@ -125,7 +132,7 @@ impl LongFile {
             return Ok(None);
         }
         let (encoding, mark) = super::encoding::encoding_of(&first, utf8 && pending.is_empty());
-        Ok(Some(Self { file, encoding, mark: mark as u64, seen, head: 0, failure: None }))
+        Ok(Some(Self { file, encoding, mark: mark as u64, seen, head: 0, block, failure: None }))
     }
 
     /// Whether the whole file is text.
@@ -179,7 +186,7 @@ struct BodyReader<'f> {
 impl BodyReader<'_> {
     /// The next block; `None` at the end, and after what [`LongFile::failure`] tells.
     fn next_block(&mut self) -> Option<String> {
-        let mut size = BLOCK;
+        let mut size = self.long.block;
         loop {
             self.read_on(size);
             let (end, all) = match &self.decoder {
@@ -208,14 +215,14 @@ impl BodyReader<'_> {
         while !self.ended && (if self.decoder.is_some() { self.text.len() } else { self.pending.len() }) < size {
             let kept = if self.decoder.is_some() { 0 } else { self.pending.len() };
             let mut bytes = std::mem::take(&mut self.pending);
-            bytes.resize(kept + BLOCK, 0);
+            bytes.resize(kept + self.long.block, 0);
             let read = bytes.get_mut(kept..).map_or(Ok(0), |room| fill(&mut self.long.file, room));
             let count = read.unwrap_or_else(|error| {
                 self.long.failure = Some(error.to_string());
                 0
             });
             bytes.truncate(kept + count);
-            self.ended = count < BLOCK;
+            self.ended = count < self.long.block;
             match &mut self.decoder {
                 None => self.pending = bytes,
                 Some(decoder) => {
@@ -275,5 +282,89 @@ fn continues_utf8(pending: &mut Vec<u8>, part: &[u8]) -> bool {
             true
         }
         Err(_) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::collector::Collector;
+    use super::super::diameters::{self, DiameterRows, RowCount};
+    use super::super::encoding::decode;
+    use super::super::log::Log;
+    use super::*;
+    use crate::findings::Finding;
+    use crate::trial::DiameterReading;
+
+    type Read = (Vec<DiameterReading>, Vec<String>, RowCount, Result<Vec<u64>, usize>, Vec<Finding>, usize);
+
+    fn read(log: &Log<'_>, blocks: &mut Blocks<'_>) -> Read {
+        let (mut rows, mut collector) = (DiameterRows::default(), Collector::default());
+        let count = diameters::read(log, 0, None, blocks, &mut rows, &mut collector);
+        let stated = (0..rows.readings.len()).map(|row| format!("{:?}", rows.stated.get(row))).collect();
+        let times = rows.moments.into_minutes().map(|list| list.into_iter().map(f64::to_bits).collect());
+        let rejected = collector.reject();
+        (rows.readings.to_vec(), stated, count, times, rejected.findings, rejected.errors)
+    }
+
+    /// The log at once, and from disk in blocks of `block` bytes.
+    fn both_ways(bytes: &[u8], block: usize) -> (Read, Read) {
+        let text = decode(bytes).unwrap();
+        let log = Log::open(&text, "diameters.csv").unwrap();
+        let whole = read(&log, &mut log.text_blocks());
+        let file = tempfile::NamedTempFile::new().unwrap();
+        std::fs::write(file.path(), bytes).unwrap();
+        let mut seen = Vec::new();
+        let mut long = LongFile::open_in_blocks(file.path(), block, |part| seen.extend_from_slice(part)).unwrap().unwrap();
+        assert_eq!(seen, bytes, "every byte is given for the hash");
+        let first = long.first_block().unwrap();
+        let log = Log::open(&first, "diameters.csv").unwrap();
+        long.begin_at(first.len() - log.body_lines().rest().len());
+        let parts = read(&log, &mut Blocks::File(&mut long));
+        assert_eq!(long.failure(), None);
+        (whole, parts)
+    }
+
+    fn log(rows: usize, spoil: bool) -> String {
+        let mut text = "# made up\nstation_mm;diameter_mm;pass;direction;time;note;exclude\n".to_owned();
+        for row in 0..rows {
+            let (station, pass) = (10.0 * (row % 7) as f64, row / 21 + 1);
+            let diameter = if spoil && row % 50 == 13 { "38,01o".to_owned() } else { format!("38,{:03}", row * 7 % 31) };
+            let note = if row % 40 == 3 { "Ø \"3\"" } else { "" };
+            let excluded = if row % 90 == 5 { "chip" } else { "" };
+            let time = format!("{:02}:{:02}", (9 + row / 60) % 24, row % 60);
+            text.push_str(&format!("{station};{diameter};{pass};to-headstock;{time};{note};{excluded}\n"));
+            if row % 33 == 0 {
+                text.push_str("\n# a remark\n");
+            }
+        }
+        text
+    }
+
+    #[test]
+    fn in_blocks_a_log_reads_as_at_once() {
+        for spoil in [false, true] {
+            let text = log(400, spoil);
+            for (what, bytes) in [
+                ("line feeds", text.clone().into_bytes()),
+                ("both", text.replace('\n', "\r\n").into_bytes()),
+                ("returns", text.replace('\n', "\r").into_bytes()),
+                ("a mark", [b"\xef\xbb\xbf", text.as_bytes()].concat()),
+                ("no last line end", text.trim_end().as_bytes().to_vec()),
+                ("UTF-16", [vec![0xff, 0xfe], text.encode_utf16().flat_map(u16::to_le_bytes).collect()].concat()),
+                ("Latin-1", text.chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect()),
+            ] {
+                for block in [300, 1_000, 7_001, 1 << 20] {
+                    let (whole, parts) = both_ways(&bytes, block);
+                    assert_eq!(parts.0.len(), if spoil { 392 } else { 400 }, "{what}");
+                    assert!(whole == parts, "{what} in blocks of {block}: {:?} {:?}", whole.4.first(), parts.4.first());
+                    assert_eq!(parts.5, if spoil { 8 } else { 0 }, "{what}: every fault is counted once");
+                }
+            }
+        }
+        // The comparison can fail: another number in the last row is seen.
+        let text = log(400, false);
+        let (whole, _) = both_ways(text.as_bytes(), 1_000);
+        let (other, _) = both_ways(text.replacen("38,009", "38,010", 1).as_bytes(), 1_000);
+        assert!(whole.0 != other.0);
     }
 }

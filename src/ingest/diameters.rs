@@ -62,6 +62,14 @@ impl DiameterRows {
 
     /// Notes how finely a diameter is written.
     pub(super) fn note_step(&mut self, gauge: Option<&Arc<str>>, text: &str, factor: f64) {
+        // what has no more digits than the finest so far says nothing new
+        if let (Some((seen, with, finest)), Some(point)) = (&self.noted, memchr::memchr2(b'.', b',', text.as_bytes()))
+            && text.len() - point <= *finest as usize + 1
+            && *with == factor
+            && seen.as_ref() == gauge
+        {
+            return;
+        }
         let Some(digits) = decimals(text) else { return };
         if self.noted.as_ref().is_some_and(|(seen, with, finest)| seen.as_ref() == gauge && *with == factor && *finest >= digits) {
             return;

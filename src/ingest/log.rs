@@ -4,7 +4,7 @@ use super::collector::Collector;
 use super::columns::{CLAMP, ColumnSpec, Columns, DIAMETERS, HeaderPlace, INDICATOR, LEVELS, MOVES, identify};
 use super::decimal::decimal_mark;
 use super::header::HeaderCell;
-use super::lines::{Lines, Separator, split_cells};
+use super::lines::{Lines, Separator, split_cells, trimmed};
 use super::numbers::DecimalMark;
 use super::wide;
 use crate::findings::{Finding, Severity};
@@ -181,6 +181,7 @@ impl<'t> Log<'t> {
         mut each: impl FnMut(&mut Row<'_, 'b>),
     ) -> u64 {
         let mut cells: Vec<Cow<'b, str>> = Vec::new();
+        let header = self.header_line.trim();
         let mut count = 0;
         let width = self.header.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
         while let Some((number, line)) = lines.next_row() {
@@ -188,7 +189,7 @@ impl<'t> Log<'t> {
             if split.is_ok() && cells.iter().all(|cell| cell.is_empty()) {
                 continue; // nothing but separators
             }
-            if line.trim() == self.header_line.trim() {
+            if line.len() >= header.len() && trimmed(line) == header {
                 let finding = Finding::new("header-again", Severity::Note, "the header once more", "it is passed over");
                 collector.add(finding.in_file(self.file.clone()).at_row(number));
                 continue;

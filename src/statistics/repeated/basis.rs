@@ -168,6 +168,7 @@ impl RunBasis {
     ///
     /// `row` is scratch space for the columns.
     pub fn at(&self, rows: &impl RunRows, block: usize, run: usize, row: &mut [f64], into: &mut [f64]) {
+        let row = row.get_mut(..self.columns).unwrap_or_default();
         rows.row(block, run, row);
         let Some(own) = self.own.get(block) else { return };
         let shared = self.shared();
@@ -192,6 +193,7 @@ impl RunBasis {
 
     /// Shared columns of a run less what the block's own columns give of them.
     pub(super) fn left_over(&self, rows: &impl RunRows, block: usize, run: usize, row: &mut [f64], into: &mut [f64]) {
+        let row = row.get_mut(..self.columns).unwrap_or_default();
         rows.row(block, run, row);
         let mean = self.own.get(block).map_or(0.0, |own| own.mean);
         let here = Residual { taken: self.taken.get(block * self.shared()..).unwrap_or(&[]), mean, first: usize::from(self.slope) };

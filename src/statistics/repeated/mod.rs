@@ -6,6 +6,8 @@
 
 mod atoms;
 mod basis;
+#[cfg(test)]
+mod both_ways;
 mod fit;
 mod rows;
 
