@@ -6,7 +6,7 @@ use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name
 use super::encoding::{decode, empty, not_text, spreadsheet};
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
-use super::packing::{Hash, MOST_PACKED, pack, sha256_hex};
+use super::packing::{MOST_PACKED, hash_of, pack, sha256_hex};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::{checks, clamp, columns, defaults, diameters, indicator, levels, moves, passes};
@@ -267,12 +267,12 @@ impl<'o> Reading<'o> {
     /// Reads a log that is too long to be held in memory: once for its hash and encoding, once block by block. Only a log of diameters can be so long; the
     /// page does not carry it.
     fn long_log(&mut self, file: &str, kind: Option<LogKind>, path: &Path, trial: &mut Trial) {
-        let mut hash = Hash::default();
-        let mut long = match LongFile::open(path, |part| hash.add(part)) {
-            Ok(long) => long,
+        let (hashed, opened) = rayon::join(|| hash_of(path), || LongFile::open(path));
+        let (hashed, mut long) = match hashed.and_then(|hashed| Ok((hashed, opened?))) {
+            Ok(both) => both,
             Err(error) => return self.unreadable(file, &error.to_string()),
         };
-        let index = self.note_hashed(file, hash.finish(), None);
+        let index = self.note_hashed(file, hashed, None);
         let Some(long) = long.as_mut() else { return self.collector.add(spreadsheet().in_file(file)) };
         if !long.is_text() {
             return self.collector.add(not_text(long.encoding()).in_file(file));

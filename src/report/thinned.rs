@@ -32,8 +32,8 @@ pub fn of_points(shape: &Shape) -> Option<String> {
     (shape.points.len() < shape.readings).then(|| {
         format!(
             "Of {} readings {} are drawn and listed: in each of 600 equal stretches of the cutting order the one with the smallest and the one with \
-             the largest residual, so that all others lie between them, and with these the first, the last and every flagged reading. All \
-             estimates and checks use every reading.",
+             the largest residual, so that all others lie between them, with 300 evenly spread ones and every flagged one. All estimates and checks use \
+             every reading.",
             grouped(shape.readings),
             grouped(shape.points.len()),
         )

@@ -13,11 +13,13 @@ use std::collections::BTreeSet;
 pub(super) const MOST_POINTS: usize = 3_000;
 /// Equal stretches of the cutting order of which the extremes are shown where there are more readings than that.
 const STRETCHES: usize = 600;
+/// Readings shown beside those, evenly spread over the cutting order, so that the middle of the scatter is seen too.
+const SPREAD: usize = 300;
 
 /// One row a reading, in cutting order: all of them up to [`MOST_POINTS`], else those that bound all others.
 ///
-/// Of a longer log: the readings with the least and the greatest residual in each of 600 equal stretches of the cutting order, the first and the last one,
-/// and `strays`. Every number of a reading is that of the fit to all of them; nothing is estimated from those shown.
+/// Of a longer log: the readings with the least and the greatest residual in each of 600 equal stretches of the cutting order, 300 evenly spread
+/// ones, and `strays`. Every number of a reading is that of the fit to all of them; nothing is estimated from those shown.
 pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms, strays: &[usize]) -> Vec<FittedReading> {
     let total = cut.readings();
     let shown: Option<BTreeSet<usize>> = (total > MOST_POINTS).then(|| bounding(cut, drawn, strays));
@@ -62,7 +64,8 @@ pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms, strays
 /// Places in cutting order of the readings that bound all others.
 fn bounding(cut: &Cut<'_>, drawn: &PooledFit<'_>, strays: &[usize]) -> BTreeSet<usize> {
     let total = cut.readings();
-    let mut shown: BTreeSet<usize> = strays.iter().copied().chain([0, total.saturating_sub(1)]).collect();
+    let spread = (0..SPREAD).map(|k| k * total.saturating_sub(1) / (SPREAD - 1));
+    let mut shown: BTreeSet<usize> = strays.iter().copied().chain(spread).collect();
     // place and residual of the least and of the greatest in the stretch at hand
     let mut ends: [Option<(usize, f64)>; 2] = [None, None];
     let mut stretch = 0;
