@@ -3,7 +3,8 @@
 use super::design::{Design, Log};
 use super::posterior::{Posterior, summary};
 use super::values::{Balance, CauseKind};
-use crate::trial::Trial;
+use crate::trial::{Cut, Trial};
+use std::collections::BTreeMap;
 
 /// One row for each setting and direction cut: lightest pass of that direction and all passes cut like it.
 ///
@@ -12,25 +13,31 @@ use crate::trial::Trial;
 /// in which no pass was read at both ends are left out.
 pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<Balance> {
     let mut rows = Vec::new();
+    // the cut of each pass is that of its first reading
+    let mut cuts: BTreeMap<(u32, u32), &Cut> = BTreeMap::new();
+    for cut in trial.diameters.used_cuts(|_| true) {
+        cuts.entry((cut.setting, cut.pass)).or_insert(cut);
+    }
     for reference in &design.references {
         let (first, last) = (reference.stations[reference.ends.0], reference.stations[reference.ends.1]);
-        let like = trial.diameters.iter().find(|r| r.setting == reference.setting && r.pass == reference.pass);
-        let Some(like) = like else { continue };
+        let Some(like) = cuts.get(&(reference.setting, reference.pass)) else { continue };
         let mut differences = Vec::new();
         let mut readings = 0.0;
         let mut factors = (0.0, 0.0);
         for block in design.logged.iter().filter(|l| l.log == Log::Diameters && l.setting == reference.setting) {
-            let same =
-                trial.diameters.iter().find(|r| r.setting == block.setting && Some(r.pass) == block.pass).is_some_and(|r| {
-                    r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev
-                });
+            let same = block
+                .pass
+                .and_then(|pass| cuts.get(&(block.setting, pass)))
+                .is_some_and(|r| r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev);
             if !same {
                 continue;
             }
             let mean_at = |z: f64| {
-                let own: Vec<f64> =
-                    block.stations.iter().zip(&block.rows.readings).filter(|(s, _)| (**s - z).abs() < 1e-6).map(|(_, d)| *d).collect();
-                (!own.is_empty()).then(|| (own.iter().sum::<f64>() / own.len() as f64, own.len() as f64))
+                let there =
+                    block.stations.iter().zip(&block.rows.readings).zip(&block.rows.variance).filter(|((s, _), _)| (**s - z).abs() < 1e-6);
+                // a mean of n readings has variance 1/n
+                let (sum, count) = there.fold((0.0, 0.0), |(sum, count), ((_, d), v)| (sum + d / v, count + 1.0 / v));
+                (count > 0.0).then(|| (sum / count, count))
             };
             if let (Some((low, n)), Some((high, m))) = (mean_at(first), mean_at(last)) {
                 differences.push(1000.0 * (high - low));

@@ -131,6 +131,8 @@ pub(super) struct Rows {
     pub(super) random: Vec<(Spread, Vec<f64>)>,
     /// Columns.
     pub(super) columns: Vec<Column>,
+    /// What readings that stand for several say beyond their mean: noise level, number less one, squared deviations.
+    pub(super) repeats: Vec<(usize, f64, f64)>,
     /// Of a pass: its first entry in the bending table, the number of stations there, and each reading's station.
     pub(super) bent: Option<(usize, usize, Vec<usize>)>,
 }
@@ -182,7 +184,13 @@ impl Rows {
                         }
                     }
                 }
-                Piece { noise: *level, dof: rows.len() as f64 - 1.0, sums, station_weight, station_sums }
+                let mut dof = rows.len() as f64 - 1.0;
+                let reading = self.random.len();
+                for (_, more, square) in self.repeats.iter().filter(|(noise, _, _)| noise == level) {
+                    dof += more;
+                    sums.add(reading, reading, *square);
+                }
+                Piece { noise: *level, dof, sums, station_weight, station_sums }
             })
             .collect();
         let columns: Vec<Entry> =

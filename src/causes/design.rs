@@ -7,12 +7,12 @@ use super::hyper::{Hyper, Hypers};
 use super::logs::{clamp_rows, indicator_rows, level_rows};
 use super::model::Model;
 use super::reference::{Reference, references};
-use super::rows::{Context, chain_of, pass_rows, rigid_support, scaled, standard_errors};
+use super::rows::{Context, PassReading, chain_of, pass_rows, rigid_support, scaled, standard_errors};
 use super::unknowns::{Meaning, Unknown};
 use super::worn_ways::{WornWays, worn_ways};
 use crate::physics::cutting_path::{cutting_minutes, edge_path_m};
 use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
-use crate::trial::{ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
+use crate::trial::{ClampReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -91,12 +91,12 @@ pub(super) struct Design {
     pub(super) noise_names: Vec<String>,
 }
 
-/// The used readings of passes by setting and pass: reading, point, index of the noise level.
-type Passes<'a> = BTreeMap<(u32, u32), Vec<(DiameterReading, &'a CutPoint, usize)>>;
+/// The used readings of passes by setting and pass.
+type Passes = BTreeMap<(u32, u32), Vec<PassReading>>;
 
 /// Readings that are used, by block.
 struct Used<'a> {
-    passes: Passes<'a>,
+    passes: Passes,
     levels: BTreeMap<u32, Vec<&'a LevelReading>>,
     indicator: BTreeMap<u32, Vec<&'a IndicatorReading>>,
     clamp: BTreeMap<(u32, Foot), Vec<&'a ClampReading>>,
@@ -112,20 +112,22 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
 
     let mut gauges: Vec<Option<Arc<str>>> = Vec::new();
     let mut passes = Passes::new();
-    for (reading, point) in trial.diameters.iter().zip(&points).filter(|(r, _)| r.excluded.is_none()) {
+    for (row, (reading, point)) in trial.diameters.iter().zip(points).enumerate().filter(|(_, (r, _))| r.excluded.is_none()) {
         // Names without a table mean the default gauge.
         let named = reading.gauge.clone().filter(|name| trial.gauge.diameter_named.contains_key(name.as_ref()));
         let noise = gauges.iter().position(|g| *g == named).unwrap_or_else(|| {
             gauges.push(named);
             gauges.len() - 1
         });
-        passes.entry((reading.setting, reading.pass)).or_default().push((reading, point, noise));
+        let (count, square) = trial.diameters.stands_for(row);
+        let own = PassReading { reading, point, noise, count, square };
+        passes.entry((own.reading.setting, own.reading.pass)).or_default().push(own);
     }
     let mut tested: BTreeMap<u32, (f64, f64)> = BTreeMap::new();
     for ((setting, _), readings) in &passes {
         let span = tested.entry(*setting).or_insert((f64::INFINITY, f64::NEG_INFINITY));
-        for (reading, _, _) in readings {
-            *span = (span.0.min(reading.station_mm), span.1.max(reading.station_mm));
+        for own in readings {
+            *span = (span.0.min(own.reading.station_mm), span.1.max(own.reading.station_mm));
         }
     }
     if !tested.values().any(|(from, to)| to > from) {
@@ -156,10 +158,10 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         );
     }
 
-    let timed = used.passes.values().flatten().all(|(_, point, _)| point.minutes.is_some());
+    let timed = used.passes.values().flatten().all(|own| own.point.minutes.is_some());
     // A longer bar that has not been cut adds places, but what counts as straight stays as it is.
     let (longer, bed): (Vec<f64>, Vec<f64>) = {
-        let points = || used.passes.values().flatten().map(|(reading, point, _)| (reading.station_mm > trial.bar.length_mm, point.bed_mm));
+        let points = || used.passes.values().flatten().map(|own| (own.reading.station_mm > trial.bar.length_mm, own.point.bed_mm));
         (points().filter(|p| p.0).map(|p| p.1).collect(), points().filter(|p| !p.0).map(|p| p.1).collect())
     };
     let elsewhere: Vec<f64> = longer
@@ -203,23 +205,25 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
     }
 
     let mut logged = Vec::new();
+    let mut factors: BTreeMap<u32, (f64, Option<f64>)> = BTreeMap::new();
+    for (setting, span) in &tested {
+        let own = used.passes.range((*setting, 0)..=(*setting, u32::MAX));
+        let xs: Vec<Vec<(f64, f64)>> =
+            own.map(|(_, list)| list.iter().map(|r| (scaled(r.reading.station_mm, *span), r.count)).collect()).collect();
+        factors.insert(*setting, standard_errors(&xs));
+    }
     for ((setting, pass), readings) in &used.passes {
         let (Some(span), Some((chain, place))) = (tested.get(setting), pass_places.get(&(*setting, *pass))) else { continue };
-        let xs: Vec<Vec<f64>> = used
-            .passes
-            .iter()
-            .filter(|((s, _), _)| s == setting)
-            .map(|(_, r)| r.iter().map(|(r, _, _)| scaled(r.station_mm, *span)).collect())
-            .collect();
-        if let Some(rows) = pass_rows(&context, readings, *span, standard_errors(&xs), &chain_list[*chain], *place) {
+        let factors = factors.get(setting).copied().unwrap_or((0.0, None));
+        if let Some(rows) = pass_rows(&context, readings, *span, factors, &chain_list[*chain], *place) {
             logged.push(LoggedRows {
                 log: Log::Diameters,
                 setting: *setting,
                 pass: Some(*pass),
                 block: rows.reduce(),
                 rows,
-                places: readings.iter().map(|(r, _, _)| r.place).collect(),
-                stations: readings.iter().map(|(r, _, _)| r.station_mm).collect(),
+                places: readings.iter().map(|r| r.reading.place).collect(),
+                stations: readings.iter().map(|r| r.reading.station_mm).collect(),
             });
         }
     }
@@ -268,11 +272,11 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
 /// The tool begins at the longer bar's end, wherever that is: only differences count, each pass having a free constant.
 fn beyond_the_bar(trial: &Trial, points: &mut [CutPoint]) {
     let length_mm = trial.bar.length_mm;
-    let reach = |setting: u32, pass: u32| {
-        trial.diameters.iter().filter(|r| (r.setting, r.pass) == (setting, pass)).map(|r| r.station_mm).fold(length_mm, f64::max)
-    };
-    let longer: BTreeMap<(u32, u32), f64> =
-        trial.diameters.iter().filter(|r| r.station_mm > length_mm).map(|r| ((r.setting, r.pass), reach(r.setting, r.pass))).collect();
+    let mut longer: BTreeMap<(u32, u32), f64> = BTreeMap::new();
+    for reading in trial.diameters.iter().filter(|r| r.station_mm > length_mm) {
+        let end_mm = longer.entry((reading.setting, reading.pass)).or_insert(length_mm);
+        *end_mm = end_mm.max(reading.station_mm);
+    }
     for (reading, point) in trial.diameters.iter().zip(points) {
         let Some(end_mm) = longer.get(&(reading.setting, reading.pass)) else { continue };
         let clamped_m = edge_path_m(trial.bar.diameter_mm, point.metal_mm, reading.feed_mm_per_rev);
@@ -423,8 +427,8 @@ fn unknowns(
     }
     let mut edges: BTreeMap<Option<Arc<str>>, usize> = BTreeMap::new();
     for readings in used.passes.values() {
-        if let Some((reading, _, _)) = readings.first() {
-            *edges.entry(reading.edge.clone()).or_insert(0) += 1;
+        if let Some(own) = readings.first() {
+            *edges.entry(own.reading.edge.clone()).or_insert(0) += 1;
         }
     }
     let wear = take();
@@ -458,7 +462,7 @@ fn hypers(
 ) -> Hypers {
     let prior = &trial.prior;
     let mut kinds = vec![Hyper::Force { factor: prior.force_factor.max(1.0 + 1e-9) }];
-    let directions: BTreeSet<Direction> = used.passes.values().flatten().map(|(r, _, _)| r.direction).collect();
+    let directions: BTreeSet<Direction> = used.passes.values().flatten().map(|r| r.reading.direction).collect();
     if directions.contains(&Direction::ToTailstock) {
         kinds.push(Hyper::ForceToTailstock);
     }
@@ -499,4 +503,50 @@ fn hypers(
         kinds.push(Hyper::BarrelSpread);
     }
     Hypers { kinds, support: support.clone(), noise_levels: noise_names.len() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::symmetric::Symmetric;
+    use super::*;
+    use crate::causes::fixture;
+    use crate::trial::{SimulationRequest, Truth};
+
+    /// The normal equations of all blocks and the log likelihood, at deviates of 0.3.
+    fn sums(trial: &Trial) -> (Symmetric, f64) {
+        let model = design(trial).unwrap().model;
+        let values = model.hypers.values(&vec![0.3; model.hypers.len()]);
+        let mut bending = model.bending.clone();
+        bending.fill(&values);
+        let (mut joint, mut local) = (Symmetric::zeros(model.unknowns.len() + 1), Symmetric::zeros(0));
+        let log = model.blocks.iter().map(|block| block.add_to(&values, &bending, &mut joint, &mut local)).sum();
+        (joint, log)
+    }
+
+    #[test]
+    fn repeated_readings_say_the_same_one_by_one_and_as_means() {
+        for holding in [Holding::Chuck, Holding::ChuckAndCentre] {
+            let request = SimulationRequest {
+                passes: 2,
+                directions: vec![Direction::ToHeadstock, Direction::ToTailstock],
+                repeats: 7,
+                stations_mm: vec![20.0, 60.0, 110.0, 160.0, 200.0],
+                truth: Truth { yaw_mm_per_m: Some(0.05), force_factor: Some(1.0), ..Truth::default() },
+                ..SimulationRequest::default()
+            };
+            let trial = fixture::read(&fixture::bar(holding), &request, 5);
+            let reduced = trial.with_diameters(trial.diameters.reduced());
+            assert_eq!((trial.diameters.len(), reduced.diameters.len()), (140, 20));
+            let ((one, log), (mean, mean_log)) = (sums(&trial), sums(&reduced));
+            let agree = |a: f64, b: f64, size: f64| (a - b).abs() <= 1e-9 * size;
+            assert!(agree(log, mean_log, log.abs()) && !agree(log, mean_log * (1.0 + 1e-8), log.abs()), "{log} {mean_log}");
+            for i in 0..one.size() {
+                for j in 0..=i {
+                    // a sum of products near 0 is judged by the sums of squares that it could be
+                    let size = (one.get(i, i) * one.get(j, j)).sqrt();
+                    assert!(agree(one.get(i, j), mean.get(i, j), size), "{i} {j}: {} {}", one.get(i, j), mean.get(i, j));
+                }
+            }
+        }
+    }
 }

@@ -39,9 +39,12 @@ pub struct CausesOutcome {
 /// drift).
 ///
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
+/// Repeated readings enter by their number, mean and scatter, which is all that they tell.
 /// The same trial and seed give the same result on any number of threads. Without two distinct stations in any setting everything is empty and a warning says why.
 #[must_use]
 pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
+    let logged = trial;
+    let trial = &trial.with_diameters(trial.diameters.reduced());
     let Some(design) = design(trial) else {
         let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
         return CausesOutcome { warnings, ..CausesOutcome::default() };
@@ -82,7 +85,7 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
     }
     let (next_tests, (balance, fits, evidence)) = rayon::join(
         || next_tests(trial, &design, &posterior, &causes, seed),
-        || (balances(trial, &design, &posterior), predictions(&design, &posterior), evidence(trial, &design, &centre)),
+        || (balances(trial, &design, &posterior), predictions(&logged.diameters, &design, &posterior), evidence(trial, &design, &centre)),
     );
     CausesOutcome { causes, confounded, balance, next_tests, fits, evidence, posterior: Some(posterior), warnings }
 }

@@ -1,6 +1,6 @@
 //! What each log brought: how sure each contribution would be without it.
 
-use super::design::{Design, Log};
+use super::design::{Design, Log, LoggedRows};
 use super::hyper::Values;
 use super::information::{Information, information};
 use super::values::{CauseKind, Learned, LogEvidence};
@@ -21,7 +21,8 @@ pub(super) fn evidence(trial: &Trial, design: &Design, centre: &Values) -> Vec<L
     ];
     let mut list = Vec::new();
     for (log, _) in counts.into_iter().filter(|(_, n)| *n > 0) {
-        let used: usize = design.logged.iter().filter(|l| l.log == log).map(|l| l.rows.readings.len()).sum();
+        let readings = |l: &LoggedRows| l.rows.readings.len() + l.rows.repeats.iter().map(|(_, more, _)| *more as usize).sum::<usize>();
+        let used: usize = design.logged.iter().filter(|l| l.log == log).map(readings).sum();
         let mut learned = Vec::new();
         if used > 0 {
             let without = information(design, centre, trial.prior.force_factor, |b| design.logged[b].log != log);

@@ -28,6 +28,7 @@ pub(super) fn level_rows(context: &Context, setting: u32, readings: &[&LevelRead
         variance: readings.iter().map(|r| if r.reference_roll_mm_per_m.is_some() { 2.0 } else { 1.0 }).collect(),
         random: Vec::new(),
         columns,
+        repeats: Vec::new(),
         bent: None,
     }
 }
@@ -69,6 +70,7 @@ pub(super) fn indicator_rows(
         variance: vec![1.0; readings.len()],
         random,
         columns,
+        repeats: Vec::new(),
         bent: None,
     }
 }
@@ -102,6 +104,7 @@ pub(super) fn clamp_rows(
         variance: vec![1.0; readings.len()],
         random: Vec::new(),
         columns,
+        repeats: Vec::new(),
         bent: None,
     }
 }

@@ -16,6 +16,7 @@ pub(super) fn only(rows: &Rows, keep: &[usize]) -> Rows {
         variance: pick(&rows.variance),
         random: rows.random.iter().map(|(s, v)| (*s, pick(v))).collect(),
         columns: rows.columns.iter().map(|c| Column { values: pick(&c.values), ..c.clone() }).collect(),
+        repeats: rows.repeats.clone(),
         bent: rows.bent.as_ref().map(|(first, count, at)| (*first, *count, keep.iter().map(|i| at[*i]).collect())),
     }
 }

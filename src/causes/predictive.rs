@@ -5,12 +5,19 @@ use super::hyper::Hyper;
 use super::outcome::{expected, random_part};
 use super::posterior::Posterior;
 use super::values::{PredictedReading, Prediction};
+use crate::trial::{Diameters, Place};
+use std::collections::BTreeMap;
 
 /// Draws over which predictions are averaged.
 const DRAWS: usize = 48;
 
-/// One prediction for each log and gauge, in the logs' order.
-pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Prediction> {
+/// Readings up to which each is told with its residual.
+const MOST_READINGS: usize = 3_000;
+/// Of more, the means of repeated readings with the least and the greatest residual in each of so many equal stretches.
+const STRETCHES: usize = 300;
+
+/// One prediction for each log and gauge, in the logs' order. `diameters` are those that were logged, repeats one by one.
+pub(super) fn predictions(diameters: &Diameters, design: &Design, posterior: &Posterior) -> Vec<Prediction> {
     let step = (posterior.len() / DRAWS).max(1);
     let draws: Vec<_> = posterior.draws.iter().step_by(step).collect();
     let mut bending = design.model.bending.clone();
@@ -43,8 +50,15 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
     for log in [Log::Diameters, Log::Levels, Log::Indicator, Log::Clamp] {
         for (noise, gauge) in design.noise_names.iter().enumerate() {
             let mut readings = Vec::new();
+            let (mut total, mut square) = (0.0, 0.0);
             for (logged, mean) in design.logged.iter().zip(&means).filter(|(l, _)| l.log == log) {
+                square += logged.rows.repeats.iter().filter(|r| r.0 == noise).map(|r| r.2).sum::<f64>();
+                total += logged.rows.repeats.iter().filter(|r| r.0 == noise).map(|r| r.1).sum::<f64>();
                 for i in (0..mean.len()).filter(|i| logged.rows.noise[*i] == noise) {
+                    let residual = logged.rows.readings[i] - mean[i];
+                    // a mean of n readings has variance 1/n; elsewhere the variance is that of a difference
+                    square += residual * residual * if log == Log::Diameters { 1.0 / logged.rows.variance[i] } else { 1.0 };
+                    total += 1.0;
                     readings.push(PredictedReading {
                         place: logged.places[i],
                         setting: logged.setting,
@@ -52,7 +66,7 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
                         station_mm: logged.stations[i],
                         reading: logged.rows.readings[i],
                         predicted: mean[i],
-                        residual: logged.rows.readings[i] - mean[i],
+                        residual,
                     });
                 }
             }
@@ -67,7 +81,13 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
             });
             let (data_sheet, factor) = sheet.unwrap_or((1.0, 1.5));
             let estimate = posterior.draws.iter().map(|d| d.values.noise[noise].sqrt()).sum::<f64>() / posterior.len().max(1) as f64;
-            let rms = (readings.iter().map(|r| r.residual * r.residual).sum::<f64>() / readings.len() as f64).sqrt();
+            let rms = (square / total).sqrt();
+            let total = total as usize;
+            let means = log == Log::Diameters && total > MOST_READINGS;
+            if log == Log::Diameters && !means {
+                readings = one_by_one(diameters, &readings);
+            }
+            let readings = if readings.len() > MOST_READINGS { bounding(readings) } else { readings };
             let surprise = (estimate / data_sheet).ln() / factor.ln();
             let times = estimate / data_sheet;
             let interpretation = if surprise > 2.0 {
@@ -85,6 +105,8 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
                 gauge: gauge.clone(),
                 unit: if log == Log::Levels { "mm/m" } else { "mm" },
                 readings,
+                total,
+                means,
                 rms_residual: rms,
                 noise: estimate,
                 data_sheet,
@@ -93,4 +115,36 @@ pub(super) fn predictions(design: &Design, posterior: &Posterior) -> Vec<Predict
         }
     }
     list
+}
+
+/// Every reading that the `means` stand for, in their order.
+fn one_by_one(diameters: &Diameters, means: &[PredictedReading]) -> Vec<PredictedReading> {
+    let (reduced, of_row) = diameters.reduced_rows();
+    let known: BTreeMap<Place, &PredictedReading> = means.iter().map(|mean| (mean.place, mean)).collect();
+    let mut readings: Vec<PredictedReading> = of_row
+        .iter()
+        .enumerate()
+        .filter_map(|(row, place)| {
+            let mean = known.get(&reduced.place(*place as usize))?;
+            let reading = diameters.diameter_mm(row);
+            Some(PredictedReading { place: diameters.place(row), reading, residual: reading - mean.predicted, ..**mean })
+        })
+        .collect();
+    readings.sort_by_key(|reading| (reading.setting, reading.pass));
+    readings
+}
+
+/// The readings with the least and the greatest residual in each of [`STRETCHES`] equal stretches of the list.
+fn bounding(readings: Vec<PredictedReading>) -> Vec<PredictedReading> {
+    let size = readings.len().div_ceil(STRETCHES);
+    let ends = |(stretch, list): (usize, &[PredictedReading])| {
+        let by_residual = |a: &(usize, &PredictedReading), b: &(usize, &PredictedReading)| a.1.residual.total_cmp(&b.1.residual);
+        let (least, most) = (list.iter().enumerate().min_by(by_residual), list.iter().enumerate().max_by(by_residual));
+        let mut places: Vec<usize> = [least, most].into_iter().flatten().map(|(place, _)| stretch * size + place).collect();
+        places.sort_unstable();
+        places.dedup();
+        places
+    };
+    let kept: Vec<usize> = readings.chunks(size).enumerate().flat_map(ends).collect();
+    kept.into_iter().filter_map(|place| readings.get(place).cloned()).collect()
 }

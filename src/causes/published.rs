@@ -33,6 +33,7 @@ fn criterion(sd_rail: f64, sd_reading: f64) -> f64 {
             .map(|rail| (Spread::Known(sd_rail), readings.iter().map(|r| if r.0 == rail { 1.0 } else { 0.0 }).collect()))
             .collect(),
         columns: Vec::new(),
+        repeats: Vec::new(),
         bent: None,
     };
     let compliances = Compliances::RIGID;

@@ -142,19 +142,21 @@ pub(super) fn random_terms(x: &[f64], noise: usize, factors: (f64, Option<f64>))
     terms
 }
 
-/// Root mean square over passes of the standard errors of slope and second Legendre coefficient for unit noise.
+/// Root mean square over passes of the standard errors of slope and second Legendre coefficient for unit noise, from the scaled station of each
+/// reading and how many it stands for.
 ///
 /// Passes whose stations do not determine them are left out; the barrel is `None` when no pass determines it, and the slope then comes from
 /// straight lines.
-pub(super) fn standard_errors(passes: &[Vec<f64>]) -> (f64, Option<f64>) {
+pub(super) fn standard_errors(passes: &[Vec<(f64, f64)>]) -> (f64, Option<f64>) {
     let (mut line, mut slope, mut barrel) = (Vec::new(), Vec::new(), Vec::new());
     for x in passes {
-        let n = x.len() as f64;
-        let second: Vec<f64> = x.iter().map(|x| legendre_values(2, *x)[2]).collect();
-        let (mx, mp) = (x.iter().sum::<f64>() / n, second.iter().sum::<f64>() / n);
-        let sxx: f64 = x.iter().map(|x| (x - mx).powi(2)).sum();
-        let spp: f64 = second.iter().map(|p| (p - mp).powi(2)).sum();
-        let sxp: f64 = x.iter().zip(&second).map(|(x, p)| (x - mx) * (p - mp)).sum();
+        let n: f64 = x.iter().map(|(_, count)| count).sum();
+        let second: Vec<f64> = x.iter().map(|(x, _)| legendre_values(2, *x)[2]).collect();
+        let each = || x.iter().zip(&second).map(|((x, count), p)| (*x, *p, *count));
+        let (mx, mp) = (each().map(|(x, _, c)| c * x).sum::<f64>() / n, each().map(|(_, p, c)| c * p).sum::<f64>() / n);
+        let sxx: f64 = each().map(|(x, _, c)| c * (x - mx).powi(2)).sum();
+        let spp: f64 = each().map(|(_, p, c)| c * (p - mp).powi(2)).sum();
+        let sxp: f64 = each().map(|(x, p, c)| c * (x - mx) * (p - mp)).sum();
         if sxx > 1e-9 {
             line.push(1.0 / sxx);
         }
@@ -172,25 +174,41 @@ pub(super) fn standard_errors(passes: &[Vec<f64>]) -> (f64, Option<f64>) {
     }
 }
 
+/// A used reading of a pass, which may stand for several that repeat it.
+#[derive(Debug, Clone)]
+pub(super) struct PassReading {
+    /// The reading; its diameter is the mean of those it stands for.
+    pub(super) reading: DiameterReading,
+    /// Where it was cut.
+    pub(super) point: CutPoint,
+    /// Index of its noise level.
+    pub(super) noise: usize,
+    /// How many readings it stands for.
+    pub(super) count: f64,
+    /// Their squared deviations from it.
+    pub(super) square: f64,
+}
+
 /// The rows of one pass of diameters.
 #[allow(clippy::too_many_arguments, reason = "a pass is seen from many sides")]
 pub(super) fn pass_rows(
     context: &Context,
-    readings: &[(DiameterReading, &CutPoint, usize)],
+    readings: &[PassReading],
     tested: (f64, f64),
     factors: (f64, Option<f64>),
     chain: &Chain,
     place_in_chain: usize,
 ) -> Option<Rows> {
-    let (first, _, noise) = readings.first()?;
-    let points: Vec<CutPoint> = readings.iter().map(|(_, p, _)| (*p).clone()).collect();
-    let x: Vec<f64> = readings.iter().map(|(r, _, _)| scaled(r.station_mm, tested)).collect();
-    let at = readings.iter().map(|(r, _, _)| chain.stations.partition_point(|z| *z < r.station_mm)).collect();
+    let PassReading { reading: first, noise, .. } = readings.first()?;
+    let points: Vec<CutPoint> = readings.iter().map(|r| r.point.clone()).collect();
+    let x: Vec<f64> = readings.iter().map(|r| scaled(r.reading.station_mm, tested)).collect();
+    let at = readings.iter().map(|r| chain.stations.partition_point(|z| *z < r.reading.station_mm)).collect();
     let count = chain.stations.len();
     Some(Rows {
-        readings: readings.iter().map(|(r, _, _)| r.diameter_mm).collect(),
-        noise: readings.iter().map(|(_, _, n)| *n).collect(),
-        variance: vec![1.0; readings.len()],
+        readings: readings.iter().map(|r| r.reading.diameter_mm).collect(),
+        noise: readings.iter().map(|r| r.noise).collect(),
+        variance: readings.iter().map(|r| 1.0 / r.count).collect(),
+        repeats: readings.iter().filter(|r| r.count > 1.0).map(|r| (r.noise, r.count - 1.0, r.square)).collect(),
         random: random_terms(&x, *noise, factors),
         columns: context.diameter_columns(first.setting, first.edge.as_ref(), &points),
         bent: Some((chain.first + place_in_chain * count, count, at)),

@@ -212,8 +212,12 @@ pub struct Prediction {
     pub gauge: String,
     /// Unit of readings and residuals: `mm` or `mm/m`.
     pub unit: &'static str,
-    /// The readings, block by block.
+    /// The readings, block by block; of a long log those that bound all others.
     pub readings: Vec<PredictedReading>,
+    /// Number of readings.
+    pub total: usize,
+    /// Whether `readings` are means of readings repeated at one station.
+    pub means: bool,
     /// Root mean square of the residuals.
     pub rms_residual: f64,
     /// Posterior mean of the standard deviation of one reading.

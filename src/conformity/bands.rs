@@ -5,7 +5,7 @@ use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, range};
 use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
 use super::settle::Shrinks;
-use crate::shape::{FittedContrast, NoiseSource, Shape, TaperFit, fit_setting};
+use crate::shape::{FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, station_readings};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
 use std::collections::{BTreeMap, BTreeSet};
@@ -28,8 +28,8 @@ pub(super) struct TrueDiameters {
 
 /// The direction whose passes are judged: to the headstock, or the other where nothing else was cut.
 pub(super) fn judged_direction(shape: &Shape) -> Direction {
-    let cut = |direction| shape.points.iter().any(|point| point.direction == direction);
-    if cut(Direction::ToHeadstock) || shape.points.is_empty() { Direction::ToHeadstock } else { Direction::ToTailstock }
+    let cut = |direction| shape.pass_summaries.iter().any(|pass| pass.in_shape && pass.direction == direction);
+    if cut(Direction::ToHeadstock) || !cut(Direction::ToTailstock) { Direction::ToHeadstock } else { Direction::ToTailstock }
 }
 
 /// The true diameters of the finishing cut in the judged direction; `None` when there is no fit.
@@ -39,40 +39,42 @@ pub(super) fn judged_direction(shape: &Shape) -> Direction {
 pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<TrueDiameters> {
     let fit = fit_setting(trial, shape.setting)?;
     let direction = judged_direction(shape);
-    let points: Vec<_> = shape.points.iter().filter(|point| point.direction == direction).collect();
-    let level =
-        |pass: u32| shape.pass_summaries.iter().find(|p| p.pass == pass && p.direction == direction && p.in_shape).map(|p| p.level_mm);
-    let mut stations: Vec<f64> = points.iter().map(|point| point.station_mm).collect();
-    stations.sort_by(f64::total_cmp);
-    stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    let read = station_readings(trial, shape.setting)?;
+    let levels: BTreeMap<(u32, Direction), f64> =
+        shape.pass_summaries.iter().filter(|pass| pass.in_shape).map(|pass| ((pass.pass, pass.direction), pass.level_mm)).collect();
+    let judged = || read.iter().filter(|cell| cell.direction == direction);
+    let stations = distinct(judged().map(|cell| cell.station_mm));
     let span = LegendreRange::spanning(&stations)?;
-    let mut means = Means { at: Vec::new(), mean: Vec::new(), count: Vec::new() };
-    for station in &stations {
-        let here: Vec<f64> = points
-            .iter()
-            .filter(|point| (point.station_mm - station).abs() < 1e-9)
-            .filter_map(|point| level(point.pass).map(|level| point.diameter_mm - level))
-            .collect();
-        if here.is_empty() {
-            return None;
-        }
-        means.at.push(span.scaled(*station));
-        means.mean.push(here.iter().sum::<f64>() / here.len() as f64);
-        means.count.push(here.len() as f64);
+    // sum of deviations from the passes' levels, and number of readings, at each station
+    let mut sums = vec![(0.0, 0.0); stations.len()];
+    for cell in judged() {
+        let (Some(level), Some(sum)) = (levels.get(&(cell.pass, cell.direction)), sums.get_mut(place_of(cell.station_mm, &stations)))
+        else {
+            continue;
+        };
+        *sum = (sum.0 + cell.readings * (cell.mean_mm - level), sum.1 + cell.readings);
     }
+    if sums.iter().any(|(_, count)| *count <= 0.0) {
+        return None;
+    }
+    let means = Means {
+        at: stations.iter().map(|station| span.scaled(*station)).collect(),
+        mean: sums.iter().map(|(sum, count)| sum / count).collect(),
+        count: sums.iter().map(|(_, count)| *count).collect(),
+    };
     let own = fit.by_direction.iter().find(|(d, _, _)| *d == direction).map_or(&fit.taper, |(_, _, contrast)| contrast);
     let budget = shape
         .by_direction
         .iter()
         .find(|row| row.direction == direction)
         .map_or(shape.taper.standard_uncertainty, |row| row.standard_uncertainty);
-    let passes = points.iter().map(|point| point.pass).collect::<BTreeSet<_>>().len();
-    let all = all_stations(shape);
+    let passes = judged().map(|cell| cell.pass).collect::<BTreeSet<_>>().len();
+    let all = distinct(read.iter().map(|cell| cell.station_mm));
     let at: Vec<f64> = all.iter().map(|station| span.scaled(*station)).collect();
     let gauge = &trial.gauge.diameter;
     let gauge = Gauge { u_mm: gauge.u_mm, resolution_mm: gauge.resolution_mm, noise_factor: trial.prior.gauge_noise_factor };
     let Scatter { noise, common } =
-        scatter(&cut_passes(shape, direction, &all), &at, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
+        scatter(&cut_passes(&read, &levels, direction, &all), &at, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
     let slope_normal = 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt();
     let common = Common { slope_normal, ..common };
     let order = if stations.len() > 2 { 2 } else { 1 };
@@ -91,24 +93,27 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
     })
 }
 
-/// The stations of the finishing cut, both directions, rising.
-fn all_stations(shape: &Shape) -> Vec<f64> {
-    let mut stations: Vec<f64> = shape.points.iter().map(|point| point.station_mm).collect();
+/// Stations, rising; those nearer than rounding count once.
+fn distinct(stations: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut stations: Vec<f64> = stations.collect();
     stations.sort_by(f64::total_cmp);
     stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
     stations
 }
 
+fn place_of(station_mm: f64, stations: &[f64]) -> usize {
+    stations.partition_point(|station| *station < station_mm - 1e-9)
+}
+
 /// The finishing passes with their readings by station, the judged direction as 0.
-fn cut_passes(shape: &Shape, judged: Direction, stations: &[f64]) -> Vec<CutPass> {
-    let levels: BTreeMap<(u32, Direction), f64> =
-        shape.pass_summaries.iter().filter(|pass| pass.in_shape).map(|pass| ((pass.pass, pass.direction), pass.level_mm)).collect();
+fn cut_passes(read: &[StationReadings], levels: &BTreeMap<(u32, Direction), f64>, judged: Direction, stations: &[f64]) -> Vec<CutPass> {
     let mut cells: BTreeMap<(u32, Direction), BTreeMap<usize, Cell>> = BTreeMap::new();
-    for point in &shape.points {
-        let key = (point.pass, point.direction);
+    for own in read {
+        let key = (own.pass, own.direction);
         let Some(level) = levels.get(&key) else { continue };
-        let station = stations.partition_point(|station| *station < point.station_mm - 1e-9);
-        cells.entry(key).or_default().entry(station).or_insert_with(|| Cell::empty(station)).add(point.diameter_mm - level);
+        let station = place_of(own.station_mm, stations);
+        let cell = cells.entry(key).or_default().entry(station).or_insert_with(|| Cell::empty(station));
+        cell.add_all(own.readings, own.mean_mm - level, own.squares_mm2);
     }
     cells
         .into_iter()

@@ -24,12 +24,15 @@ impl Cell {
         Self { station, count: 0.0, mean_mm: 0.0, squares_mm2: 0.0 }
     }
 
-    /// Takes in one more reading (Welford 1962).
-    pub(super) fn add(&mut self, deviation_mm: f64) {
-        self.count += 1.0;
-        let before = deviation_mm - self.mean_mm;
-        self.mean_mm += before / self.count;
-        self.squares_mm2 += before * (deviation_mm - self.mean_mm);
+    /// Takes in more readings by their number, mean and squared deviations from it (for one reading: Welford 1962).
+    pub(super) fn add_all(&mut self, count: f64, mean_mm: f64, squares_mm2: f64) {
+        if count <= 0.0 {
+            return;
+        }
+        self.count += count;
+        let before = mean_mm - self.mean_mm;
+        self.mean_mm += before * count / self.count;
+        self.squares_mm2 += squares_mm2 + count * before * (mean_mm - self.mean_mm);
     }
 }
 
@@ -195,7 +198,7 @@ mod tests {
             let mut cell = Cell::empty(station);
             let diameter = [0.0, 0.0, 0.5, 1.0, 1.0][station] * step_mm;
             let errors: &[f64] = if twice { &[0.001, -0.001] } else { &[0.0] };
-            errors.iter().for_each(|error| cell.add(diameter + error));
+            errors.iter().for_each(|error| cell.add_all(1.0, diameter + error, 0.0));
             cell
         };
         CutPass { direction, cells: (0..5).map(cell).collect() }

@@ -74,6 +74,11 @@ impl Collector {
         self.kept.iter().filter(|f| f.code == code).filter_map(|f| Some((f.file.clone()?, f.row?))).collect()
     }
 
+    /// How many findings there are so far.
+    pub(super) fn findings(&self) -> usize {
+        self.errors + self.remarks
+    }
+
     /// How many errors there are so far.
     pub(super) fn errors(&self) -> usize {
         self.errors

@@ -1,14 +1,17 @@
+use super::blocks::Blocks;
 use super::cells::{Row, Texts};
 use super::clock::Moment;
 use super::collector::Collector;
 use super::columns::{Column, Columns, DIAMETERS};
+use super::lines::Lines;
 use super::log::{Log, RowShape};
 use super::moments::Moments;
 use super::numbers::decimals;
 use super::passes::{Stated, StatedCut};
-use super::wide;
+use super::wide::{self, WideColumns};
 use super::words::{DIRECTIONS, direction, excludes};
 use crate::trial::{Bits, DiameterReading, Diameters, Dictionary, Direction, LogUnits, Place};
+use rayon::iter::{IntoParallelRefIterator as _, ParallelIterator as _};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -46,8 +49,27 @@ impl DiameterRows {
         self.moments.push(moment);
     }
 
+    /// Adds the rows of `other`, whose lines count from `lines_before`.
+    fn append(&mut self, other: &Self, lines_before: u64) {
+        self.readings.append_uncut(&other.readings, lines_before);
+        self.stated.append(&other.stated);
+        self.moments.append(&other.moments);
+        for (gauge, step) in &other.finest_mm {
+            let finest = self.finest_mm.entry(gauge.clone()).or_insert(*step);
+            *finest = finest.min(*step);
+        }
+    }
+
     /// Notes how finely a diameter is written.
     pub(super) fn note_step(&mut self, gauge: Option<&Arc<str>>, text: &str, factor: f64) {
+        // what has no more digits than the finest so far says nothing new
+        if let (Some((seen, with, finest)), Some(point)) = (&self.noted, memchr::memchr2(b'.', b',', text.as_bytes()))
+            && text.len() - point <= *finest as usize + 1
+            && *with == factor
+            && seen.as_ref() == gauge
+        {
+            return;
+        }
         let Some(digits) = decimals(text) else { return };
         if self.noted.as_ref().is_some_and(|(seen, with, finest)| seen.as_ref() == gauge && *with == factor && *finest >= digits) {
             return;
@@ -60,23 +82,97 @@ impl DiameterRows {
     }
 }
 
-/// Reads one file of diameters, long or wide.
-pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &mut DiameterRows, collector: &mut Collector) -> RowCount {
-    if wide::is_wide(&log.header) {
-        return wide::read(log, file, units, rows, collector);
-    }
+/// Reads one file of diameters, long or wide; `blocks` are the lines below its header.
+///
+/// Blocks are read side by side and put together in their order. One in which anything is to be said is read again in its turn, so that findings come as if
+/// the log had been read line by line.
+pub(super) fn read(
+    log: &Log<'_>,
+    file: usize,
+    units: Option<LogUnits>,
+    blocks: &mut Blocks<'_>,
+    rows: &mut DiameterRows,
+    collector: &mut Collector,
+) -> RowCount {
     let before = collector.errors();
-    let columns = Columns::resolve(&log.header, DIAMETERS, &log.place(units), collector);
-    if collector.errors() > before && (columns.get("station").is_none() || columns.get("diameter").is_none()) {
-        return RowCount::default();
-    }
-    let long = LongColumns::of(&columns);
-    let mut excluded = 0;
-    let count = log.rows(&RowShape::of(&columns, log), collector, |row| {
-        excluded += u64::from(excludes(row.text(long.exclude)));
-        long.read(row, file, rows);
+    let columns;
+    let layout = if wide::is_wide(&log.header) {
+        Layout::Wide(WideColumns::resolve(log, units, blocks, collector))
+    } else {
+        columns = Columns::resolve(&log.header, DIAMETERS, &log.place(units), collector);
+        if collector.errors() > before && (columns.get("station").is_none() || columns.get("diameter").is_none()) {
+            return RowCount::default();
+        }
+        Layout::Long(LongColumns::of(&columns), RowShape::of(&columns, log, blocks))
+    };
+    let mut count = RowCount::default();
+    let mut lines = log.body_lines().passed();
+    let mut commas_said = false;
+    blocks.in_turn(rayon::current_num_threads().clamp(1, MOST_TOGETHER), |blocks| {
+        let parts: Vec<Part> = if blocks.len() > 1 {
+            blocks.par_iter().map(|block| layout.part(log, file, block, 0, &mut false, &mut Collector::default())).collect()
+        } else {
+            Vec::new()
+        };
+        let mut parts = parts.into_iter();
+        for block in blocks {
+            let mut part = parts.next().filter(|part| part.is_clean);
+            let offset = if part.is_some() { lines } else { 0 };
+            let part = part.take().unwrap_or_else(|| layout.part(log, file, block, lines, &mut commas_said, collector));
+            rows.append(&part.rows, offset);
+            count.rows += part.count.rows;
+            count.excluded += part.count.excluded;
+            lines += part.lines;
+        }
     });
-    RowCount { rows: count, excluded }
+    count
+}
+
+/// Most blocks that are read side by side: each takes some 20 MiB.
+const MOST_TOGETHER: usize = 4;
+
+/// The columns of a log, long or wide, and how long its lines may be.
+enum Layout<'c> {
+    Long(LongColumns<'c>, RowShape),
+    Wide(WideColumns),
+}
+
+/// What one block of a log holds.
+struct Part {
+    rows: DiameterRows,
+    count: RowCount,
+    /// Lines in the block.
+    lines: u64,
+    /// Whether nothing was to be said.
+    is_clean: bool,
+}
+
+impl Layout<'_> {
+    fn part(&self, log: &Log<'_>, file: usize, block: &str, before: u64, commas_said: &mut bool, collector: &mut Collector) -> Part {
+        let mut rows = DiameterRows::default();
+        let mut excluded = 0;
+        let lines = Lines::after(block, before);
+        let said = collector.findings();
+        let count = match self {
+            Self::Long(columns, shape) => log.rows_of(lines, shape, commas_said, collector, |row| {
+                excluded += u64::from(excludes(row.text(columns.exclude)));
+                columns.read(row, file, &mut rows);
+            }),
+            Self::Wide(columns) => log.rows_of(lines, &columns.shape, commas_said, collector, |row| columns.read(row, file, &mut rows)),
+        };
+        Part { rows, count: RowCount { rows: count, excluded }, lines: line_ends(block), is_clean: collector.findings() == said }
+    }
+}
+
+/// Lines that a text which ends with a line holds.
+fn line_ends(text: &str) -> u64 {
+    let bytes = text.as_bytes();
+    let feeds = memchr::memchr_iter(b'\n', bytes).count();
+    let returns = match memchr::memchr(b'\r', bytes) {
+        None => 0,
+        Some(_) => memchr::memchr_iter(b'\r', bytes).filter(|at| bytes.get(at + 1) != Some(&b'\n')).count(),
+    };
+    (feeds + returns) as u64
 }
 
 struct LongColumns<'c> {

@@ -1,5 +1,6 @@
 use super::collector::Rejected;
 use super::discovery::{folder_name, slashed};
+use super::packing::MOST_UNPACKED;
 use super::spreadsheet::split_sheet;
 use crate::findings::{Finding, Severity};
 use crate::trial::{LeftOut, Origin, TrialSource};
@@ -20,8 +21,16 @@ pub struct TrialFiles {
 
 #[derive(Debug)]
 enum Place {
-    Folder { folder: PathBuf, listed: io::Result<BTreeMap<String, PathBuf>> },
+    Folder {
+        folder: PathBuf,
+        listed: io::Result<BTreeMap<String, PathBuf>>,
+    },
     Memory(BTreeMap<String, Option<Vec<u8>>>),
+    /// A lone log that is too long to be held in memory.
+    Lone {
+        file: String,
+        path: PathBuf,
+    },
 }
 
 impl TrialFiles {
@@ -57,14 +66,20 @@ impl TrialFiles {
         let with_sheet = |name: String, mark: char| sheet.map_or(name.clone(), |sheet| format!("{name}{mark}{sheet}"));
         let file = with_sheet(path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()), ':');
         let stem = with_sheet(path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()), '-');
-        let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
+        let size = path.metadata().map_or(0, |about| if about.is_file() { about.len() } else { 0 });
+        let place = if size > MOST_UNPACKED as u64 {
+            Place::Lone { file, path: path.to_owned() }
+        } else {
+            let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
+            Place::Memory(BTreeMap::from([(file, Some(bytes))]))
+        };
         let parent = parent_of(path);
         Ok(Self {
             source: TrialSource::LoneLog,
             name: stem,
             settings_beside: parent.join("trial.toml").is_file().then(|| folder_name(parent)),
             left_out: Vec::new(),
-            place: Place::Memory(BTreeMap::from([(file, Some(bytes))])),
+            place,
         })
     }
 
@@ -104,6 +119,7 @@ impl TrialFiles {
                 Err(error) => Err((slashed(folder), error.to_string())),
             },
             Place::Memory(files) => Ok(files.keys().cloned().collect()),
+            Place::Lone { file, .. } => Ok(vec![file.clone()]),
         }
     }
 
@@ -111,7 +127,7 @@ impl TrialFiles {
     pub(super) fn is_link(&self, name: &str) -> bool {
         match &self.place {
             Place::Folder { folder, .. } => folder.join(name).is_symlink(),
-            Place::Memory(_) => false,
+            Place::Memory(_) | Place::Lone { .. } => false,
         }
     }
 
@@ -120,7 +136,19 @@ impl TrialFiles {
         match &self.place {
             Place::Folder { folder, .. } => folder.join(name).metadata().ok().map(|about| about.len()),
             Place::Memory(files) => files.get(name)?.as_ref().map(|bytes| bytes.len() as u64),
+            Place::Lone { path, .. } => path.metadata().ok().map(|about| about.len()),
         }
+    }
+
+    /// Where a file lies that is too long to be held in memory: larger than any that a page could carry.
+    pub(super) fn long(&self, name: &str) -> Option<&Path> {
+        let path = match &self.place {
+            // A link is looked at by `read`.
+            Place::Folder { listed, .. } => listed.as_ref().ok()?.get(name).filter(|path| !path.is_symlink())?,
+            Place::Lone { path, .. } => path,
+            Place::Memory(_) => return None,
+        };
+        path.metadata().is_ok_and(|about| about.len() > MOST_UNPACKED as u64).then_some(path.as_path())
     }
 
     /// The bytes of a file by its name, or its path from the folder; an error of kind `InvalidInput` when that path leads out of the folder, by itself or by a
@@ -139,6 +167,8 @@ impl TrialFiles {
                 Some(None) => Err(io::Error::other("its bytes are not at hand")),
                 None => Err(io::ErrorKind::NotFound.into()),
             },
+            Place::Lone { file, path } if file == name => std::fs::read(path),
+            Place::Lone { .. } => Err(io::ErrorKind::NotFound.into()),
         }
     }
 }

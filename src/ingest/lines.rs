@@ -59,14 +59,28 @@ impl<'t> Lines<'t> {
         Self { rest: Some(text), number: 0 }
     }
 
-    /// How many bytes are left.
-    pub(super) fn remaining(&self) -> usize {
-        self.rest.map_or(0, str::len)
+    /// The lines of a part of a text that begins with line `before + 1`.
+    pub(super) fn after(text: &'t str, before: u64) -> Self {
+        Self { rest: Some(text), number: before }
+    }
+
+    /// What is left.
+    pub(super) fn rest(&self) -> &'t str {
+        self.rest.unwrap_or("")
+    }
+
+    /// Lines passed so far.
+    pub(super) fn passed(&self) -> u64 {
+        self.number
     }
 
     /// The next line that is neither blank nor a comment.
     pub(super) fn next_row(&mut self) -> Option<(u64, &'t str)> {
         self.find(|(_, line)| {
+            // mostly a line begins with a digit or a letter
+            if line.as_bytes().first().is_some_and(u8::is_ascii_alphanumeric) {
+                return true;
+            }
             let body = line.trim_start();
             !body.is_empty() && !body.starts_with('#')
         })
@@ -89,6 +103,16 @@ impl<'t> Iterator for Lines<'t> {
     }
 }
 
+/// A text without blanks around it: most have none, which their ends tell.
+#[inline]
+pub(super) fn trimmed(text: &str) -> &str {
+    match text.as_bytes() {
+        [] => text,
+        [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => text,
+        _ => text.trim(),
+    }
+}
+
 /// A quote that the line does not close; holds the number of its cell from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct UnclosedQuote {
@@ -101,12 +125,12 @@ pub(super) fn split_cells<'t>(line: &'t str, separator: Separator, cells: &mut V
     let blank = |c: char| c != '\t' && c.is_whitespace() || (c == '\t' && separator == Separator::Blanks);
     let mut rest = if separator == Separator::Blanks { line.trim() } else { line };
     loop {
-        let start = rest.trim_start_matches(blank);
+        let start = if rest.as_bytes().first().is_some_and(u8::is_ascii_graphic) { rest } else { rest.trim_start_matches(blank) };
         let (cell, tail) = if let Some(inside) = start.strip_prefix('"') {
             quoted_cell(inside, separator).ok_or(UnclosedQuote { cell: cells.len() + 1 })?
         } else {
             let (cell, tail) = cut_at(start, separator);
-            (Cow::Borrowed(cell.trim()), tail)
+            (Cow::Borrowed(trimmed(cell)), tail)
         };
         cells.push(cell);
         match tail {

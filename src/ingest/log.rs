@@ -1,9 +1,10 @@
+use super::blocks::Blocks;
 use super::cells::Row;
 use super::collector::Collector;
 use super::columns::{CLAMP, ColumnSpec, Columns, DIAMETERS, HeaderPlace, INDICATOR, LEVELS, MOVES, identify};
 use super::decimal::decimal_mark;
 use super::header::HeaderCell;
-use super::lines::{Lines, Separator, split_cells};
+use super::lines::{Lines, Separator, split_cells, trimmed};
 use super::numbers::DecimalMark;
 use super::wide;
 use crate::findings::{Finding, Severity};
@@ -89,7 +90,6 @@ pub(super) struct Log<'t> {
     titles: Option<(u64, String)>,
     separator: Separator,
     rest: Lines<'t>,
-    body: &'t str,
 }
 
 impl<'t> Log<'t> {
@@ -136,8 +136,7 @@ impl<'t> Log<'t> {
         }
         let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
         let header = texts.iter().map(|text| HeaderCell::parse(text)).collect();
-        let body = text.get(text.len() - rest.remaining()..).unwrap_or("");
-        Ok(Self { file: file.to_owned(), header, header_row: row, header_line: line, titles, separator, rest, body })
+        Ok(Self { file: file.to_owned(), header, header_row: row, header_line: line, titles, separator, rest })
     }
 
     /// Where the header stands.
@@ -152,23 +151,45 @@ impl<'t> Log<'t> {
         Some(finding.in_file(self.file.clone()).at_row(*row))
     }
 
-    /// The decimal mark, from the cells of the columns that hold numbers.
-    pub(super) fn decimal_mark(&self, numeric: &[usize]) -> DecimalMark {
-        decimal_mark(&self.rest, self.body, self.separator, numeric)
+    /// The decimal mark, from the cells of the columns that hold numbers; `blocks` are the lines below the header.
+    pub(super) fn decimal_mark(&self, numeric: &[usize], blocks: &mut Blocks<'_>) -> DecimalMark {
+        decimal_mark(self.separator, numeric, blocks)
     }
 
     /// Gives every line below the header to `each`; lines of the wrong length are noted and left out. Returns how many lines there are.
-    pub(super) fn rows(&self, shape: &RowShape, collector: &mut Collector, mut each: impl FnMut(&mut Row<'_, 't>)) -> u64 {
-        let mut lines = self.rest.clone();
-        let mut cells: Vec<Cow<'t, str>> = Vec::new();
-        let (mut count, mut commas_said) = (0, false);
+    pub(super) fn rows(&self, shape: &RowShape, collector: &mut Collector, each: impl FnMut(&mut Row<'_, 't>)) -> u64 {
+        self.rows_of(self.rest.clone(), shape, &mut false, collector, each)
+    }
+
+    /// The lines below the header, of a log that is whole in memory.
+    pub(super) fn text_blocks(&self) -> Blocks<'t> {
+        Blocks::Text(self.rest.rest())
+    }
+
+    /// The lines below the header as far as they are at hand.
+    pub(super) fn body_lines(&self) -> Lines<'t> {
+        self.rest.clone()
+    }
+
+    /// As [`Self::rows`], of some lines of the log. `commas_said` is whether it was said that commas stand between cells and inside numbers.
+    pub(super) fn rows_of<'b>(
+        &self,
+        mut lines: Lines<'b>,
+        shape: &RowShape,
+        commas_said: &mut bool,
+        collector: &mut Collector,
+        mut each: impl FnMut(&mut Row<'_, 'b>),
+    ) -> u64 {
+        let mut cells: Vec<Cow<'b, str>> = Vec::new();
+        let header = self.header_line.trim();
+        let mut count = 0;
         let width = self.header.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
         while let Some((number, line)) = lines.next_row() {
             let split = split_cells(line, self.separator, &mut cells);
             if split.is_ok() && cells.iter().all(|cell| cell.is_empty()) {
                 continue; // nothing but separators
             }
-            if line.trim() == self.header_line.trim() {
+            if line.len() >= header.len() && trimmed(line) == header {
                 let finding = Finding::new("header-again", Severity::Note, "the header once more", "it is passed over");
                 collector.add(finding.in_file(self.file.clone()).at_row(number));
                 continue;
@@ -198,7 +219,7 @@ impl<'t> Log<'t> {
                     row = Row { file: &self.file, number, mark: shape.mark, cells: &cells, collector };
                 } else {
                     if self.separator == Separator::Comma && is_comma_twice(line, &cells) {
-                        if !std::mem::replace(&mut commas_said, true) {
+                        if !std::mem::replace(commas_said, true) {
                             let found = || format!("`{}`: commas between cells and inside numbers", line.trim());
                             let help = || "use a semicolon or tab between cells, or put numbers with a decimal comma in quotes".to_owned();
                             row.error("comma-twice", &(width + 1).to_string(), found, help);
@@ -230,11 +251,11 @@ pub(super) struct RowShape {
 }
 
 impl RowShape {
-    pub(super) fn of(columns: &Columns, log: &Log<'_>) -> Self {
+    pub(super) fn of(columns: &Columns, log: &Log<'_>, blocks: &mut Blocks<'_>) -> Self {
         Self {
             least_cells: columns.least_cells(),
             ends_in_text: columns.ends_in_text(log.header.len()),
-            mark: log.decimal_mark(&columns.numeric()),
+            mark: log.decimal_mark(&columns.numeric(), blocks),
         }
     }
 }

@@ -6,6 +6,7 @@
 //! and logs to start from, `schema` into JSON Schemas for editors.
 
 mod blank;
+mod blocks;
 mod cells;
 mod checks;
 mod clamp;

@@ -22,6 +22,16 @@ impl Moments {
         self.rows += 1;
     }
 
+    pub(super) fn append(&mut self, other: &Self) {
+        if let Some((kind, row)) = other.first {
+            self.note(kind, self.rows + row);
+            self.mixed = self.mixed.or(other.mixed.map(|row| self.rows + row));
+            self.minutes.resize(self.rows, f64::NAN);
+            self.minutes.extend_from_slice(&other.minutes);
+        }
+        self.rows += other.rows;
+    }
+
     fn note(&mut self, kind: u8, row: usize) {
         let (known, _) = *self.first.get_or_insert((kind, row));
         if known != kind {
@@ -79,5 +89,18 @@ mod tests {
         assert_eq!(minutes[4], 5.0);
         assert_eq!(of(&["", ""]).into_minutes(), Ok(vec![]));
         assert_eq!(of(&["", "09:30", "2026-03-14T09:30", "09:40"]).into_minutes(), Err(2));
+    }
+
+    #[test]
+    fn two_parts_are_the_whole() {
+        let texts = ["", "23:50", "00:10", "", "23:55", "2026-03-14T09:30", ""];
+        for end in [5, 7] {
+            for cut in 0..=end {
+                let mut first = of(&texts[..cut]);
+                first.append(&of(&texts[cut..end]));
+                let bits = |moments: Moments| moments.into_minutes().map(|list| list.into_iter().map(f64::to_bits).collect::<Vec<_>>());
+                assert_eq!(bits(first), bits(of(&texts[..end])), "cut at {cut} of {end}");
+            }
+        }
     }
 }

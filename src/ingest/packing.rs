@@ -4,6 +4,9 @@ use miniz_oxide::deflate::core::{CompressorOxide, TDEFLFlush, TDEFLStatus, compr
 use miniz_oxide::inflate::decompress_to_vec_zlib_with_limit;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
+use std::fs::File;
+use std::io::{self, Read as _};
+use std::path::Path;
 
 /// Most that the files of one trial may take when packed, bytes: what goes beyond is not carried.
 pub const MOST_PACKED: usize = 1 << 20;
@@ -33,6 +36,35 @@ pub fn unpack(packed: &[u8], most: usize) -> Option<Vec<u8>> {
     decompress_to_vec_zlib_with_limit(packed, most.min(MOST_UNPACKED)).ok()
 }
 
+/// SHA-256 of a file, lower-case hexadecimal, and its size, without holding it in memory.
+///
+/// # Errors
+/// Those of reading.
+pub(super) fn hash_of(path: &Path) -> io::Result<(String, u64)> {
+    let mut file = File::open(path)?;
+    let (mut digest, mut size) = (Sha256::new(), 0);
+    let mut part = vec![0; 1 << 20];
+    loop {
+        match file.read(&mut part) {
+            Ok(0) => return Ok((hexadecimal(&digest.finalize()), size)),
+            Ok(count) => {
+                digest.update(part.get(..count).unwrap_or(&[]));
+                size += count as u64;
+            }
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    let mut text = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
+}
+
 /// SHA-256 of `bytes` (FIPS 180-4), lower-case hexadecimal.
 ///
 /// ```
@@ -41,11 +73,7 @@ pub fn unpack(packed: &[u8], most: usize) -> Option<Vec<u8>> {
 /// ```
 #[must_use]
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    let mut text = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
+    hexadecimal(&Sha256::digest(bytes))
 }
 
 #[cfg(test)]
@@ -61,6 +89,15 @@ mod tests {
         assert_eq!(unpack(&packed, text.len() - 1), None, "one byte too many");
         assert_eq!(pack(text.as_bytes(), packed.len() - 1), None);
         assert_eq!(pack(b"", MOST_PACKED).and_then(|packed| unpack(&packed, 0)), Some(Vec::new()));
+    }
+
+    #[test]
+    fn a_file_hashes_as_its_bytes() {
+        let file = tempfile::NamedTempFile::new().unwrap();
+        let bytes = b"10,38.021\n".repeat(300_000);
+        std::fs::write(file.path(), &bytes).unwrap();
+        assert_eq!(hash_of(file.path()).unwrap(), (sha256_hex(&bytes), bytes.len() as u64));
+        assert!(hash_of(Path::new("no such file")).is_err());
     }
 
     #[test]

@@ -1,11 +1,12 @@
+use super::blocks::{Blocks, LongFile};
 use super::collector::{Collector, Rejected};
 use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
-use super::encoding::decode;
+use super::encoding::{decode, empty, not_text, spreadsheet};
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
-use super::packing::{MOST_PACKED, pack, sha256_hex};
+use super::packing::{MOST_PACKED, hash_of, pack, sha256_hex};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::spreadsheet::{sheet, split_sheet};
@@ -109,16 +110,12 @@ impl<'o> Reading<'o> {
 
     /// Notes a file with its hash; returns its index.
     fn note(&mut self, file: &str, bytes: &[u8], packed: Option<Vec<u8>>) -> usize {
-        self.inputs.push(InputFile {
-            file: file.to_owned(),
-            sha256: sha256_hex(bytes),
-            bytes: bytes.len() as u64,
-            rows: 0,
-            used: 0,
-            flagged: 0,
-            excluded: 0,
-            packed,
-        });
+        self.note_hashed(file, (sha256_hex(bytes), bytes.len() as u64), packed)
+    }
+
+    /// Notes a file by its hash and size; returns its index.
+    fn note_hashed(&mut self, file: &str, (sha256, bytes): (String, u64), packed: Option<Vec<u8>>) -> usize {
+        self.inputs.push(InputFile { file: file.to_owned(), sha256, bytes, rows: 0, used: 0, flagged: 0, excluded: 0, packed });
         self.inputs.len() - 1
     }
 
@@ -139,6 +136,10 @@ impl<'o> Reading<'o> {
         let mut stated = build(&document, &self.files.name, &mut self.collector);
         self.criteria(&document, &mut stated.trial);
         for file in self.files.names().unwrap_or_default() {
+            if let Some(path) = self.files.long(&file).filter(|path| !is_spreadsheet(path)) {
+                self.long_log(&file, None, path, &mut stated.trial);
+                continue;
+            }
             match self.files.read(&file) {
                 Ok(bytes) => self.log(&file, None, &bytes, &mut stated.trial),
                 Err(error) => self.unreadable(&file, &error.to_string()),
@@ -186,6 +187,10 @@ impl<'o> Reading<'o> {
                 }
                 continue;
             };
+            if let Some(path) = self.files.long(&file).filter(|_| !is_spreadsheet(path)) {
+                self.long_log(&file, Some(kind), path, &mut stated.trial);
+                continue;
+            }
             match self.files.read(&file) {
                 Ok(bytes) => self.log(&file, Some(kind), &bytes, &mut stated.trial),
                 Err(error) => self.unreadable(&file, &error.to_string()),
@@ -268,6 +273,47 @@ impl<'o> Reading<'o> {
             Ok(log) => log,
             Err(finding) => return self.collector.add(*finding),
         };
+        let mut blocks = log.text_blocks();
+        self.opened(&log, kind, index, &mut blocks, trial);
+    }
+
+    /// Reads a log that is too long to be held in memory: once for its hash and encoding, once block by block. Only a log of diameters can be so long; the
+    /// page does not carry it.
+    fn long_log(&mut self, file: &str, kind: Option<LogKind>, path: &Path, trial: &mut Trial) {
+        let (hashed, opened) = rayon::join(|| hash_of(path), || LongFile::open(path));
+        let (hashed, mut long) = match hashed.and_then(|hashed| Ok((hashed, opened?))) {
+            Ok(both) => both,
+            Err(error) => return self.unreadable(file, &error.to_string()),
+        };
+        let index = self.note_hashed(file, hashed, None);
+        let Some(long) = long.as_mut() else { return self.collector.add(spreadsheet().in_file(file)) };
+        if !long.is_text() {
+            return self.collector.add(not_text(long.encoding()).in_file(file));
+        }
+        let Some(text) = long.first_block() else { return self.collector.add(empty().in_file(file)) };
+        let log = match Log::open(&text, file) {
+            Ok(log) => log,
+            Err(finding) => return self.collector.add(*finding),
+        };
+        if !matches!(kind.or_else(|| LogKind::of_header(&log.header)), Some(LogKind::Diameters)) {
+            return match self.files.read(file) {
+                Ok(bytes) => {
+                    self.inputs.pop();
+                    self.log(file, kind, &bytes, trial);
+                }
+                Err(error) => self.unreadable(file, &error.to_string()),
+            };
+        }
+        long.begin_at(text.len() - log.body_lines().rest().len());
+        self.opened(&log, kind, index, &mut Blocks::File(long), trial);
+        if let Some(why) = long.failure() {
+            let why = why.to_owned();
+            self.unreadable(file, &why);
+        }
+    }
+
+    /// Reads the lines of a log whose header is known.
+    fn opened(&mut self, log: &Log<'_>, kind: Option<LogKind>, index: usize, blocks: &mut Blocks<'_>, trial: &mut Trial) {
         if let Some(note) = log.titles() {
             self.collector.add(note);
         }
@@ -280,14 +326,14 @@ impl<'o> Reading<'o> {
         };
         let (units, collector) = (self.options.log_units, &mut self.collector);
         let rows = match kind {
-            LogKind::Diameters => diameters::read(&log, index, units, &mut self.rows, collector),
+            LogKind::Diameters => diameters::read(log, index, units, blocks, &mut self.rows, collector),
             LogKind::Levels => {
                 let division = trial.gauge.level.division_mm_per_m;
-                count(levels::read(&log, index, units, division, &mut trial.levels, collector))
+                count(levels::read(log, index, units, division, &mut trial.levels, collector))
             }
-            LogKind::Indicator => count(indicator::read(&log, index, units, &mut trial.indicator, collector)),
-            LogKind::Clamp => count(clamp::read(&log, index, units, &mut trial.clamp, collector)),
-            LogKind::Moves => count(moves::read(&log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
+            LogKind::Indicator => count(indicator::read(log, index, units, &mut trial.indicator, collector)),
+            LogKind::Clamp => count(clamp::read(log, index, units, &mut trial.clamp, collector)),
+            LogKind::Moves => count(moves::read(log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
         };
         self.counts.push((index, rows));
     }

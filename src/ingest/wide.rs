@@ -1,8 +1,10 @@
 //! The wide sheet of diameters: first the station, then a column a pass.
 
+use super::blocks::Blocks;
+use super::cells::Row;
 use super::collector::Collector;
 use super::columns::{Column, DIAMETERS, identify};
-use super::diameters::{DiameterRows, RowCount};
+use super::diameters::DiameterRows;
 use super::header::{HeaderCell, Holds, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
@@ -50,44 +52,57 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     }
 }
 
-/// Reads a wide sheet; an empty cell was not measured.
-pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &mut DiameterRows, collector: &mut Collector) -> RowCount {
-    let place = log.place(units);
-    let (mut station, mut note) = (None::<Column>, None::<Column>);
-    let mut passes: Vec<(Column, PassColumn)> = Vec::new();
-    for (index, cell) in log.header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-        let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure, needed: false };
-        let Some(pass) = pass_column(cell) else {
-            match identify(cell, DIAMETERS) {
-                Some((spec, unit)) if spec.name == "station" && station.is_none() => {
-                    let measure = place.measure(cell, Holds::Length, unit, collector);
-                    station = Some(column("station", Holds::Length, measure));
+/// The columns of a wide sheet.
+pub(super) struct WideColumns {
+    station: Option<Column>,
+    note: Option<Column>,
+    passes: Vec<(Column, PassColumn)>,
+    pub(super) shape: RowShape,
+}
+
+impl WideColumns {
+    /// Finds the columns in a header; faults go to `collector`.
+    pub(super) fn resolve(log: &Log<'_>, units: Option<LogUnits>, blocks: &mut Blocks<'_>, collector: &mut Collector) -> Self {
+        let place = log.place(units);
+        let (mut station, mut note) = (None::<Column>, None::<Column>);
+        let mut passes: Vec<(Column, PassColumn)> = Vec::new();
+        for (index, cell) in log.header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+            let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure, needed: false };
+            let Some(pass) = pass_column(cell) else {
+                match identify(cell, DIAMETERS) {
+                    Some((spec, unit)) if spec.name == "station" && station.is_none() => {
+                        let measure = place.measure(cell, Holds::Length, unit, collector);
+                        station = Some(column("station", Holds::Length, measure));
+                    }
+                    _ => note = Some(column("note", Holds::Text, super::header::Measure::Times(1.0))),
                 }
-                _ => note = Some(column("note", Holds::Text, super::header::Measure::Times(1.0))),
+                continue;
+            };
+            let measure = match cell.unit(pass.named, Holds::Length) {
+                Some(Unit::Missing) | None => station.as_ref().map_or(super::header::Measure::Times(1.0), |station| station.measure),
+                Some(unit) => place.measure(cell, Holds::Length, unit, collector),
+            };
+            if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {
+                let finding = crate::findings::Finding::new(
+                    "duplicate-column",
+                    crate::findings::Severity::Error,
+                    format!("`{}` and `{}` are both pass {}", first.header, cell.text, pass.pass),
+                    "give each column a pass number of its own",
+                );
+                collector.add(finding.in_file(place.file).at_row(place.row).in_column(cell.text.clone()));
             }
-            continue;
-        };
-        let measure = match cell.unit(pass.named, Holds::Length) {
-            Some(Unit::Missing) | None => station.as_ref().map_or(super::header::Measure::Times(1.0), |station| station.measure),
-            Some(unit) => place.measure(cell, Holds::Length, unit, collector),
-        };
-        if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {
-            let finding = crate::findings::Finding::new(
-                "duplicate-column",
-                crate::findings::Severity::Error,
-                format!("`{}` and `{}` are both pass {}", first.header, cell.text, pass.pass),
-                "give each column a pass number of its own",
-            );
-            collector.add(finding.in_file(place.file).at_row(place.row).in_column(cell.text.clone()));
+            passes.push((column("diameter", Holds::Length, measure), pass));
         }
-        passes.push((column("diameter", Holds::Length, measure), pass));
+        let numeric: Vec<usize> = station.iter().map(|column| column.index).chain(passes.iter().map(|(column, _)| column.index)).collect();
+        let shape = RowShape { least_cells: 1, ends_in_text: note.is_some(), mark: log.decimal_mark(&numeric, blocks) };
+        Self { station, note, passes, shape }
     }
-    let numeric: Vec<usize> = station.iter().map(|column| column.index).chain(passes.iter().map(|(column, _)| column.index)).collect();
-    let shape = RowShape { least_cells: 1, ends_in_text: note.is_some(), mark: log.decimal_mark(&numeric) };
-    let count = log.rows(&shape, collector, |row| {
-        let station_mm = row.needed(station.as_ref());
-        let note = rows.texts.share(row.text(note.as_ref()));
-        for (column, pass) in &passes {
+
+    /// Reads one row; an empty cell was not measured.
+    pub(super) fn read(&self, row: &mut Row<'_, '_>, file: usize, rows: &mut DiameterRows) {
+        let station_mm = row.needed(self.station.as_ref());
+        let note = rows.texts.share(row.text(self.note.as_ref()));
+        for (column, pass) in &self.passes {
             let Some(read_mm) = row.number(Some(column)).and_then(|number| row.positive(number, column)) else { continue };
             let Some(station_mm) = station_mm else { continue };
             rows.note_step(None, row.text(Some(column)), column.measure.step());
@@ -95,6 +110,5 @@ pub(super) fn read(log: &Log<'_>, file: usize, units: Option<LogUnits>, rows: &m
             let reading = DiameterReading { pass: pass.pass, note: note.clone(), ..bare };
             rows.push(&reading, StatedCut { direction: pass.direction, ..StatedCut::default() }, None);
         }
-    });
-    RowCount { rows: count, excluded: 0 }
+    }
 }

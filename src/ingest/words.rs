@@ -134,5 +134,5 @@ pub(super) fn yes_no(text: &str) -> Option<bool> {
 
 /// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no` and `false`.
 pub(super) fn excludes(text: &str) -> bool {
-    !matches!(text.trim().to_lowercase().as_str(), "" | "0" | "no" | "false")
+    !text.is_empty() && !matches!(text.trim().to_lowercase().as_str(), "" | "0" | "no" | "false")
 }

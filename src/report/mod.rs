@@ -13,6 +13,7 @@ mod result;
 mod sections;
 mod sentence;
 mod terminal;
+mod thinned;
 mod units;
 mod words;
 

@@ -120,7 +120,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         checks => shapes().map(|(place, shape)| checks::checks(shape, place, pen)).collect::<Vec<_>>(),
         budgets => budgets,
         cannot_tell => unknown::cannot_tell(analysis, pen),
-        readings => records::readings(trial, pen),
+        readings => records::readings(analysis, pen),
         rules => words::RULES,
         rounding => number::RULE,
         inputs => records::inputs(trial, pen),

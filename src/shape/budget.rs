@@ -99,7 +99,7 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budg
         },
     );
     add("calibration", 0.0, None, Draw::Nothing, "common to all readings: its sensitivity to the taper is 0".to_owned());
-    let logged = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| cut.log.temperature_c(r.row).is_some());
+    let logged = (0..cut.readings()).all(|place| cut.log.temperature_c(cut.row(place)).is_some());
     let spread_k = trial.conditions.temperature_spread_c.abs();
     let half_k = if logged { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k };
     let gradient = expansion * diameter * half_k / 3.0_f64.sqrt();
@@ -240,28 +240,15 @@ fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
     if excess <= 0.0 || fit.sigma_mm <= 0.0 {
         return 0.0;
     }
-    let readings: usize = cut.finishing.iter().map(|p| p.readings.len()).sum();
-    let places: usize = cut
-        .finishing
-        .iter()
-        .map(|p| {
-            let mut stations: Vec<f64> = p.readings.iter().map(|r| r.x).collect();
-            stations.sort_by(f64::total_cmp);
-            stations.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-            stations.len()
-        })
-        .sum();
+    let readings = cut.readings();
+    let places: usize = cut.finishing.iter().map(|pass| cut.at_one_place(pass).len()).sum();
     let repeats = readings as f64 / places.max(1) as f64;
     within / fit.sigma_mm * (excess * repeats).sqrt()
 }
 
 fn mean_diameter(cut: &Cut<'_>) -> f64 {
-    let mut sum = 0.0;
-    let mut count = 0.0;
-    for reading in cut.finishing.iter().flat_map(|p| &p.readings) {
-        sum += reading.diameter_mm;
-        count += 1.0;
-    }
+    let count = cut.readings() as f64;
+    let sum = cut.finishing.iter().map(|pass| pass.mean_mm * pass.count as f64).sum::<f64>();
     if count > 0.0 { sum / count } else { 0.0 }
 }
 

@@ -17,15 +17,10 @@ const POINTS: u32 = 61;
 /// Slope and bend are the mixed model's, so that the ends of the drawn line differ by the taper that the page states; a
 /// chosen order of 1 leaves the bend out. One of 3 is drawn from the pooled fit of that order. The band is pointwise, `± t·u(x)`, with the fit's
 /// covariance of slope and bend (between-pass spread included) and the taper's degrees of freedom.
-pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit) -> Vec<CurvePoint> {
+pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit<'_>) -> Vec<CurvePoint> {
     let factor = coverage_factor95(fit.taper.dof);
     let (line, cubic) = coefficients(fit, drawn);
-    let cubic_variance = if drawn.order >= 3 {
-        let last = drawn.coefficients.len().saturating_sub(1);
-        drawn.unscaled_covariance.get((last, last)).copied().unwrap_or(0.0) * drawn.residual_sd().unwrap_or(0.0).powi(2)
-    } else {
-        0.0
-    };
+    let cubic_variance = if drawn.order >= 3 { drawn.higher(3).1 * drawn.residual_sd().unwrap_or(0.0).powi(2) } else { 0.0 };
     let middle = legendre_values(3, 0.0);
     let above_middle = |values: &[f64], degree: usize| match (values.get(degree), middle.get(degree)) {
         (Some(value), Some(centre)) => value - centre,
@@ -50,12 +45,9 @@ pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit) -> Ve
 }
 
 /// Slope and bend, and the cubic term, of the drawn curve.
-fn coefficients(fit: &TaperFit, drawn: &PooledFit) -> (Vector2<f64>, f64) {
-    let slots = drawn.slots;
-    if drawn.order < 3 || slots == 0 {
+fn coefficients(fit: &TaperFit, drawn: &PooledFit<'_>) -> (Vector2<f64>, f64) {
+    if drawn.order < 3 || drawn.slots == 0 {
         return (Vector2::from(fit.mean_coefficients), 0.0);
     }
-    let at = |place: usize| drawn.coefficients.get(place).copied().unwrap_or(0.0);
-    let slope = (0..slots).map(at).sum::<f64>() / slots as f64;
-    (Vector2::new(slope, at(slots)), at(slots + 1))
+    (Vector2::new(drawn.mean_slope(), drawn.higher(2).0), drawn.higher(3).0)
 }

@@ -1,22 +1,21 @@
 //! Which readings make a setting's shape: the passes of its finishing cut.
 
 use super::TestedLength;
+use crate::statistics::{RunSums, legendre_values};
 use crate::trial::{Diameters, Direction, Trial};
-use std::collections::HashMap;
+use rayon::iter::{IndexedParallelIterator as _, IntoParallelIterator as _, IntoParallelRefIterator as _, ParallelIterator as _};
+use std::collections::{BTreeMap, HashMap};
+use std::ops::Range;
 
-/// A reading in the fit.
+/// Readings that follow one another in cutting order at one station of one pass, all of one weight.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Reading {
-    /// Its number in the log.
-    pub row: usize,
-    /// Station, mm.
-    pub station_mm: f64,
-    /// Diameter, mm.
-    pub diameter_mm: f64,
-    /// Station scaled to −1 … 1 over the tested length.
-    pub x: f64,
-    /// Weight `(u_ref/u)²` from the data sheets of the gauges.
-    pub weight: f64,
+pub(super) struct Run {
+    /// End of its readings in cutting order; they begin where those of the run before end.
+    end: u32,
+    /// Its station, an index into [`Cut::places`].
+    pub place: u32,
+    /// Weight of each of its readings, an index into the cut's weights.
+    weight: u32,
 }
 
 /// One pass with its used readings, in the order in which the tool passed them.
@@ -26,10 +25,28 @@ pub(super) struct Pass {
     pub direction: Direction,
     pub depth_mm: f64,
     pub feed_mm_per_rev: f64,
-    pub readings: Vec<Reading>,
+    /// Its runs; none for a pass that is not of the finishing cut.
+    pub runs: Range<usize>,
+    /// Number of its readings.
+    pub count: usize,
+    /// Mean of its diameters, mm.
+    pub mean_mm: f64,
+}
+
+/// A station of the finishing cut.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    /// Station, mm.
+    pub station_mm: f64,
+    /// Scaled to −1 … 1 over the tested length.
+    pub x: f64,
+    /// `P₂` and `P₃` there.
+    pub higher: [f64; 2],
 }
 
 /// The passes of one setting, the finishing cut apart from the others.
+///
+/// Its readings are kept in cutting order, 12 bytes a reading, and in runs: all estimates and tests need no more than that.
 #[derive(Debug, Clone)]
 pub(super) struct Cut<'a> {
     /// The whole log.
@@ -40,8 +57,21 @@ pub(super) struct Cut<'a> {
     pub finishing: Vec<Pass>,
     /// The other passes.
     pub others: Vec<Pass>,
-    /// Distinct stations of the finishing cut, ascending, mm.
+    /// Distinct stations of the finishing cut, ascending, mm; those nearer than rounding count once.
     pub stations: Vec<f64>,
+    /// Every station of the finishing cut, ascending.
+    pub places: Vec<Place>,
+    runs: Vec<Run>,
+    /// Number in the log of each reading, in cutting order.
+    rows: Vec<u32>,
+    /// Diameters less [`Self::origin_mm`], in cutting order, mm.
+    pub values: Vec<f64>,
+    /// The first diameter, mm.
+    pub origin_mm: f64,
+    /// Mean and scatter of each run, of [`Self::values`].
+    pub sums: RunSums,
+    /// Weights `(u_ref/u)²` from the data sheets of the gauges, by the log's number of the gauge.
+    weights: Vec<f64>,
     /// Standard uncertainty of a reading of weight 1, mm: that of the gauge used most.
     pub gauge_u_mm: f64,
     /// Resolution of that gauge, mm.
@@ -50,13 +80,96 @@ pub(super) struct Cut<'a> {
     pub only_spring_passes: bool,
 }
 
+impl Cut<'_> {
+    /// Number of runs.
+    pub fn run_count(&self) -> usize {
+        self.runs.len()
+    }
+
+    /// Number of readings.
+    pub fn readings(&self) -> usize {
+        self.values.len()
+    }
+
+    /// The readings of a run, as places in cutting order.
+    pub fn of_run(&self, run: usize) -> Range<usize> {
+        let from = run.checked_sub(1).and_then(|before| self.runs.get(before)).map_or(0, |before| before.end as usize);
+        from..self.runs.get(run).map_or(from, |own| own.end as usize)
+    }
+
+    /// Station of a run.
+    pub fn place(&self, run: usize) -> Place {
+        let place = self.runs.get(run).and_then(|own| self.places.get(own.place as usize));
+        place.copied().unwrap_or(Place { station_mm: 0.0, x: 0.0, higher: [0.0, 0.0] })
+    }
+
+    /// Number of the station of a run.
+    pub fn place_number(&self, run: usize) -> usize {
+        self.runs.get(run).map_or(0, |own| own.place as usize)
+    }
+
+    /// Weight of each reading of a run.
+    pub fn weight(&self, run: usize) -> f64 {
+        self.runs.get(run).and_then(|own| self.weights.get(own.weight as usize)).copied().unwrap_or(1.0)
+    }
+
+    /// Whether all readings have weight 1.
+    pub fn equal_weights(&self) -> bool {
+        (0..self.runs.len()).all(|run| self.weight(run) == 1.0)
+    }
+
+    /// Number in the log of a reading by its place in cutting order.
+    pub fn row(&self, place: usize) -> usize {
+        self.rows.get(place).map_or(0, |row| *row as usize)
+    }
+
+    /// Diameter of a reading by its place in cutting order, mm.
+    pub fn diameter_mm(&self, place: usize) -> f64 {
+        self.log.diameter_mm(self.row(place))
+    }
+
+    /// The passes' runs that lie at one station, in groups: readings nearer than rounding count as one place, of unlike weights too.
+    pub fn at_one_place(&self, pass: &Pass) -> Vec<Vec<usize>> {
+        let mut sorted: Vec<usize> = pass.runs.clone().collect();
+        sorted.sort_by_key(|run| self.place_number(*run));
+        let x = |run: &usize| self.place(*run).x;
+        sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9).map(<[usize]>::to_vec).collect()
+    }
+}
+
 fn same(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * a.abs().max(b.abs()).max(1e-12)
 }
 
+/// A pass while the cut is found: its readings by their number in the log.
+#[derive(Debug)]
+struct Open {
+    number: u32,
+    direction: Direction,
+    depth_mm: f64,
+    feed_mm_per_rev: f64,
+    rows: Vec<u32>,
+    first_min: f64,
+}
+
+impl Open {
+    fn closed(&self, runs: Range<usize>, log: &Diameters) -> Pass {
+        let sum: f64 = self.rows.iter().map(|row| log.diameter_mm(*row as usize)).sum();
+        Pass {
+            number: self.number,
+            direction: self.direction,
+            depth_mm: self.depth_mm,
+            feed_mm_per_rev: self.feed_mm_per_rev,
+            runs,
+            count: self.rows.len(),
+            mean_mm: sum / self.rows.len().max(1) as f64,
+        }
+    }
+}
+
 /// The passes of `setting` in the order in which they first come in the log, without readings, and which of them each cut of the log belongs to.
-fn empty_passes(log: &Diameters, setting: u32) -> (Vec<Pass>, Vec<Option<usize>>) {
-    let mut passes: Vec<Pass> = Vec::new();
+fn empty_passes(log: &Diameters, setting: u32) -> (Vec<Open>, Vec<Option<usize>>) {
+    let mut passes: Vec<Open> = Vec::new();
     let mut alike: HashMap<(u32, Direction), Vec<usize>> = HashMap::new();
     let mut place_of = vec![None; log.cuts().len()];
     for (number, cut) in log.cuts().iter().enumerate().filter(|(_, cut)| cut.setting == setting) {
@@ -68,7 +181,14 @@ fn empty_passes(log: &Diameters, setting: u32) -> (Vec<Pass>, Vec<Option<usize>>
             .find(|place| passes.get(*place).is_some_and(|p| same(p.depth_mm, depth_mm) && same(p.feed_mm_per_rev, feed_mm_per_rev)));
         let place = found.unwrap_or_else(|| {
             known.push(passes.len());
-            passes.push(Pass { number: cut.pass, direction: cut.direction, depth_mm, feed_mm_per_rev, readings: Vec::new() });
+            passes.push(Open {
+                number: cut.pass,
+                direction: cut.direction,
+                depth_mm,
+                feed_mm_per_rev,
+                rows: Vec::new(),
+                first_min: f64::INFINITY,
+            });
             passes.len() - 1
         });
         if let Some(slot) = place_of.get_mut(number) {
@@ -81,24 +201,25 @@ fn empty_passes(log: &Diameters, setting: u32) -> (Vec<Pass>, Vec<Option<usize>>
 /// Splits the used readings of `setting` into passes and finds its finishing cut; `None` below two stations.
 pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     let log = &trial.diameters;
-    let mut passes = empty_passes(log, setting);
+    let (mut passes, place_of) = empty_passes(log, setting);
     for row in (0..log.len()).filter(|row| log.is_used(*row)) {
-        let place = passes.1.get(log.cut_number(row) as usize).copied().flatten();
-        let Some(pass) = place.and_then(|place| passes.0.get_mut(place)) else { continue };
-        pass.readings.push(Reading { row, station_mm: log.station_mm(row), diameter_mm: log.diameter_mm(row), x: 0.0, weight: 1.0 });
+        let place = place_of.get(log.cut_number(row) as usize).copied().flatten();
+        let Some(pass) = place.and_then(|place| passes.get_mut(place)) else { continue };
+        pass.rows.push(u32::try_from(row).ok()?);
+        pass.first_min = pass.first_min.min(log.time_min(row).unwrap_or(f64::INFINITY));
     }
-    let mut passes = passes.0;
-    passes.retain(|pass| !pass.readings.is_empty());
-    order_passes(log, &mut passes);
+    passes.retain(|pass| !pass.rows.is_empty());
+    order_passes(&mut passes);
     let least = |values: &mut dyn Iterator<Item = f64>| values.filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
     let depth = least(&mut passes.iter().map(|p| p.depth_mm));
     let only_spring_passes = !depth.is_finite();
     let depth = if only_spring_passes { 0.0 } else { depth };
     let feed = least(&mut passes.iter().filter(|p| same(p.depth_mm, depth)).map(|p| p.feed_mm_per_rev));
-    let (mut finishing, others): (Vec<_>, Vec<_>) =
+    let (finishing, others): (Vec<_>, Vec<_>) =
         passes.into_iter().partition(|p| same(p.depth_mm, depth) && (!feed.is_finite() || same(p.feed_mm_per_rev, feed)));
-    let mut stations: Vec<f64> = finishing.iter().flat_map(|p| p.readings.iter().map(|r| r.station_mm)).collect();
-    stations.sort_by(f64::total_cmp);
+
+    let (every, rank_of) = stations_of(log, &finishing);
+    let mut stations = every.clone();
     let scale = stations.last()? - stations.first()?;
     stations.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * scale.max(f64::MIN_POSITIVE));
     let (&from, &to) = (stations.first()?, stations.last()?);
@@ -107,52 +228,129 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     }
     let reference = reference_gauge(trial, &finishing);
     let gauge_u_mm = if reference.0 > 0.0 { reference.0 } else { reference.1 / 12.0_f64.sqrt() };
-    for reading in finishing.iter_mut().flat_map(|p| p.readings.iter_mut()) {
-        reading.x = ((reading.station_mm - from) - (to - reading.station_mm)) / (to - from);
-        let u = trial.gauge.diameter_gauge(log.gauge(reading.row).map(AsRef::as_ref)).u_mm;
-        reading.weight = if u > 0.0 && reference.0 > 0.0 { (reference.0 / u).powi(2) } else { 1.0 };
-    }
-    Some(Cut {
+    let weights: Vec<f64> = log
+        .gauges()
+        .iter()
+        .map(|gauge| {
+            let u = trial.gauge.diameter_gauge(gauge.as_deref()).u_mm;
+            if u > 0.0 && reference.0 > 0.0 { (reference.0 / u).powi(2) } else { 1.0 }
+        })
+        .collect();
+    let places = every
+        .iter()
+        .map(|&station_mm| {
+            let x = ((station_mm - from) - (to - station_mm)) / (to - from);
+            let values = legendre_values(3, x);
+            Place { station_mm, x, higher: [values.get(2).copied().unwrap_or(0.0), values.get(3).copied().unwrap_or(0.0)] }
+        })
+        .collect();
+    let in_place_order = log.is_in_place_order();
+    let sorted: Vec<(Open, Vec<Run>)> = finishing
+        .into_par_iter()
+        .map(|mut pass| {
+            let runs = in_cutting_order(log, &mut pass, &rank_of, &weights, in_place_order);
+            (pass, runs)
+        })
+        .collect();
+    let total = sorted.iter().map(|(pass, _)| pass.rows.len()).sum();
+    let mut cut = Cut {
         log,
         setting,
         tested: TestedLength { from, to, length: to - from },
-        finishing,
-        others,
+        finishing: Vec::with_capacity(sorted.len()),
+        others: others.iter().map(|pass| pass.closed(0..0, log)).collect(),
         stations,
+        places,
+        runs: Vec::with_capacity(sorted.iter().map(|(_, runs)| runs.len()).sum()),
+        rows: Vec::with_capacity(total),
+        values: Vec::with_capacity(total),
+        origin_mm: 0.0,
+        weights,
+        sums: RunSums::default(),
         gauge_u_mm,
         resolution_mm: reference.1,
         only_spring_passes,
-    })
+    };
+    for (pass, runs) in sorted {
+        let (first, before) = (cut.runs.len(), u32::try_from(cut.rows.len()).ok()?);
+        cut.runs.extend(runs.into_iter().map(|run| Run { end: before + run.end, ..run }));
+        cut.finishing.push(pass.closed(first..cut.runs.len(), log));
+        cut.rows.extend(pass.rows);
+    }
+    cut.origin_mm = cut.rows.first().map_or(0.0, |row| log.diameter_mm(*row as usize));
+    let origin = cut.origin_mm;
+    cut.rows.par_iter().map(|row| log.diameter_mm(*row as usize) - origin).collect_into_vec(&mut cut.values);
+    cut.sums = RunSums::of(cut.runs.len(), |run| cut.of_run(run), &cut.values);
+    Some(cut)
 }
 
-/// By time of cutting where every pass has one, else by number; within a pass from the end where the tool starts.
-fn order_passes(log: &Diameters, passes: &mut [Pass]) {
-    let time = |p: &Pass| p.readings.iter().filter_map(|r| log.time_min(r.row)).fold(f64::INFINITY, f64::min);
-    let timed = passes.iter().all(|p| time(p).is_finite());
+/// The distinct stations of some passes, rising, and the place of each of the log's stations among them.
+fn stations_of(log: &Diameters, passes: &[Open]) -> (Vec<f64>, Vec<u32>) {
+    let mut seen = vec![false; log.stations().len()];
+    for row in passes.iter().flat_map(|pass| &pass.rows) {
+        if let Some(slot) = seen.get_mut(log.station_number(*row as usize) as usize) {
+            *slot = true;
+        }
+    }
+    let mut stations: Vec<f64> = log.stations().iter().zip(&seen).filter(|(_, seen)| **seen).map(|(station, _)| station.0).collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    let rank = |z: f64| u32::try_from(stations.partition_point(|station| *station < z)).unwrap_or(u32::MAX);
+    let ranks = log.stations().iter().map(|station| rank(station.0)).collect();
+    (stations, ranks)
+}
+
+/// By time of cutting where every pass has one, else by number.
+fn order_passes(passes: &mut [Open]) {
+    let timed = passes.iter().all(|p| p.first_min.is_finite());
     passes.sort_by(|a, b| {
-        let by_time = if timed { time(a).total_cmp(&time(b)) } else { std::cmp::Ordering::Equal };
+        let by_time = if timed { a.first_min.total_cmp(&b.first_min) } else { std::cmp::Ordering::Equal };
         by_time
             .then(a.number.cmp(&b.number))
             .then(a.direction.cmp(&b.direction))
             .then(a.depth_mm.total_cmp(&b.depth_mm))
             .then(a.feed_mm_per_rev.total_cmp(&b.feed_mm_per_rev))
     });
-    for pass in passes {
-        let direction = pass.direction;
-        pass.readings.sort_by(|a, b| {
-            let along = a.station_mm.total_cmp(&b.station_mm);
-            let along = if direction == Direction::ToHeadstock { along.reverse() } else { along };
-            along.then_with(|| log.repeat(a.row).cmp(&log.repeat(b.row))).then_with(|| log.place(a.row).cmp(&log.place(b.row)))
-        });
+}
+
+/// Puts the readings of a pass in order from the end where the tool starts, repeats by their number, and tells its runs.
+fn in_cutting_order(log: &Diameters, pass: &mut Open, rank_of: &[u32], weights: &[f64], in_place_order: bool) -> Vec<Run> {
+    let place = |row: u32| rank_of.get(log.station_number(row as usize) as usize).copied().unwrap_or(0);
+    let along = |row: u32| if pass.direction == Direction::ToHeadstock { u32::MAX - place(row) } else { place(row) };
+    let repeat = |row: u32| log.repeat(row as usize).map_or(0, |repeat| u64::from(repeat) + 1);
+    let mut keyed: Vec<(u32, u64, u32)> = pass.rows.iter().map(|row| (along(*row), repeat(*row), *row)).collect();
+    if in_place_order {
+        keyed.sort_by_key(|(along, repeat, _)| (*along, *repeat));
+    } else {
+        keyed.sort_by_key(|(along, repeat, row)| (*along, *repeat, log.place(*row as usize)));
     }
+    pass.rows.iter_mut().zip(&keyed).for_each(|(row, key)| *row = key.2);
+    drop(keyed);
+    let mut runs: Vec<Run> = Vec::new();
+    let mut before: Option<(u32, f64)> = None;
+    for (index, row) in pass.rows.iter().enumerate() {
+        let gauge = log.gauge_number(*row as usize);
+        let here = (place(*row), weights.get(gauge as usize).copied().unwrap_or(1.0));
+        let end = u32::try_from(index + 1).unwrap_or(u32::MAX);
+        match runs.last_mut() {
+            Some(run) if before == Some(here) => run.end = end,
+            _ => runs.push(Run { end, place: here.0, weight: gauge }),
+        }
+        before = Some(here);
+    }
+    runs
 }
 
 /// `u` and resolution of the gauge that read most of `passes` (the first by name of equals).
-fn reference_gauge(trial: &Trial, passes: &[Pass]) -> (f64, f64) {
-    let mut counts: std::collections::BTreeMap<Option<&str>, usize> = std::collections::BTreeMap::new();
-    for reading in passes.iter().flat_map(|p| &p.readings) {
-        *counts.entry(trial.diameters.gauge(reading.row).map(AsRef::as_ref)).or_insert(0) += 1;
+fn reference_gauge(trial: &Trial, passes: &[Open]) -> (f64, f64) {
+    let log = &trial.diameters;
+    let mut numbers = vec![0_usize; log.gauges().len()];
+    for row in passes.iter().flat_map(|pass| &pass.rows) {
+        if let Some(count) = numbers.get_mut(log.gauge_number(*row as usize) as usize) {
+            *count += 1;
+        }
     }
+    let counts: BTreeMap<Option<&str>, usize> = log.gauges().iter().map(|gauge| gauge.as_deref()).zip(numbers).collect();
     let mut best: (Option<&str>, usize) = (None, 0);
     for (name, count) in counts {
         if count > best.1 {

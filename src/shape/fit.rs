@@ -10,9 +10,10 @@ use super::robust::robust_taper;
 use super::slopes::{Slopes, slopes_of};
 use super::taper_fit::{TaperFit, fit_taper};
 use super::words;
-use super::{Barrel, DirectionTaper, PassSummary, Shape, Taper};
+use super::{Barrel, DirectionTaper, PassSummary, Shape, StationReadings, Taper};
 use crate::findings::{Finding, Severity};
 use crate::quantities::{included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
+use crate::statistics::Atoms;
 use crate::trial::Trial;
 
 /// The shapes of a trial's settings, with what should be said of them.
@@ -32,9 +33,7 @@ pub struct ShapeOutcome {
 /// two stations, or no pass with two, has no shape; a finding says so.
 #[must_use]
 pub fn fit_shapes(trial: &Trial, seed: u64, draws: usize) -> ShapeOutcome {
-    let mut settings: Vec<u32> = trial.diameters.iter().map(|r| r.setting).collect();
-    settings.sort_unstable();
-    settings.dedup();
+    let settings = trial.diameters.settings();
     let mut outcome = ShapeOutcome::default();
     for (index, &setting) in settings.iter().enumerate() {
         let fitted = finishing_cut(trial, setting)
@@ -57,6 +56,25 @@ pub fn fit_shapes(trial: &Trial, seed: u64, draws: usize) -> ShapeOutcome {
 #[must_use]
 pub fn fit_setting(trial: &Trial, setting: u32) -> Option<TaperFit> {
     fit_taper(&finishing_cut(trial, setting)?, trial.prior.gauge_noise_factor)
+}
+
+/// The readings of the finishing cut by pass and station, in cutting order; `None` below two stations.
+#[must_use]
+pub fn station_readings(trial: &Trial, setting: u32) -> Option<Vec<StationReadings>> {
+    let cut = finishing_cut(trial, setting)?;
+    let of_pass = |pass: &Pass| {
+        let (pass, direction, runs) = (pass.number, pass.direction, pass.runs.clone());
+        let cut = &cut;
+        runs.map(move |run| StationReadings {
+            pass,
+            direction,
+            station_mm: cut.place(run).station_mm,
+            readings: cut.of_run(run).len() as f64,
+            mean_mm: cut.origin_mm + cut.sums.mean(run),
+            squares_mm2: cut.sums.square(run),
+        })
+    };
+    Some(cut.finishing.iter().flat_map(of_pass).collect())
 }
 
 /// Taper of one setting and its uncertainty as [`fit_shapes`] reports them, without anything else.
@@ -100,8 +118,9 @@ fn assemble(
     let budget = taper_budget(trial, cut, fit);
     let value = fit.taper.value;
     let length = cut.tested.length;
-    let robust = robust_taper(cut, fit);
-    let Checked { tests, lack_of_fit, outliers, outliers_untested, points } = check_fit(trial, cut, fit, &drawn, slopes, &orders);
+    let atoms = Atoms::of(&drawn.model, &cut.values);
+    let robust = robust_taper(cut, &atoms, fit);
+    let Checked { tests, lack_of_fit, outliers, outliers_untested, points } = check_fit(trial, cut, fit, &drawn, &atoms, &orders);
     let other = beside_the_fit(&budget.rows);
     let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
     let taper = Taper {
@@ -148,7 +167,7 @@ fn assemble(
     Some(Shape {
         setting: cut.setting,
         tested_length: cut.tested,
-        readings: points.len(),
+        readings: cut.readings(),
         passes: cut.finishing.len() + cut.others.len(),
         passes_in_shape: cut.finishing.len(),
         monte_carlo: monte_carlo(&fit.taper, &budget.draws, seed, index, draws),
@@ -181,9 +200,9 @@ fn summaries(cut: &Cut<'_>, fit: &TaperFit, levels: &[f64]) -> Vec<PassSummary> 
         direction: pass.direction,
         depth_mm: pass.depth_mm,
         feed_mm_per_rev: pass.feed_mm_per_rev,
-        readings: pass.readings.len(),
+        readings: pass.count,
         in_shape,
-        level_mm: level.unwrap_or_else(|| pass.readings.iter().map(|r| r.diameter_mm).sum::<f64>() / pass.readings.len().max(1) as f64),
+        level_mm: level.unwrap_or(pass.mean_mm),
         taper_mm: taper.map(|t| t.0),
         taper_standard_error_mm: taper.map(|t| t.1),
     };

@@ -4,8 +4,8 @@ mod budget;
 mod checks;
 mod curve;
 mod cut;
-mod design;
 mod fit;
+mod model;
 mod monte_carlo;
 mod order;
 mod pooled;
@@ -15,10 +15,10 @@ mod taper_fit;
 mod values;
 mod words;
 
-pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, taper_uncertainty};
+pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{
     Barrel, BudgetRow, CurvePoint, DirectionTaper, Expanded, FittedReading, LackOfFit, MonteCarlo, OrderCandidate, Outlier, PassSummary,
-    Robust, Shape, ShapeTest, Spread, SpreadSource, Taper, TestedLength,
+    Robust, Shape, ShapeTest, Spread, SpreadSource, StationReadings, Taper, TestedLength,
 };

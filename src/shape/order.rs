@@ -10,16 +10,16 @@ use crate::statistics::distributions::f_sf;
 ///
 /// An order is taken over a lower one when its terms together have an F with p below 0.05 **and** its AICc is the smaller
 /// (Hurvich, Tsai 1989 for AICc: `n ln(RSS/n) + 2k + 2k(k+1)/(n−k−1)`, `k` counting levels, terms and the variance).
-pub(super) fn choose_order(cut: &Cut<'_>, slopes: Slopes) -> Option<(PooledFit, Vec<OrderCandidate>)> {
+pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(PooledFit<'c>, Vec<OrderCandidate>)> {
     let most = cut.stations.len().saturating_sub(2).clamp(1, 3);
-    let fits: Vec<PooledFit> = (1..=most).map_while(|order| pooled_fit(cut, order, slopes)).collect();
+    let fits: Vec<PooledFit<'c>> = (1..=most).map_while(|order| pooled_fit(cut, order, slopes)).collect();
     let mut candidates: Vec<OrderCandidate> = Vec::with_capacity(fits.len());
     let mut chosen = 0;
     for (index, fit) in fits.iter().enumerate() {
         let simpler = index.checked_sub(1).and_then(|i| fits.get(i));
         let test = match simpler {
             Some(simpler) => f_of(simpler.residual_square - fit.residual_square, 1.0, fit),
-            None => level_square(fit).and_then(|square| f_of(square, fit.slots as f64, fit)),
+            None => f_of(fit.explained_square(), fit.slots as f64, fit),
         };
         candidates.push(OrderCandidate {
             order: fit.order,
@@ -46,7 +46,7 @@ pub(super) fn choose_order(cut: &Cut<'_>, slopes: Slopes) -> Option<(PooledFit, 
 }
 
 /// F and its tail probability of `square` on `dof1` terms against the residual of `fit`.
-fn f_of(square: f64, dof1: f64, fit: &PooledFit) -> Option<(f64, f64)> {
+fn f_of(square: f64, dof1: f64, fit: &PooledFit<'_>) -> Option<(f64, f64)> {
     if fit.dof < 1.0 || fit.residual_square <= 0.0 {
         return None;
     }
@@ -54,14 +54,8 @@ fn f_of(square: f64, dof1: f64, fit: &PooledFit) -> Option<(f64, f64)> {
     Some((f, f_sf(f, dof1, fit.dof)?))
 }
 
-/// Sum of squares that the slopes of an order-1 fit explain: `β'(X'WX)β`.
-fn level_square(fit: &PooledFit) -> Option<f64> {
-    let information = fit.unscaled_covariance.clone().try_inverse()?;
-    Some(fit.coefficients.dot(&(information * &fit.coefficients)))
-}
-
-fn aicc(fit: &PooledFit) -> Option<f64> {
-    let n = fit.rows.len() as f64;
+fn aicc(fit: &PooledFit<'_>) -> Option<f64> {
+    let n = fit.readings() as f64;
     let k = n - fit.dof + 1.0;
     (n - k - 1.0 > 0.0 && fit.residual_square > 0.0)
         .then(|| n * (fit.residual_square / n).ln() + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0))

@@ -26,12 +26,14 @@ impl Slopes {
         }
     }
 
-    /// Which of them pass number `index` follows.
-    pub fn slot(self, cut: &Cut<'_>, index: usize, pass: &Pass) -> usize {
-        match self {
-            Self::ByDirection => directions(cut).iter().position(|&d| d == pass.direction).unwrap_or(0),
+    /// Which of them each pass follows, in cutting order.
+    pub fn followed(self, cut: &Cut<'_>) -> Vec<usize> {
+        let directions = directions(cut);
+        let slot = |(index, pass): (usize, &Pass)| match self {
+            Self::ByDirection => directions.iter().position(|&d| d == pass.direction).unwrap_or(0),
             Self::ByPass => index,
-        }
+        };
+        cut.finishing.iter().enumerate().map(slot).collect()
     }
 }
 

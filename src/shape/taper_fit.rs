@@ -5,8 +5,8 @@ use super::{Spread, SpreadSource};
 use crate::quantities::Interval;
 use crate::statistics::distributions::{coverage_factor95, t_quantile};
 use crate::statistics::mixed::{
-    CentralInterval, Coefficients, FixedCovariance, Group, NoisePrior, RemlFit, SpreadPosterior, SpreadPrior, Terms, evaluate, fit_reml,
-    integrate_spread,
+    CentralInterval, Coefficients, FixedCovariance, Group, NoisePrior, RemlFit, Repeated, SpreadPosterior, SpreadPrior, Terms, evaluate,
+    fit_reml, integrate_spread,
 };
 use crate::trial::Direction;
 use nalgebra::Matrix2;
@@ -133,15 +133,14 @@ impl Layout {
     }
 }
 
-/// Rows `(columns, diameter, weight)` of a pass, the diameter relative to `origin`; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
-fn rows(pass: &Pass, columns: usize, origin: f64) -> Vec<([f64; 2], f64, f64)> {
-    pass.readings
-        .iter()
-        .map(|r| {
-            let bend = if columns > 1 { 1.5 * r.x * r.x - 0.5 } else { 0.0 };
-            ([r.x, bend], r.diameter_mm - origin, r.weight)
-        })
-        .collect()
+/// The runs of a pass, diameters relative to the cut's origin; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
+fn rows(cut: &Cut<'_>, pass: &Pass, columns: usize) -> Vec<Repeated> {
+    let row = |run: usize| {
+        let (place, weight, count) = (cut.place(run), cut.weight(run), cut.of_run(run).len() as f64);
+        let bend = if columns > 1 { 1.5 * place.x * place.x - 0.5 } else { 0.0 };
+        Repeated { z: [place.x, bend], mean: cut.sums.mean(run), weight: weight * count, count, square: weight * cut.sums.square(run) }
+    };
+    pass.runs.clone().map(row).collect()
 }
 
 /// Fits the finishing cut of a setting: `y = level_p + (a₁ + b_p)P₁ + (a₂ + c_p)P₂ + e`.
@@ -149,9 +148,8 @@ fn rows(pass: &Pass, columns: usize, origin: f64) -> Vec<([f64; 2], f64, f64)> {
 /// Taper `2a₁` and barrel `−1.5a₂`; with two stations the bend is left out. `noise_factor` is the multiplicative standard
 /// deviation of a gauge's noise about its data sheet. Returns `None` when no pass has two stations.
 pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
-    let origin = cut.finishing.first()?.readings.first()?.diameter_mm;
     let full = if cut.stations.len() > 2 { 2 } else { 1 };
-    let (layout, lost_directions, groups) = lay_out(cut, full, origin).or_else(|| lay_out(cut, 1, origin))?;
+    let (layout, lost_directions, groups) = lay_out(cut, full).or_else(|| lay_out(cut, 1))?;
     let passes: Vec<&Pass> = cut.finishing.iter().filter(|p| layout.terms(p.direction).is_some()).collect();
     let own = groups.iter().map(Group::own_residual).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     let scatter_mm = (own.1 > 0.0).then(|| (own.0 / own.1).sqrt());
@@ -284,14 +282,14 @@ impl Estimator {
 }
 
 /// Groups of the passes whose direction can carry a slope; a bend per direction where each can, else one for all.
-fn lay_out(cut: &Cut<'_>, columns: usize, origin: f64) -> Option<(Layout, Vec<Direction>, Vec<Group>)> {
+fn lay_out(cut: &Cut<'_>, columns: usize) -> Option<(Layout, Vec<Direction>, Vec<Group>)> {
     let mut directions = Vec::new();
     let mut lost = Vec::new();
     let mut full_rank = true;
     for direction in [Direction::ToHeadstock, Direction::ToTailstock] {
         let mut sum: Option<Group> = None;
         for pass in cut.finishing.iter().filter(|p| p.direction == direction) {
-            let group = Group::centred(&rows(pass, columns, origin), Terms::zeros());
+            let group = Group::repeated(&rows(cut, pass, columns), Terms::zeros());
             match &mut sum {
                 Some(sum) => sum.gram += group.gram,
                 None => sum = Some(group),
@@ -317,7 +315,7 @@ fn lay_out(cut: &Cut<'_>, columns: usize, origin: f64) -> Option<(Layout, Vec<Di
     let groups: Vec<Group> = cut
         .finishing
         .iter()
-        .filter_map(|pass| layout.terms(pass.direction).map(|terms| Group::centred(&rows(pass, columns, origin), terms)))
+        .filter_map(|pass| layout.terms(pass.direction).map(|terms| Group::repeated(&rows(cut, pass, columns), terms)))
         .collect();
     evaluate(&groups, layout.fixed(), &Matrix2::zeros())?;
     Some((layout, lost, groups))

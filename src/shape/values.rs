@@ -79,6 +79,23 @@ pub struct Shape {
     pub cannot_tell: Vec<String>,
 }
 
+/// The readings of one pass of the finishing cut at one station.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StationReadings {
+    /// Number of the pass.
+    pub pass: u32,
+    /// Direction of cut.
+    pub direction: Direction,
+    /// Station, mm.
+    pub station_mm: f64,
+    /// Number of readings.
+    pub readings: f64,
+    /// Their mean, mm.
+    pub mean_mm: f64,
+    /// Sum of their squared deviations from it, mm².
+    pub squares_mm2: f64,
+}
+
 /// The linear change of diameter over the tested length; positive = larger at the tailstock end.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Taper {
@@ -320,6 +337,8 @@ pub struct FittedReading {
     pub leverage: f64,
     /// Cook's distance; `None` where leverage is 1.
     pub cook: Option<f64>,
+    /// Rank of its residual among all readings of the fit, from 1; equal ones in cutting order.
+    pub rank: usize,
     /// Whether generalised ESD flags it.
     pub outlier: bool,
 }

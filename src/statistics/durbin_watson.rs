@@ -1,7 +1,8 @@
 //! Serial correlation of residuals.
 
 use super::distributions::f_sf;
-use super::least_squares::{complete_basis, rank_of_basis};
+use super::least_squares::complete_basis;
+use super::repeated::{RunBasis, RunRows};
 use nalgebra::DMatrix;
 
 /// Above this many residual degrees of freedom the tail comes from a fitted beta distribution instead of the exact law.
@@ -28,38 +29,51 @@ impl DurbinWatson {
     }
 }
 
-/// Durbin–Watson test of `residuals` (n) of the fit on `design` (n × p), rows in the order in which neighbours may be alike (Durbin & Watson 1950,
-/// 1951).
+/// Durbin–Watson test of the `residuals` (n, `√weight·(y − fitted)`) of a fit with the column space `basis`, readings in the order in which neighbours may
+/// be alike. Source: Durbin & Watson (1950) and Durbin & Watson (1951).
 ///
-/// `breaks` lists the rows that start afresh (a new pass): no difference is taken across them. Up to 100 residual degrees of freedom the tails are
+/// No difference is taken from one block to the next. Up to 100 residual degrees of freedom the tails are
 /// exact, by Imhof's (1961) inversion with the eigenvalues of the differencing form among residuals; above that a beta distribution with the exact
 /// mean and variance (Durbin & Watson 1951, section 4). `None` with fewer than three degrees of freedom, an exact fit, or no neighbours.
 #[must_use]
-pub fn durbin_watson(design: &DMatrix<f64>, residuals: &[f64], breaks: &[usize]) -> Option<DurbinWatson> {
-    let n = design.nrows();
-    let total: f64 = residuals.iter().map(|e| e * e).sum();
-    if residuals.len() != n || n < 4 || !(total > 0.0 && total.is_finite()) {
+pub fn durbin_watson(rows: &impl RunRows, basis: &RunBasis, residuals: impl Iterator<Item = f64>) -> Option<DurbinWatson> {
+    let n = rows.total();
+    let mut total = 0.0;
+    let mut differences = 0.0;
+    let mut found = 0;
+    {
+        let mut ends = (0..rows.blocks()).map(|block| end_of_block(rows, block));
+        let mut end = ends.next().unwrap_or(n);
+        let mut before: Option<f64> = None;
+        residuals.for_each(|e| {
+            while found >= end {
+                before = None;
+                end = ends.next().unwrap_or(n + 1);
+            }
+            if let Some(before) = before {
+                differences += (e - before) * (e - before);
+            }
+            before = Some(e);
+            total += e * e;
+            found += 1;
+        });
+    }
+    if found != n || n < 4 || !(total > 0.0 && total.is_finite()) {
         return None;
     }
-    let joined: Vec<bool> = (0..n).map(|i| i > 0 && !breaks.contains(&i)).collect();
-    let statistic = differences(residuals, &joined).map(|d| d * d).sum::<f64>() / total;
-    let rank = rank_of_basis(design);
-    let dof = n.checked_sub(rank).filter(|m| *m >= 3)?;
-    let pairs = joined.iter().filter(|j| **j).count();
+    let statistic = differences / total;
+    let dof = n.checked_sub(basis.rank()).filter(|m| *m >= 3)?;
+    let pairs: usize = (0..rows.blocks()).map(|block| size_of_block(rows, block).saturating_sub(1)).sum();
     if pairs == 0 {
         return None;
     }
     if dof <= EXACT_UP_TO {
-        let basis = complete_basis(design);
-        let free: Vec<&[f64]> = basis.chunks_exact(n).skip(rank).collect();
-        let differenced: Vec<f64> = free.iter().flat_map(|q| differences(q, &joined)).collect();
-        let tall = DMatrix::from_vec(pairs, free.len(), differenced);
-        let eigenvalues = (tall.transpose() * &tall).symmetric_eigenvalues();
+        let eigenvalues = eigenvalues(rows, basis)?;
         let shifted: Vec<f64> = eigenvalues.iter().map(|v| v - statistic).collect();
         let p_alike = imhof_below_zero(&shifted)?;
         return Some(DurbinWatson { statistic, p_alike, p_alternating: 1.0 - p_alike, exact: true });
     }
-    let (mean, variance) = moments(design, rank, &joined)?;
+    let (mean, variance) = moments(rows, basis, dof)?;
     // D/4 on (0, 1) as beta(a, b).
     let (m, v) = (mean / 4.0, variance / 16.0);
     let size = m * (1.0 - m) / v - 1.0;
@@ -71,59 +85,123 @@ pub fn durbin_watson(design: &DMatrix<f64>, residuals: &[f64], breaks: &[usize])
     Some(DurbinWatson { statistic, p_alike, p_alternating, exact: false })
 }
 
+fn end_of_block(rows: &impl RunRows, block: usize) -> usize {
+    rows.block(block).next_back().map_or(0, |run| rows.readings(run).end)
+}
+
+fn size_of_block(rows: &impl RunRows, block: usize) -> usize {
+    rows.block(block).next().map_or(0, |run| end_of_block(rows, block) - rows.readings(run).start)
+}
+
+/// Eigenvalues of the differencing form among residuals. A block that its own terms fit exactly has no residuals and is left out.
+fn eigenvalues(rows: &impl RunRows, basis: &RunBasis) -> Option<Vec<f64>> {
+    let mut vectors: Vec<Vec<f64>> = Vec::new();
+    let mut joined: Vec<bool> = Vec::new();
+    let (mut row, mut at) = (basis.scratch(), vec![0.0; basis.width()]);
+    let shared = basis.width() - 2;
+    let own_terms = |block: usize| basis.own_rank_of(block);
+    let open: Vec<usize> = (0..rows.blocks()).filter(|block| size_of_block(rows, *block) > own_terms(*block)).collect();
+    for (place, block) in open.iter().enumerate() {
+        let mut first = true;
+        for run in rows.block(*block) {
+            basis.at(rows, *block, run, &mut row, &mut at);
+            let root = rows.weight(run).sqrt();
+            for _ in rows.readings(run) {
+                let mut vector = vec![0.0; 2 * open.len() + shared];
+                vector.iter_mut().skip(2 * place).take(2).zip(&at).for_each(|(slot, value)| *slot = root * value);
+                vector.iter_mut().skip(2 * open.len()).zip(at.iter().skip(2)).for_each(|(slot, value)| *slot = root * value);
+                vectors.push(vector);
+                joined.push(!std::mem::take(&mut first));
+            }
+        }
+    }
+    let n = vectors.len();
+    let columns = vectors.first()?.len();
+    let used: Vec<usize> = (0..columns).filter(|c| vectors.iter().any(|v| v.get(*c).is_some_and(|v| *v != 0.0))).collect();
+    let entry = |row: usize, column: usize| vectors.get(row).and_then(|v| v.get(*used.get(column)?)).copied().unwrap_or(0.0);
+    let design = DMatrix::from_fn(n, used.len(), entry);
+    let complete = complete_basis(&design);
+    let free: Vec<&[f64]> = complete.chunks_exact(n).skip(used.len()).collect();
+    let pairs = joined.iter().filter(|j| **j).count();
+    let differenced: Vec<f64> = free.iter().flat_map(|q| differences(q, &joined)).collect();
+    let tall = DMatrix::from_vec(pairs, free.len(), differenced);
+    Some((tall.transpose() * &tall).symmetric_eigenvalues().iter().copied().collect())
+}
+
 fn differences<'a>(values: &'a [f64], joined: &'a [bool]) -> impl Iterator<Item = f64> + 'a {
     values.iter().zip(values.iter().skip(1)).zip(joined.iter().skip(1)).filter(|(_, joined)| **joined).map(|((a, b), _)| b - a)
 }
 
-/// `Av` for the differencing form `A = DᵀD`.
-fn differencing(values: &[f64], joined: &[bool]) -> Vec<f64> {
-    let mut result = vec![0.0; values.len()];
-    let mut before: Option<f64> = None;
-    for (i, (value, joined)) in values.iter().zip(joined).enumerate() {
-        if let (true, Some(previous)) = (*joined, before) {
-            let step = value - previous;
-            if let Some(slot) = result.get_mut(i) {
-                *slot += step;
-            }
-            if let Some(slot) = i.checked_sub(1).and_then(|j| result.get_mut(j)) {
-                *slot -= step;
-            }
-        }
-        before = Some(*value);
-    }
-    result
-}
-
 /// Exact mean and variance of the statistic (Durbin & Watson 1950, section 3): traces of `MA` and `(MA)²`.
-fn moments(design: &DMatrix<f64>, rank: usize, joined: &[bool]) -> Option<(f64, f64)> {
-    let n = joined.len();
-    let basis = super::least_squares::thin_basis(design);
-    let columns: Vec<&[f64]> = basis.chunks_exact(n).collect();
-    let images: Vec<Vec<f64>> = columns.iter().map(|q| differencing(q, joined)).collect();
-    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+///
+/// The differencing form `A` joins readings of one block only, and the values of a basis vector are equal within a run, so that all products are sums over
+/// the borders of runs.
+fn moments(rows: &impl RunRows, basis: &RunBasis, dof: usize) -> Option<(f64, f64)> {
+    let width = basis.width();
     let mut trace_a = 0.0;
     let mut trace_a2 = 0.0;
-    for i in 0..n {
-        let before = f64::from(u8::from(joined.get(i).copied().unwrap_or(false)));
-        let after = f64::from(u8::from(joined.get(i + 1).copied().unwrap_or(false)));
-        let diagonal = before + after;
-        trace_a += diagonal;
-        trace_a2 += diagonal * diagonal + before + after;
-    }
-    let mut first = 0.0;
-    let mut second = 0.0;
-    let mut cross = 0.0;
-    for (q, image) in columns.iter().zip(&images) {
-        first += dot(q, image);
-        second += dot(image, image);
-        for other in &columns {
-            let entry = dot(other, image);
-            cross += entry * entry;
+    // QᵀAQ among shared vectors, whole; of the block's own ones, block by block
+    let mut shared = vec![0.0; width * width];
+    let (mut first, mut second, mut cross) = (0.0, 0.0, 0.0);
+    let (mut row, mut here) = (basis.scratch(), vec![0.0; width]);
+    let mut before = vec![0.0; width];
+    for block in 0..rows.blocks() {
+        let size = size_of_block(rows, block) as f64;
+        if size >= 2.0 {
+            trace_a += 2.0 * (size - 1.0);
+            trace_a2 += 2.0 + 4.0 * (size - 2.0) + 2.0 * (size - 1.0);
+        }
+        let mut own = vec![0.0; width * width];
+        // step into the run at hand, where the run before has only one reading: its image joins both steps
+        let mut step: Option<Vec<f64>> = None;
+        let mut single = false;
+        let mut any = false;
+        for run in rows.block(block) {
+            basis.at(rows, block, run, &mut row, &mut here);
+            let root = rows.weight(run).sqrt();
+            here.iter_mut().for_each(|value| *value *= root);
+            if any {
+                let now: Vec<f64> = here.iter().zip(&before).map(|(a, b)| a - b).collect();
+                for (a, x) in now.iter().enumerate() {
+                    for (b, y) in now.iter().enumerate() {
+                        if let Some(slot) = own.get_mut(a * width + b) {
+                            *slot += x * y;
+                        }
+                    }
+                }
+                // the reading before the border has the image (step into it) − (step out of it); that after it, the step
+                for (component, out) in now.iter().enumerate() {
+                    let into = step.as_ref().filter(|_| single).and_then(|step| step.get(component)).copied().unwrap_or(0.0);
+                    second += (into - out) * (into - out);
+                }
+                if !single && let Some(step) = &step {
+                    second += step.iter().map(|step| step * step).sum::<f64>();
+                }
+                step = Some(now);
+            }
+            single = rows.count(run) == 1;
+            any = true;
+            std::mem::swap(&mut before, &mut here);
+        }
+        if let Some(step) = &step {
+            second += step.iter().map(|step| step * step).sum::<f64>();
+        }
+        for a in 0..width {
+            first += own.get(a * width + a).copied().unwrap_or(0.0);
+            for b in 0..width {
+                let entry = own.get(a * width + b).copied().unwrap_or(0.0);
+                if a < 2 || b < 2 {
+                    cross += entry * entry;
+                } else if let Some(slot) = shared.get_mut(a * width + b) {
+                    *slot += entry;
+                }
+            }
         }
     }
+    cross += shared.iter().map(|entry| entry * entry).sum::<f64>();
     let p = trace_a - first;
     let q = trace_a2 - 2.0 * second + cross;
-    let m = (n - rank) as f64;
+    let m = dof as f64;
     let variance = 2.0 * (m * q - p * p) / (m * m * (m + 2.0));
     (variance > 0.0).then_some((p / m, variance))
 }

@@ -3,7 +3,7 @@
 use super::least_squares::Fit;
 
 /// Leverage so near 1 that the reading fits itself and says nothing about itself.
-const FITS_ITSELF: f64 = 1.0 - 1e-9;
+pub(super) const FITS_ITSELF: f64 = 1.0 - 1e-9;
 
 /// Influence of every reading of a fit, in the order of its rows. An entry is `None` where the fit passes through the reading whatever it is
 /// (leverage 1), where too few degrees of freedom are left, or where the other readings fit exactly.

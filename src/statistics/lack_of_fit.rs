@@ -52,6 +52,19 @@ pub fn lack_of_fit(design: &DMatrix<f64>, response: &[f64], fit: &Fit) -> Option
     pure.against(fit.residual_sum_of_squares(), fit.dof() as f64)
 }
 
+/// Readings of one weight repeated at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Repeats {
+    /// Number of readings.
+    pub count: usize,
+    /// Weight of each.
+    pub weight: f64,
+    /// Their mean.
+    pub mean: f64,
+    /// Squared deviations from it.
+    pub square: f64,
+}
+
 /// How far repeated readings lie from one another.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct PureError {
@@ -66,6 +79,16 @@ impl PureError {
     pub fn add(&mut self, repeats: &[(f64, f64)]) {
         self.square += squares_about_weighted_mean(repeats);
         self.dof += repeats.len().saturating_sub(1) as f64;
+    }
+
+    /// Adds one group of repeats from the sums of its parts, each of readings of one weight.
+    pub fn add_repeats(&mut self, parts: &[Repeats]) {
+        self.dof += (parts.iter().map(|part| part.count).sum::<usize>()).saturating_sub(1) as f64;
+        self.square += parts.iter().map(|part| part.weight * part.square).sum::<f64>();
+        if parts.len() > 1 {
+            let between: Vec<(f64, f64)> = parts.iter().map(|part| (part.mean, part.weight * part.count as f64)).collect();
+            self.square += squares_about_weighted_mean(&between);
+        }
     }
 
     /// F of lack of fit of a model with the (weighted) residual sum of squares `residual_square` and its degrees of freedom.

@@ -1,7 +1,13 @@
 //! Whether values look normal.
 
 use super::distributions::{normal_quantile, normal_sf};
+use super::doubled::Doubled;
 use super::summary::Summary;
+use rayon::iter::{IndexedParallelIterator as _, ParallelIterator as _};
+use rayon::slice::{ParallelSlice as _, ParallelSliceMut as _};
+
+/// Values that are summed at a time.
+const BLOCK: usize = 1 << 14;
 
 /// A test of normality.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -104,21 +110,50 @@ fn royston_p(w: f64, n: usize) -> Option<f64> {
 /// Statistic `A*² = A²(1 + 0.75/n + 2.25/n²)`. For any number of values from 8; `None` below, when not finite, or when all are equal.
 #[must_use]
 pub fn anderson_darling(values: &[f64]) -> Option<Normality> {
-    let n = values.len();
-    let summary = Summary::of(values)?;
-    let sd = summary.sd.filter(|sd| *sd > 0.0)?;
-    if n < 8 {
+    if values.iter().any(|v| !v.is_finite()) {
         return None;
     }
-    let mut z: Vec<f64> = values.iter().map(|v| (v - summary.mean) / sd).collect();
-    z.sort_by(f64::total_cmp);
-    let count = n as f64;
-    let mut sum = 0.0;
-    for (i, (low, high)) in z.iter().zip(z.iter().rev()).enumerate() {
-        let below = normal_sf(-low)?.max(f64::MIN_POSITIVE);
-        let above = normal_sf(*high)?.max(f64::MIN_POSITIVE);
-        sum += (2.0 * i as f64 + 1.0) * (below.ln() + above.ln());
+    let mut sorted: Vec<(f64, f64)> = values.iter().map(|v| (*v, 1.0)).collect();
+    anderson_darling_counted(&mut sorted)
+}
+
+/// As [`anderson_darling`], of values each of which came as often as is said. The list is put in order.
+#[must_use]
+pub fn anderson_darling_counted(values: &mut [(f64, f64)]) -> Option<Normality> {
+    let count: f64 = values.iter().map(|v| v.1).sum();
+    if count < 8.0 || values.iter().any(|v| !v.0.is_finite()) {
+        return None;
     }
+    let mean = values.iter().fold(Doubled::default(), |sum, v| sum.plus_product(v.0, v.1)).over(count);
+    let square = values.iter().fold(Doubled::default(), |sum, v| {
+        let d = mean.negated().plus(v.0);
+        sum.plus_doubled(d.times_doubled(d).times(v.1))
+    });
+    let (mean, sd) = (mean.value(), square.over(count - 1.0).value().max(0.0).sqrt());
+    if sd <= 0.0 {
+        return None;
+    }
+    values.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    // over the m places from i on, Σ(2i + 1) = m(2i + m) goes with what lies below, Σ(2(n − i) − 1) = m(2(n − i) − m) with what lies above
+    let mut places = Vec::with_capacity(values.len());
+    let mut before = 0.0;
+    for value in values.iter() {
+        places.push(before);
+        before += value.1;
+    }
+    let term = |(value, place): (&(f64, f64), &f64)| -> Option<f64> {
+        let (z, m) = ((value.0 - mean) / sd, value.1);
+        let below = normal_sf(-z)?.max(f64::MIN_POSITIVE);
+        let above = normal_sf(z)?.max(f64::MIN_POSITIVE);
+        Some(m * (2.0 * place + m) * below.ln() + m * (2.0 * (count - place) - m) * above.ln())
+    };
+    // blocks of a fixed size, so that the sum does not depend on the number of threads
+    let parts: Vec<Option<f64>> = values
+        .par_chunks(BLOCK)
+        .zip(places.par_chunks(BLOCK))
+        .map(|(values, places)| values.iter().zip(places).map(term).sum::<Option<f64>>())
+        .collect();
+    let sum = parts.into_iter().sum::<Option<f64>>()?;
     let a = (-count - sum / count) * (1.0 + 0.75 / count + 2.25 / (count * count));
     let p = if a < 0.2 {
         1.0 - (-13.436 + 101.14 * a - 223.73 * a * a).exp()

@@ -1,16 +1,19 @@
 //! Outliers: generalised extreme studentised deviates, and Grubbs' test.
 
 use super::distributions::{t_two_sided_p, t_upper_quantile};
-use super::influence::influence;
-use super::least_squares::{FitError, least_squares};
+use super::influence::FITS_ITSELF;
+use super::repeated::{Atoms, RunFit, RunRows, RunSums, sums_of};
 use super::summary::Summary;
-use nalgebra::DMatrix;
 
 /// One step of the generalised ESD procedure: the most extreme reading of those left.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EsdStep {
-    /// Row of the reading.
+    /// Place of the reading in the order of the rows.
     pub index: usize,
+    /// Its run.
+    pub run: usize,
+    /// Its block.
+    pub block: usize,
     /// Its externally studentised residual among the readings left; infinite where all others fit exactly and it does not.
     pub studentised: f64,
     /// What its size must exceed.
@@ -20,12 +23,14 @@ pub struct EsdStep {
 }
 
 /// Outcome of the generalised ESD procedure.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Esd {
     /// Every step made, in order.
     pub steps: Vec<EsdStep>,
     /// How many of the first steps are outliers.
     pub outliers: usize,
+    /// Distance of each outlier from the curve through all that are none; `None` where that curve does not reach it.
+    pub deviations: Vec<Option<f64>>,
 }
 
 impl Esd {
@@ -36,47 +41,135 @@ impl Esd {
     }
 }
 
-/// Generalised ESD on the externally studentised residuals of a regression (`design` n × p, `response` n).
+/// Generalised ESD on the externally studentised residuals of a regression of `values` (n, in the order of `rows`).
 ///
 /// Rosner (1983): remove the most extreme reading `most` times, refitting each time; the outliers are all up to the **last** step whose statistic
 /// exceeds its critical value, so that one outlier cannot hide behind another. Rosner's `Rᵢ > λᵢ` on a sample is, exactly,
 /// `|t| > t(1 − α/(2m), m − 2)` with `t` externally studentised and `m` readings left; with p terms the degrees of freedom are `m − p − 1`.
+/// Within a run `|t|` grows with the distance from the curve, so that only the ends of each run are looked at; of equal readings the first counts.
 /// Stops early where no reading left can be judged (leverage 1, or all fit exactly).
-///
-/// # Errors
-/// As [`least_squares`].
-pub fn generalised_esd(design: &DMatrix<f64>, response: &[f64], most: usize, alpha: f64) -> Result<Esd, FitError> {
-    let mut left: Vec<usize> = (0..response.len()).collect();
-    let mut esd = Esd { steps: Vec::new(), outliers: 0 };
-    let mut fit = least_squares(design, response)?;
+#[must_use]
+pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, most: usize, alpha: f64) -> Esd {
+    let mut left = Left { sums: RunSums::of_rows(rows, values), taken: Vec::new() };
+    let mut esd = Esd { steps: Vec::new(), outliers: 0, deviations: Vec::new() };
     while esd.steps.len() < most {
-        let count = left.len() as f64;
-        let dof = fit.dof() as f64 - 1.0;
-        let pull = influence(&fit);
-        let mut extreme: Option<(usize, f64)> = None;
-        for (place, (outer, inner)) in pull.externally_studentised.iter().zip(&pull.internally_studentised).enumerate() {
-            // Without an external one the others fit exactly: this reading alone strays, by more than any scatter.
-            let t = outer.or(inner.filter(|_| dof > 0.0).map(|inner| inner.signum() * f64::INFINITY));
-            if let Some(t) = t
-                && extreme.is_none_or(|(_, best)| t.abs() > best.abs())
-            {
-                extreme = Some((place, t));
-            }
-        }
-        let (Some((place, t)), Some(critical)) = (extreme, t_upper_quantile(alpha / (2.0 * count), dof)) else { break };
+        let fit = left.fit(rows);
+        let count = fit.readings as f64;
+        let dof = fit.dof() - 1.0;
+        let (Some(extreme), Some(critical)) = (left.extreme(rows, values, atoms, &fit), t_upper_quantile(alpha / (2.0 * count), dof))
+        else {
+            break;
+        };
+        let t = extreme.t;
         let p = if t.is_infinite() { 0.0 } else { t_two_sided_p(t, dof).map_or(1.0, |p| (p * count).min(1.0)) };
-        let index = left.remove(place);
-        esd.steps.push(EsdStep { index, studentised: t, critical, p });
+        esd.steps.push(EsdStep { index: extreme.index, run: extreme.run, block: extreme.block, studentised: t, critical, p });
         if t.abs() > critical {
             esd.outliers = esd.steps.len();
         }
-        if esd.steps.len() < most {
-            let rows = design.select_rows(&left);
-            let values: Vec<f64> = left.iter().filter_map(|i| response.get(*i)).copied().collect();
-            fit = least_squares(&rows, &values)?;
-        }
+        left.take(rows, values, extreme.run, extreme.index);
     }
-    Ok(esd)
+    let mut others = Left { sums: RunSums::of_rows(rows, values), taken: Vec::new() };
+    esd.flagged().iter().for_each(|step| others.take(rows, values, step.run, step.index));
+    if esd.outliers > 0 {
+        let fit = others.fit(rows);
+        let mut row = fit.basis.scratch();
+        esd.deviations = esd
+            .flagged()
+            .iter()
+            .map(|step| {
+                let reached = fit.basis.reaches(rows, step.block) && fit.basis.is_full();
+                let fitted = fit.fitted(rows, step.block, step.run, &mut row);
+                values.get(step.index).filter(|_| reached).map(|value| value - fitted)
+            })
+            .collect();
+    }
+    esd
+}
+
+/// The readings that are left, those taken out as `(run, place)`.
+struct Left {
+    sums: RunSums,
+    taken: Vec<(usize, usize)>,
+}
+
+struct Extreme {
+    index: usize,
+    run: usize,
+    block: usize,
+    t: f64,
+}
+
+impl Left {
+    fn count(&self, rows: &impl RunRows, run: usize) -> usize {
+        rows.count(run) - self.taken.iter().filter(|(taken, _)| *taken == run).count()
+    }
+
+    fn fit(&self, rows: &impl RunRows) -> RunFit {
+        let count = |run: usize| self.count(rows, run);
+        RunFit::counted(rows, |run| rows.weight(run) * count(run) as f64, &self.sums, &count)
+    }
+
+    fn take(&mut self, rows: &impl RunRows, values: &[f64], run: usize, index: usize) {
+        self.taken.push((run, index));
+        let kept: Vec<f64> = rows
+            .readings(run)
+            .filter(|place| !self.taken.contains(&(run, *place)))
+            .filter_map(|place| values.get(place))
+            .copied()
+            .collect();
+        self.sums.set(run, sums_of(&kept));
+    }
+
+    /// The reading with the largest externally studentised residual.
+    fn extreme(&self, rows: &impl RunRows, values: &[f64], atoms: &Atoms, fit: &RunFit) -> Option<Extreme> {
+        let dof = fit.dof();
+        if dof <= 0.0 || fit.fits_exactly() {
+            return None;
+        }
+        let (rss, variance) = (fit.residual_square, fit.residual_square / dof);
+        let mut room = fit.basis.scratch();
+        // largest first; where the others fit exactly the reading strays by more than any scatter
+        let mut best: Option<(f64, usize, usize, f64)> = None;
+        for block in 0..rows.blocks() {
+            for run in rows.block(block) {
+                let fitted = fit.fitted(rows, block, run, &mut room);
+                let rest = 1.0 - fit.leverage(rows, block, run, &mut room);
+                if rest <= 1.0 - FITS_ITSELF {
+                    continue;
+                }
+                let root = (rows.weight(run) / rest).sqrt();
+                let here: Vec<f64>;
+                let ends: [Option<f64>; 2] = if self.taken.iter().any(|(taken, _)| *taken == run) {
+                    here = rows
+                        .readings(run)
+                        .filter(|place| !self.taken.contains(&(run, *place)))
+                        .filter_map(|p| values.get(p))
+                        .copied()
+                        .collect();
+                    [here.iter().copied().reduce(f64::min), here.iter().copied().reduce(f64::max)]
+                } else {
+                    [atoms.run(run).next().map(|a| a.0), atoms.run(run).next_back().map(|a| a.0)]
+                };
+                for value in ends.into_iter().flatten() {
+                    let standardised = root * (value - fitted);
+                    let remaining = rss - standardised * standardised;
+                    let t = if dof > 1.0 && remaining > rss * 1e-12 {
+                        standardised / (remaining / (dof - 1.0)).sqrt()
+                    } else if dof > 1.0 {
+                        (standardised / variance.sqrt()).signum() * f64::INFINITY
+                    } else {
+                        continue;
+                    };
+                    if best.is_none_or(|(known, ..)| t.abs() > known.abs()) {
+                        best = Some((t, block, run, value));
+                    }
+                }
+            }
+        }
+        let (t, block, run, value) = best?;
+        let index = rows.readings(run).find(|place| values.get(*place) == Some(&value) && !self.taken.contains(&(run, *place)))?;
+        Some(Extreme { index, run, block, t })
+    }
 }
 
 /// Rosner's statistic `R = |x − x̄|/s` of a sample of `m` from the externally studentised deviate `t`.

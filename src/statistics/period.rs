@@ -1,17 +1,23 @@
 //! A search for a periodic pattern in what a fit left over.
 
 use super::distributions::{f_sf, ln_gamma};
-use super::least_squares::{Fit, thin_basis};
-use nalgebra::DMatrix;
+use super::repeated::{RunFit, RunRows, RunSums};
+use rayon::iter::{IntoParallelIterator as _, ParallelIterator as _};
+use std::collections::BTreeMap;
 
 /// Steps of the search per natural width of a peak, 1/(length of the series).
 const STEPS_PER_PEAK: f64 = 8.0;
+
+/// Most additions that the search may cost: a longer one begins at a longer period.
+const MOST_WORK: f64 = 1e9;
 
 /// The strongest period found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Period {
     /// Period, in the unit of the positions.
     pub period: f64,
+    /// The shortest period that was looked for: as asked for, or longer where that would have been too much work.
+    pub shortest: f64,
     /// Amplitude of its sine, half of peak to valley, in the unit of the response.
     pub amplitude: f64,
     /// Phase φ of `amplitude·cos(2π z/period − φ)`, radians, `z` counted from the first position.
@@ -28,7 +34,7 @@ pub struct Period {
     pub false_alarm: f64,
 }
 
-/// Least-squares periodogram (Lomb 1976; Scargle 1982) of the residuals of `fit` on `design` (n × p) against `positions` (n), for periods from
+/// Least-squares periodogram (Lomb 1976; Scargle 1982) of what `fit` leaves of readings with `sums` against the position of each run, for periods from
 /// `shortest` to the whole length.
 ///
 /// At each frequency a sine and a cosine join the terms of the fit, so what the fit already took up is allowed for exactly (Zechmeister & Kürster
@@ -36,33 +42,36 @@ pub struct Period {
 /// `m = γ W √(ν g/(2(1 − g)))` the number of independent frequencies at this height, `g` the share of the residual sum of squares that the sine
 /// explains, `ν` the residual degrees of freedom, `γ = √(2/ν) Γ(ν/2)/Γ((ν − 1)/2)` and `W` the width of the search times the effective length
 /// `√(4π var z)`: an upper bound that is nearly attained. Periods shorter than twice the spacing
-/// of the positions cannot be told from longer ones: the caller sets `shortest` to at least that. `None` where the range is empty, fewer than three
-/// degrees of freedom are left, the fit is weighted or exact.
+/// of the positions cannot be told from longer ones: the caller sets `shortest` to at least that. Readings must have equal weights. `None` where the range
+/// is empty, a position is missing, fewer than three degrees of freedom are left, or the fit is exact.
 #[must_use]
-pub fn period_search(design: &DMatrix<f64>, fit: &Fit, positions: &[f64], shortest: f64) -> Option<Period> {
-    let n = design.nrows();
-    if positions.len() != n || fit.residuals().len() != n || fit.weights().is_some() || fit.fits_exactly() {
+pub fn period_search(
+    rows: &impl RunRows,
+    fit: &RunFit,
+    sums: &RunSums,
+    position: impl Fn(usize) -> Option<f64>,
+    shortest: f64,
+) -> Option<Period> {
+    if !(shortest > 0.0 && shortest.is_finite()) || fit.fits_exactly() {
         return None;
     }
-    if !(shortest > 0.0 && shortest.is_finite()) || positions.iter().any(|z| !z.is_finite()) {
-        return None;
-    }
-    let dof = fit.dof() as f64;
-    let series = Series::new(design, fit.residuals(), positions)?;
-    let (from, to) = (1.0 / series.length, 1.0 / shortest);
+    let dof = fit.dof();
+    let series = Series::new(rows, fit, sums, position)?;
+    let step = 1.0 / (STEPS_PER_PEAK * series.length);
+    let most = (MOST_WORK / series.work()).max(1.0);
+    let (from, to) = (1.0 / series.length, (1.0 / shortest).min(1.0 / series.length + step * most));
     if dof < 3.0 || to < from {
         return None;
     }
-    let rss = fit.residual_sum_of_squares();
-    let step = 1.0 / (STEPS_PER_PEAK * series.length);
+    let rss = fit.residual_square;
     let steps = ((to - from) / step + 1e-9).floor() as usize + 1;
+    let peaks: Vec<Option<Peak>> = (0..steps).into_par_iter().map(|k| series.peak(from + step * k as f64)).collect();
     let mut best: Option<(f64, Peak)> = None;
-    for k in 0..steps {
-        let frequency = from + step * k as f64;
-        if let Some(peak) = series.peak(frequency)
+    for (k, peak) in peaks.into_iter().enumerate() {
+        if let Some(peak) = peak
             && best.as_ref().is_none_or(|(_, b)| peak.gain > b.gain)
         {
-            best = Some((frequency, peak));
+            best = Some((from + step * k as f64, peak));
         }
     }
     let (frequency, peak) = best.map(|b| series.polish(b, step, from, to))?;
@@ -76,6 +85,7 @@ pub fn period_search(design: &DMatrix<f64>, fit: &Fit, positions: &[f64], shorte
     let false_alarm = 1.0 - (1.0 - p_single) * (-independent_frequencies * p_single).exp();
     Some(Period {
         period: 1.0 / frequency,
+        shortest: shortest.max(1.0 / to),
         amplitude: peak.cosine.hypot(peak.sine),
         phase: peak.sine.atan2(peak.cosine),
         f,
@@ -94,51 +104,101 @@ struct Peak {
     sine: f64,
 }
 
+/// A block's readings at one place: place, number of readings, first column less its mean.
+type OfBlock = Vec<(u32, f64, f64)>;
+
 /// The residuals and the fit's orthonormal basis, summed over readings at the same position: all that the search needs.
 struct Series {
     /// Distinct positions, counted from the first.
     places: Vec<f64>,
     counts: Vec<f64>,
     residuals: Vec<f64>,
-    /// Row sums of the basis, rank values a place.
+    /// Sums of the shared basis vectors, `rank` values a place.
     basis: Vec<f64>,
     rank: usize,
+    /// What the blocks' own terms take up: blocks read at the same places as often are alike, so that each pattern is kept once, with how many there are,
+    /// whether there is a level, and the first column's sum of squares (0 without a slope).
+    patterns: Vec<(f64, bool, f64, OfBlock)>,
     length: f64,
     effective_length: f64,
 }
 
 impl Series {
-    fn new(design: &DMatrix<f64>, residuals: &[f64], positions: &[f64]) -> Option<Self> {
-        let n = positions.len();
-        let columns = thin_basis(design);
-        let rank = columns.len() / n.max(1);
-        let mut order: Vec<usize> = (0..n).collect();
-        let position = |i: &usize| positions.get(*i).copied().unwrap_or(0.0);
-        order.sort_by(|a, b| position(a).total_cmp(&position(b)));
-        let first = position(order.first()?);
+    fn new(rows: &impl RunRows, fit: &RunFit, sums: &RunSums, position: impl Fn(usize) -> Option<f64>) -> Option<Self> {
+        let mut distinct: Vec<f64> = Vec::new();
+        for run in 0..rows.runs() {
+            let z = position(run).filter(|z| z.is_finite())?;
+            if distinct.last() != Some(&z) {
+                distinct.push(z);
+            }
+            if distinct.len() > 1 << 16 {
+                distinct.sort_unstable_by(f64::total_cmp);
+                distinct.dedup();
+            }
+        }
+        distinct.sort_unstable_by(f64::total_cmp);
+        distinct.dedup();
+        let first = *distinct.first()?;
+        let rank = rows.shared();
         let mut series = Self {
-            places: Vec::new(),
-            counts: Vec::new(),
-            residuals: Vec::new(),
-            basis: Vec::new(),
+            places: distinct.iter().map(|z| z - first).collect(),
+            counts: vec![0.0; distinct.len()],
+            residuals: vec![0.0; distinct.len()],
+            basis: vec![0.0; distinct.len() * rank],
             rank,
+            patterns: Vec::new(),
             length: 0.0,
             effective_length: 0.0,
         };
-        for same in order.chunk_by(|a, b| position(a) == position(b)) {
-            series.places.push(position(same.first()?) - first);
-            series.counts.push(same.len() as f64);
-            series.residuals.push(same.iter().filter_map(|i| residuals.get(*i)).sum());
-            for column in columns.chunks_exact(n) {
-                series.basis.push(same.iter().filter_map(|i| column.get(*i)).sum());
+        let mut known: BTreeMap<Vec<(u32, u64)>, usize> = BTreeMap::new();
+        let (mut row, mut at) = (fit.basis.scratch(), vec![0.0; fit.basis.width()]);
+        for block in 0..rows.blocks() {
+            let mut own: OfBlock = Vec::new();
+            for run in rows.block(block) {
+                let place = distinct.partition_point(|z| Some(*z) < position(run));
+                let count = rows.count(run) as f64;
+                let residual = count * (sums.mean(run) - fit.fitted(rows, block, run, &mut row));
+                fit.basis.at(rows, block, run, &mut row, &mut at);
+                let add = |slot: Option<&mut f64>, value: f64| {
+                    if let Some(slot) = slot {
+                        *slot += value;
+                    }
+                };
+                add(series.counts.get_mut(place), count);
+                add(series.residuals.get_mut(place), residual);
+                for (column, value) in at.iter().skip(2).enumerate() {
+                    add(series.basis.get_mut(place * rank + column), count * value);
+                }
+                let column = if rows.columns() > 0 { row.first().copied().unwrap_or(0.0) } else { 0.0 };
+                own.push((u32::try_from(place).ok()?, count, column - fit.basis.first_mean(block)));
+            }
+            if !rows.own_level() && !rows.own_slope() {
+                continue;
+            }
+            own.sort_by_key(|entry| entry.0);
+            let pattern: Vec<(u32, u64)> = own.iter().map(|entry| (entry.0, entry.1.to_bits())).collect();
+            match known.get(&pattern).and_then(|at| series.patterns.get_mut(*at)) {
+                Some(alike) => alike.0 += 1.0,
+                None => {
+                    if known.len() < 1 << 12 {
+                        known.insert(pattern, series.patterns.len());
+                    }
+                    series.patterns.push((1.0, rows.own_level(), fit.basis.first_square(block), own));
+                }
             }
         }
         series.length = *series.places.last()?;
-        let count = n as f64;
+        let count = fit.readings as f64;
         let mean = series.places.iter().zip(&series.counts).map(|(z, c)| z * c).sum::<f64>() / count;
         let variance = series.places.iter().zip(&series.counts).map(|(z, c)| c * (z - mean) * (z - mean)).sum::<f64>() / count;
         series.effective_length = (4.0 * std::f64::consts::PI * variance).sqrt();
         (series.length > 0.0).then_some(series)
+    }
+
+    /// Additions that one frequency costs, in round figures.
+    fn work(&self) -> f64 {
+        let own: usize = self.patterns.iter().map(|pattern| pattern.3.len()).sum();
+        20.0 * self.places.len() as f64 + 6.0 * own as f64
     }
 
     fn peak(&self, frequency: f64) -> Option<Peak> {
@@ -146,24 +206,44 @@ impl Series {
         let (mut cc, mut cs, mut ss, mut ce, mut se, mut plain) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
         let mut on_cosine = vec![0.0; self.rank];
         let mut on_sine = vec![0.0; self.rank];
-        let rows = self.basis.chunks_exact(self.rank.max(1));
-        for (((z, count), residual), row) in self.places.iter().zip(&self.counts).zip(&self.residuals).zip(rows) {
-            let (s, c) = (turn * z).sin_cos();
+        let waves: Vec<(f64, f64)> = self.places.iter().map(|z| (turn * z).sin_cos()).collect();
+        for (place, (((s, c), count), residual)) in waves.iter().zip(&self.counts).zip(&self.residuals).enumerate() {
             cc += count * c * c;
             cs += count * c * s;
             ss += count * s * s;
             plain += count;
             ce += residual * c;
             se += residual * s;
+            let row = self.basis.get(place * self.rank..(place + 1) * self.rank).unwrap_or(&[]);
             for ((a, b), q) in on_cosine.iter_mut().zip(&mut on_sine).zip(row) {
                 *a += q * c;
                 *b += q * s;
             }
         }
+        let mut take = |a: f64, b: f64, times: f64| {
+            cc -= times * a * a;
+            cs -= times * a * b;
+            ss -= times * b * b;
+        };
         for (a, b) in on_cosine.iter().zip(&on_sine) {
-            cc -= a * a;
-            cs -= a * b;
-            ss -= b * b;
+            take(*a, *b, 1.0);
+        }
+        for (alike, level, square, own) in &self.patterns {
+            let (mut total, mut c_sum, mut s_sum, mut c_slope, mut s_slope) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            for (place, count, x) in own {
+                let (s, c) = waves.get(*place as usize).copied().unwrap_or((0.0, 0.0));
+                total += count;
+                c_sum += count * c;
+                s_sum += count * s;
+                c_slope += count * x * c;
+                s_slope += count * x * s;
+            }
+            if *level && total > 0.0 {
+                take(c_sum, s_sum, alike / total);
+            }
+            if *square > 0.0 {
+                take(c_slope, s_slope, alike / square);
+            }
         }
         let determinant = cc * ss - cs * cs;
         // A sine that the fit already holds says nothing.

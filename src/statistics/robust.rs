@@ -1,8 +1,7 @@
 //! Robust regression: Huber's and Tukey's M-estimates.
 
-use super::least_squares::{Fit, FitError, least_squares, quick_coefficients};
+use super::repeated::{Atoms, RunFit, RunRows, RunSums, counted_median};
 use super::summary::median;
-use nalgebra::DMatrix;
 
 /// Weight function of an M-estimate, with its tuning constant in units of the scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,14 +49,12 @@ impl RobustMethod {
 /// A robust fit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RobustFit {
-    /// One entry a column; `None` where the data cannot give the term.
+    /// Coefficients of the columns that all blocks share; `None` where the data cannot give them.
     pub coefficients: Vec<Option<f64>>,
     /// Standard errors (Huber 1981, 6.5 and 6.8); `None` where missing, without degrees of freedom or at scale 0.
     pub standard_errors: Vec<Option<f64>>,
     /// Scale of the scatter: median |residual|/0.6745.
     pub scale: f64,
-    /// Final weights, 0 to 1.
-    pub weights: Vec<f64>,
     /// Whether the iteration settled.
     pub settled: bool,
 }
@@ -68,90 +65,111 @@ const MOST_ROUNDS: usize = 500;
 /// Scale, relative to the largest response, that counts as 0: readings in coarse steps leave half the residuals at rounding errors.
 const NO_SCALE: f64 = 1e-11;
 
-/// M-estimate of `response` (n) on `design` (n × p) by iteratively reweighted least squares, scale re-estimated each round by the median absolute
-/// residual over 0.6745.
+/// M-estimate of `values` (n, in the order of `rows`) by iteratively reweighted least squares, scale re-estimated each round by the median absolute
+/// residual over 0.6745; `atoms` are the same values.
 ///
 /// Huber starts from least squares, Tukey from Huber. Where half the residuals are 0 but for rounding (below 10⁻¹¹ of the largest response) the
 /// scale is 0 and the fit so far is returned, which is then near the least absolute residuals.
-/// No random numbers: the same data give the same answer.
-///
-/// # Errors
-/// As [`least_squares`].
-pub fn robust_regression(design: &DMatrix<f64>, response: &[f64], method: RobustMethod) -> Result<RobustFit, FitError> {
-    let plain = least_squares(design, response)?;
-    robust_from(design, response, &plain, method)
-}
-
-/// As [`robust_regression`], from a plain fit already made of the same data.
-///
-/// # Errors
-/// As [`least_squares`].
-pub fn robust_from(design: &DMatrix<f64>, response: &[f64], plain: &Fit, method: RobustMethod) -> Result<RobustFit, FitError> {
-    let start = Iterate {
-        coefficients: plain.coefficients().to_vec(),
-        residuals: plain.residuals().to_vec(),
-        weights: vec![1.0; response.len()],
-        scale: 0.0,
-        settled: false,
-    };
-    let end = match method {
-        RobustMethod::Huber(_) => iterate(design, response, start, method)?,
-        RobustMethod::Tukey(_) => iterate(design, response, iterate(design, response, start, RobustMethod::HUBER)?, method)?,
-    };
-    let standard_errors = standard_errors(plain, &end, method);
-    Ok(RobustFit { coefficients: end.coefficients, standard_errors, scale: end.scale, weights: end.weights, settled: end.settled })
+/// Equal readings of a run have equal weights, so that each round goes over the different values only. No random numbers: the same data give the same answer.
+#[must_use]
+pub fn robust_regression(rows: &impl RunRows, values: &[f64], atoms: &Atoms, method: RobustMethod) -> RobustFit {
+    let plain = RunFit::of(rows, &RunSums::of_rows(rows, values));
+    let mut now = Iterate { fitted: fitted_of(rows, &plain), fit: plain.clone(), scale: 0.0, settled: false };
+    if let RobustMethod::Tukey(_) = method {
+        now = iterate(rows, atoms, now, RobustMethod::HUBER);
+    }
+    let end = iterate(rows, atoms, now, method);
+    let standard_errors = standard_errors(rows, atoms, &plain, &end, method);
+    let given = |column: usize| plain.basis.covariance(column, column) > 0.0;
+    let coefficients = end.fit.shared.iter().enumerate().map(|(column, value)| given(column).then_some(*value)).collect();
+    RobustFit { coefficients, standard_errors, scale: end.scale, settled: end.settled }
 }
 
 struct Iterate {
-    coefficients: Vec<Option<f64>>,
-    residuals: Vec<f64>,
-    weights: Vec<f64>,
+    fit: RunFit,
+    /// Fitted value of each run.
+    fitted: Vec<f64>,
     scale: f64,
     settled: bool,
 }
 
-fn iterate(design: &DMatrix<f64>, response: &[f64], mut now: Iterate, method: RobustMethod) -> Result<Iterate, FitError> {
-    let size = response.iter().fold(0.0_f64, |m, y| m.max(y.abs()));
-    let mut sizes: Vec<f64> = Vec::with_capacity(response.len());
+fn fitted_of(rows: &impl RunRows, fit: &RunFit) -> Vec<f64> {
+    let mut row = fit.basis.scratch();
+    let runs = (0..rows.blocks()).flat_map(|block| rows.block(block).map(move |run| (block, run)));
+    runs.map(|(block, run)| fit.fitted(rows, block, run, &mut row)).collect()
+}
+
+/// Median of the absolute residuals, each in units of its own weight.
+fn median_size(rows: &impl RunRows, atoms: &Atoms, fitted: &[f64]) -> f64 {
+    let sizes = |run: usize| {
+        let (centre, root) = (fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+        atoms.run(run).map(move |(value, count)| (root * (value - centre).abs(), count))
+    };
+    if atoms.are_single() {
+        return median(&(0..rows.runs()).flat_map(|run| sizes(run).map(|size| size.0)).collect::<Vec<f64>>()).unwrap_or(0.0);
+    }
+    counted_median(&mut (0..rows.runs()).flat_map(sizes).collect::<Vec<_>>()).unwrap_or(0.0)
+}
+
+fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustMethod) -> Iterate {
+    let largest = |run: usize| rows.weight(run).sqrt() * atoms.run(run).fold(0.0_f64, |m, (value, _)| m.max(value.abs()));
+    let size = (0..rows.runs()).map(largest).fold(0.0_f64, f64::max);
     now.settled = false;
     for _ in 0..MOST_ROUNDS {
-        sizes.clear();
-        sizes.extend(now.residuals.iter().map(|r| r.abs()));
-        now.scale = median(&sizes).unwrap_or(0.0) / MAD_OF_NORMAL;
+        now.scale = median_size(rows, atoms, &now.fitted) / MAD_OF_NORMAL;
         if now.scale <= size * NO_SCALE {
             now.scale = 0.0;
             now.settled = true;
             break;
         }
-        now.weights.iter_mut().zip(&now.residuals).for_each(|(w, r)| *w = method.weight(r / now.scale));
-        now.coefficients = quick_coefficients(design, response, &now.weights)?;
-        let mut change = 0.0_f64;
-        for (i, (r, y)) in now.residuals.iter_mut().zip(response).enumerate() {
-            let fitted: f64 = design.row(i).iter().zip(&now.coefficients).map(|(x, c)| x * c.unwrap_or(0.0)).sum();
-            let new = y - fitted;
-            change = change.max((new - *r).abs());
-            *r = new;
-        }
+        let weighed: Vec<[f64; 2]> = (0..rows.runs())
+            .map(|run| {
+                let (centre, root) = (now.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+                let (mut total, mut moment) = (0.0, 0.0);
+                for (value, count) in atoms.run(run) {
+                    let weight = count * method.weight(root * (value - centre) / now.scale);
+                    total += weight;
+                    moment += weight * (value - centre);
+                }
+                [total * rows.weight(run), if total > 0.0 { centre + moment / total } else { centre }]
+            })
+            .collect();
+        let of = |run: usize, place: usize| weighed.get(run).and_then(|pair| pair.get(place)).copied().unwrap_or(0.0);
+        now.fit = RunFit::of_means(rows, |run| of(run, 0), |run| of(run, 1));
+        let fitted = fitted_of(rows, &now.fit);
+        let change = fitted
+            .iter()
+            .zip(&now.fitted)
+            .enumerate()
+            .map(|(run, (new, old))| rows.weight(run).sqrt() * (new - old).abs())
+            .fold(0.0_f64, f64::max);
+        now.fitted = fitted;
         if change <= 1e-11 * now.scale {
             now.settled = true;
             break;
         }
     }
-    Ok(now)
+    now
 }
 
-fn standard_errors(plain: &Fit, end: &Iterate, method: RobustMethod) -> Vec<Option<f64>> {
-    let n = end.residuals.len() as f64;
-    let dof = plain.dof() as f64;
-    let slopes: Vec<f64> = end.residuals.iter().map(|r| method.slope(r / end.scale)).collect();
-    let mean = slopes.iter().sum::<f64>() / n;
-    let spread = slopes.iter().map(|s| (s - mean) * (s - mean)).sum::<f64>() / (n - 1.0);
-    let square: f64 = end.residuals.iter().zip(&end.weights).map(|(r, w)| r * w * r * w).sum();
-    let factor = (square / dof).sqrt() * (1.0 + plain.rank() as f64 * spread / (n * mean * mean)) / mean;
-    (0..end.coefficients.len())
+fn standard_errors(rows: &impl RunRows, atoms: &Atoms, plain: &RunFit, end: &Iterate, method: RobustMethod) -> Vec<Option<f64>> {
+    let (n, dof) = (plain.readings as f64, plain.dof());
+    let over = |of: &dyn Fn(f64) -> f64| -> f64 {
+        (0..rows.runs())
+            .map(|run| {
+                let (centre, root) = (end.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+                atoms.run(run).map(|(value, count)| count * of(root * (value - centre))).sum::<f64>()
+            })
+            .sum()
+    };
+    let mean = over(&|r| method.slope(r / end.scale)) / n;
+    let spread = over(&|r| (method.slope(r / end.scale) - mean).powi(2)) / (n - 1.0);
+    let square = over(&|r| (r * method.weight(r / end.scale)).powi(2));
+    let factor = (square / dof).sqrt() * (1.0 + plain.basis.rank() as f64 * spread / (n * mean * mean)) / mean;
+    (0..end.fit.shared.len())
         .map(|k| {
-            let error = plain.unscaled_covariance(k, k)?.max(0.0).sqrt() * factor;
-            (end.scale > 0.0 && dof > 0.0 && error.is_finite()).then_some(error)
+            let error = plain.basis.covariance(k, k).max(0.0).sqrt() * factor;
+            (end.scale > 0.0 && dof > 0.0 && error > 0.0 && error.is_finite()).then_some(error)
         })
         .collect()
 }
@@ -159,6 +177,8 @@ fn standard_errors(plain: &Fit, end: &Iterate, method: RobustMethod) -> Vec<Opti
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::Dense;
+    use nalgebra::DMatrix;
 
     /// Three series of eight readings in steps of a tenth of a thou, one of them wild. Half the residuals vanish but for the rounding
     /// of the diameters to binary; a scale of that size would keep the iteration going for ever.
@@ -173,7 +193,8 @@ mod tests {
             _ => f64::from(u8::from(row / 8 == column)),
         });
         for method in [RobustMethod::HUBER, RobustMethod::TUKEY] {
-            let robust = robust_regression(&design, &response, method).unwrap();
+            let rows = Dense::new(&design, &[]);
+            let robust = robust_regression(&rows, &response, &Atoms::of(&rows, &response), method);
             assert!(robust.settled, "{method:?}");
             // Seven steps over the length of each series without the wild reading: half of that is the slope.
             let slope = robust.coefficients[3].unwrap();

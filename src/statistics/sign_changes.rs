@@ -1,8 +1,7 @@
 //! Changes of sign between neighbouring residuals of a fit: the runs test for residuals.
 
 use super::distributions::normal_two_sided_p;
-use super::least_squares::Fit;
-use nalgebra::{DMatrix, DVector};
+use super::repeated::{RunBasis, RunRows};
 
 /// Pairs above which the count is taken as normal rather than by its exact distribution.
 const EXACT_UP_TO: usize = 2_000;
@@ -22,52 +21,84 @@ pub struct SignChanges {
     pub p: f64,
 }
 
-/// Counts changes of sign between neighbouring residuals and compares the count with uncorrelated normal noise.
+/// Counts changes of sign between neighbouring `residuals` (n) of a fit with the column space `basis` and compares the count with uncorrelated normal noise.
 ///
 /// Residuals of a fit are correlated even where the noise is not: `ρ = −hᵢⱼ/√((1 − hᵢ)(1 − hⱼ))`, so a pair changes sign with
 /// probability `arccos(ρ)/π` (Sheppard 1899, the normal orthant) and not one half; with a few readings a pass and a level and slope
 /// for each, the plain runs test finds something far too often. The pairs' changes are summed as independent (the sum of unequal binary trials,
-/// exact up to 2,000 pairs, normal above). `breaks` lists rows that start afresh; a pair with a residual of 0 or a leverage of 1 is
-/// left out. `None` below six pairs or where the design does not fit `fit`.
+/// exact up to 2,000 pairs, normal above). No pair is taken from one block to the next; one with a residual of 0 or a leverage of 1 is
+/// left out. `None` below six pairs.
 #[must_use]
-pub fn sign_changes(design: &DMatrix<f64>, fit: &Fit, breaks: &[usize]) -> Option<SignChanges> {
-    let residuals = fit.residuals();
-    let leverage = fit.leverage();
-    let terms = design.ncols();
-    if residuals.len() != design.nrows() {
-        return None;
-    }
-    let covariance = DMatrix::from_fn(terms, terms, |i, j| fit.unscaled_covariance(i, j).unwrap_or(0.0));
-    let mut probabilities = Vec::with_capacity(residuals.len());
-    let mut changes = 0;
-    let mut before: Option<DVector<f64>> = None;
-    for (index, pair) in residuals.windows(2).enumerate() {
-        let (&[first, second], Some(&[one, other])) =
-            (pair, leverage.get(index..index + 2).map(<&[f64; 2]>::try_from).and_then(Result::ok))
-        else {
-            continue;
-        };
-        let next = design.row(index + 1).transpose();
-        let projected = &covariance * &next;
-        let previous = before.take().unwrap_or_else(|| design.row(index).transpose());
-        let hat = previous.dot(&projected);
-        before = Some(next);
-        let room = (1.0 - one) * (1.0 - other);
-        if breaks.contains(&(index + 1)) || first == 0.0 || second == 0.0 || room < 1e-12 {
-            continue;
+pub fn sign_changes(rows: &impl RunRows, basis: &RunBasis, residuals: impl Iterator<Item = f64>) -> Option<SignChanges> {
+    let mut residuals = residuals;
+    let mut tally = Tally::default();
+    let (mut row, mut here) = (basis.scratch(), vec![0.0; basis.width()]);
+    let mut before = vec![0.0; basis.width()];
+    for block in 0..rows.blocks() {
+        let mut last: Option<(f64, f64)> = None;
+        for run in rows.block(block) {
+            basis.at(rows, block, run, &mut row, &mut here);
+            let root = rows.weight(run).sqrt();
+            here.iter_mut().for_each(|value| *value *= root);
+            let leverage: f64 = here.iter().map(|value| value * value).sum();
+            let into = last.map(|(_, other)| {
+                let hat: f64 = before.iter().zip(&here).map(|(a, b)| a * b).sum();
+                probability(hat, (1.0 - other) * (1.0 - leverage))
+            });
+            let within = probability(leverage, (1.0 - leverage) * (1.0 - leverage));
+            let mut chance = into.flatten();
+            for _ in rows.readings(run) {
+                let e = residuals.next()?;
+                if let (Some((first, _)), Some(chance)) = (last, chance)
+                    && first != 0.0
+                    && e != 0.0
+                {
+                    tally.add(chance, (first > 0.0) != (e > 0.0));
+                }
+                last = Some((e, leverage));
+                chance = within;
+            }
+            std::mem::swap(&mut before, &mut here);
         }
-        let correlation = (-hat / room.sqrt()).clamp(-1.0, 1.0);
-        probabilities.push(correlation.acos() / std::f64::consts::PI);
-        changes += usize::from((first > 0.0) != (second > 0.0));
     }
-    if probabilities.len() < 6 {
-        return None;
+    tally.test()
+}
+
+/// Probability that a pair of residuals changes sign; `None` where a leverage is 1.
+fn probability(hat: f64, room: f64) -> Option<f64> {
+    (room >= 1e-12).then(|| (-hat / room.sqrt()).clamp(-1.0, 1.0).acos() / std::f64::consts::PI)
+}
+
+/// Pairs so far.
+#[derive(Debug, Default)]
+struct Tally {
+    pairs: usize,
+    changes: usize,
+    expected: f64,
+    variance: f64,
+    /// The first of the pairs' probabilities, one more than the exact distribution is made for.
+    probabilities: Vec<f64>,
+}
+
+impl Tally {
+    fn add(&mut self, chance: f64, changes: bool) {
+        self.pairs += 1;
+        self.changes += usize::from(changes);
+        self.expected += chance;
+        self.variance += chance * (1.0 - chance);
+        if self.probabilities.len() <= EXACT_UP_TO {
+            self.probabilities.push(chance);
+        }
     }
-    let expected: f64 = probabilities.iter().sum();
-    let variance: f64 = probabilities.iter().map(|p| p * (1.0 - p)).sum();
-    let z = if variance > 0.0 { (changes as f64 - expected) / variance.sqrt() } else { 0.0 };
-    let p = if probabilities.len() <= EXACT_UP_TO { exact(&probabilities, changes) } else { normal_two_sided_p(z)? };
-    Some(SignChanges { pairs: probabilities.len(), changes, expected, z, p })
+
+    fn test(self) -> Option<SignChanges> {
+        if self.pairs < 6 {
+            return None;
+        }
+        let z = if self.variance > 0.0 { (self.changes as f64 - self.expected) / self.variance.sqrt() } else { 0.0 };
+        let p = if self.pairs <= EXACT_UP_TO { exact(&self.probabilities, self.changes) } else { normal_two_sided_p(z)? };
+        Some(SignChanges { pairs: self.pairs, changes: self.changes, expected: self.expected, z, p })
+    }
 }
 
 /// Twice the smaller tail of a sum of independent binary trials with unequal probabilities, at most 1.
@@ -88,7 +119,8 @@ fn exact(probabilities: &[f64], count: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statistics::least_squares;
+    use crate::statistics::{Dense, RunFit, RunSums};
+    use nalgebra::DMatrix;
 
     /// Equal probabilities make it the binomial distribution: of 10 fair trials 2 or fewer have probability 56/1024.
     #[test]
@@ -102,8 +134,9 @@ mod tests {
     fn correlation_of_deviations_from_a_mean() {
         let design = DMatrix::from_fn(9, 3, |row, column| f64::from(u8::from(row / 3 == column)));
         let response = [1.0, -1.0, 0.5, 2.0, -3.0, 1.5, 0.1, 0.7, -0.4];
-        let fit = least_squares(&design, &response).unwrap();
-        let found = sign_changes(&design, &fit, &[3, 6]).unwrap();
+        let rows = Dense::new(&design, &[3, 6]);
+        let fit = RunFit::of(&rows, &RunSums::of_rows(&rows, &response));
+        let found = sign_changes(&rows, &fit.basis, fit.residuals(&rows, &response)).unwrap();
         assert_eq!(found.pairs, 6);
         assert!((found.expected - 6.0 * 2.0 / 3.0).abs() < 1e-12);
     }

@@ -2,7 +2,6 @@
 
 use super::doubled::Doubled;
 use super::lack_of_fit::FTest;
-use super::summary::mean_of;
 
 /// One-way analysis of variance.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,39 +28,64 @@ pub struct OneWay {
     pub balanced: bool,
 }
 
+/// Number, sum and squared deviations from the mean of a group, the sums in doubled precision.
+#[derive(Debug, Clone, Copy)]
+pub struct GroupSums {
+    count: f64,
+    total: Doubled,
+    within: Doubled,
+}
+
+impl GroupSums {
+    /// The sums of values each of which came as often as is said.
+    #[must_use]
+    pub fn of(values: &[(f64, f64)]) -> Self {
+        let count: f64 = values.iter().map(|value| value.1).sum();
+        let total = values.iter().fold(Doubled::default(), |sum, value| sum.plus_product(value.0, value.1));
+        let mean = total.over(count.max(1.0));
+        let within = values.iter().fold(Doubled::default(), |sum, value| {
+            let deviation = mean.negated().plus(value.0);
+            sum.plus_doubled(deviation.times_doubled(deviation).times(value.1))
+        });
+        Self { count, total, within }
+    }
+}
+
 impl OneWay {
     /// Sums in doubled precision about doubled-precision means; `None` when empty or not finite.
     #[must_use]
     pub fn of(groups: &[Vec<f64>]) -> Option<Self> {
-        let filled: Vec<&Vec<f64>> = groups.iter().filter(|g| !g.is_empty()).collect();
-        if filled.is_empty() || filled.iter().any(|g| g.iter().any(|v| !v.is_finite())) {
+        let sums: Vec<GroupSums> =
+            groups.iter().map(|group| GroupSums::of(&group.iter().map(|value| (*value, 1.0)).collect::<Vec<_>>())).collect();
+        Self::of_sums(&sums)
+    }
+
+    /// As [`Self::of`], from the sums of each group.
+    #[must_use]
+    pub fn of_sums(groups: &[GroupSums]) -> Option<Self> {
+        let filled: Vec<&GroupSums> = groups.iter().filter(|g| g.count > 0.0).collect();
+        if filled.is_empty() || filled.iter().any(|g| !g.within.value().is_finite() || !g.total.value().is_finite()) {
             return None;
         }
-        let count: usize = filled.iter().map(|g| g.len()).sum();
-        let total = filled.iter().fold(Doubled::default(), |sum, g| g.iter().fold(sum, |s, v| s.plus(*v)));
-        let mean = total.over(count as f64);
+        let n: f64 = filled.iter().map(|g| g.count).sum();
+        let total = filled.iter().fold(Doubled::default(), |sum, g| sum.plus_doubled(g.total));
+        let mean = total.over(n);
         let mut between = Doubled::default();
         let mut within = Doubled::default();
         let mut squares = 0.0;
         for group in &filled {
-            let own = mean_of(group);
-            let shift = own.plus_doubled(mean.negated());
-            let size = group.len() as f64;
-            between = between.plus_doubled(shift.times_doubled(shift).times(size));
-            for value in group.iter() {
-                let deviation = own.negated().plus(*value);
-                within = within.plus_doubled(deviation.times_doubled(deviation));
-            }
-            squares += size * size;
+            let shift = group.total.over(group.count).plus_doubled(mean.negated());
+            between = between.plus_doubled(shift.times_doubled(shift).times(group.count));
+            within = within.plus_doubled(group.within);
+            squares += group.count * group.count;
         }
         let k = filled.len();
         let (ss_between, ss_within) = (between.value().max(0.0), within.value().max(0.0));
-        let (dof_between, dof_within) = (k as f64 - 1.0, (count - k) as f64);
-        let n = count as f64;
-        let first = filled.first().map_or(0, |g| g.len());
+        let (dof_between, dof_within) = (k as f64 - 1.0, n - k as f64);
+        let first = filled.first().map_or(0.0, |g| g.count);
         Some(Self {
             groups: k,
-            count,
+            count: n as usize,
             mean: mean.value(),
             ss_between,
             ss_within,
@@ -69,7 +93,7 @@ impl OneWay {
             dof_within,
             test: FTest::of(ss_between, dof_between, ss_within, dof_within),
             effective_size: (k > 1).then(|| (n - squares / n) / (n_minus_one(k))),
-            balanced: filled.iter().all(|g| g.len() == first),
+            balanced: filled.iter().all(|g| g.count == first),
         })
     }
 

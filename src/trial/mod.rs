@@ -126,3 +126,33 @@ pub struct Trial {
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
+
+impl Trial {
+    /// The same trial with other diameters; those that it has are not copied.
+    #[must_use]
+    pub fn with_diameters(&self, diameters: Diameters) -> Self {
+        Self {
+            diameters,
+            identity: self.identity.clone(),
+            machine: self.machine.clone(),
+            bar: self.bar.clone(),
+            cutting: self.cutting.clone(),
+            gauge: self.gauge.clone(),
+            testbar: self.testbar.clone(),
+            conditions: self.conditions.clone(),
+            prior: self.prior.clone(),
+            acceptance: self.acceptance.clone(),
+            simulate: self.simulate.clone(),
+            plan: self.plan.clone(),
+            levels: self.levels.clone(),
+            indicator: self.indicator.clone(),
+            clamp: self.clamp.clone(),
+            moves: self.moves.clone(),
+            assumed: self.assumed.clone(),
+            inputs: self.inputs.clone(),
+            origin: self.origin.clone(),
+            photographs: self.photographs.clone(),
+            findings: self.findings.clone(),
+        }
+    }
+}

@@ -89,7 +89,7 @@ impl Marker {
 }
 
 /// How a series is drawn.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Look {
     /// Shape of its markers.
     pub marker: Marker,

@@ -3,11 +3,12 @@
 use crate::report::drawing::{CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_area, draw_line, draw_markers, range_of};
 use crate::report::number::fixed;
 use crate::report::quantity::{Pen, on_page};
-use crate::report::words;
+use crate::report::{thinned, words};
 use crate::shape::{FittedReading, PassSummary, Shape};
 use crate::trial::{Direction, Holding, Trial};
 use minijinja::Value;
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The picture of the diameters of one setting, its legend and its data.
 #[derive(Serialize)]
@@ -15,6 +16,9 @@ pub struct Diameters {
     setting: u32,
     svg: Value,
     passes: Vec<PassRow>,
+    /// What is left out of a long log: of the readings, of the passes.
+    thinned: Option<String>,
+    fewer_passes: Option<String>,
     curve: Vec<CurveRow>,
     fine_unit: &'static str,
     length_unit: &'static str,
@@ -87,9 +91,48 @@ pub fn looks(shape: &Shape) -> Vec<(&PassSummary, Look)> {
     drawn().enumerate().map(|(place, pass)| (pass, look_of(place, count, pass.direction, shape.points.len() >= MANY))).collect()
 }
 
-/// Whether `point` was read after `pass`: passes cut either way may carry one number.
-pub fn belongs(point: &FittedReading, pass: &PassSummary) -> bool {
-    point.pass == pass.pass && point.direction == pass.direction
+/// The places of the points of each pass: passes cut either way may carry one number.
+fn by_pass(shape: &Shape) -> BTreeMap<(u32, Direction), BTreeSet<usize>> {
+    let mut drawn: BTreeMap<(u32, Direction), BTreeSet<usize>> = BTreeMap::new();
+    for (place, point) in shape.points.iter().enumerate() {
+        drawn.entry((point.pass, point.direction)).or_default().insert(place);
+    }
+    drawn
+}
+
+/// Points that are drawn alike: those of one pass, or in a log of very many passes those of all passes with one look.
+pub struct Series {
+    /// What a pointer shows.
+    pub title: String,
+    /// The same for flagged readings.
+    pub flagged: String,
+    /// How they are drawn.
+    pub look: Look,
+    /// Their places in the shape's list.
+    pub places: BTreeSet<usize>,
+}
+
+/// The series of a shape, in cutting order.
+pub fn series(shape: &Shape) -> Vec<Series> {
+    let looks = looks(shape);
+    let drawn = by_pass(shape);
+    let few = looks.len() <= thinned::MOST_PASSES;
+    let mut list: Vec<Series> = Vec::new();
+    for (pass, look) in looks {
+        let Some(places) = drawn.get(&(pass.pass, pass.direction)) else { continue };
+        let alike = list.iter_mut().find(|known| !few && known.look == look);
+        match alike {
+            Some(known) => known.places.extend(places),
+            None => {
+                let cut = words::direction(pass.direction);
+                let title = if few { format!("Pass {}, cut {cut}", pass.pass) } else { format!("Passes cut {cut} with this mark") };
+                let flagged =
+                    if few { format!("Flagged readings of pass {}", pass.pass) } else { "Flagged readings of these passes".to_owned() };
+                list.push(Series { title, flagged, look, places: places.clone() });
+            }
+        }
+    }
+    list
 }
 
 /// Stations are counted from here.
@@ -103,6 +146,8 @@ pub fn diameters(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result
         setting: shape.setting,
         svg: Value::from_safe_string(picture(shape, place, trial, pen)?),
         passes: pass_rows(shape, place, trial, pen),
+        thinned: thinned::of_points(shape),
+        fewer_passes: thinned::of_passes(shape.pass_summaries.len()),
         curve: curve_rows(shape, place, pen),
         fine_unit: pen.units.fine().symbol,
         length_unit: pen.units.length().symbol,
@@ -113,7 +158,10 @@ pub fn diameters(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result
 fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<String, CannotDraw> {
     let (length, fine) = (pen.units.length(), pen.units.fine());
     let looks = looks(shape);
-    let level = |point: &FittedReading| looks.iter().find(|(pass, _)| belongs(point, pass)).map(|(pass, _)| pass.level_mm);
+    // of passes with one number and direction the first counts
+    let levels: BTreeMap<(u32, Direction), f64> =
+        looks.iter().rev().map(|(pass, _)| ((pass.pass, pass.direction), pass.level_mm)).collect();
+    let level = |point: &FittedReading| levels.get(&(point.pass, point.direction)).copied();
     let at = |point: &FittedReading| level(point).map(|level| (point.station_mm / length.mm, (point.diameter_mm - level) / fine.mm));
     let curve: Vec<(f64, f64)> = shape.curve.iter().map(|point| (point.station_mm / length.mm, point.deviation_mm / fine.mm)).collect();
     let low: Vec<(f64, f64)> = shape.curve.iter().map(|point| (point.station_mm / length.mm, point.band.low / fine.mm)).collect();
@@ -126,9 +174,10 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
         size: (720, 380),
         title: format!("Diameters along the bar, setting {}", shape.setting),
         description: format!(
-            "{} readings of {} against station, each as its difference from the fitted diameter of its own pass at mid-length. \
+            "{}{} readings of {} against station, each as its difference from the fitted diameter of its own pass at mid-length. \
              The fitted curve runs from {} {unit} at the first station to {} {unit} at the last: {rule}. A shaded band shows its 95 % confidence.",
             shape.points.len(),
+            if shape.points.len() < shape.readings { format!(" of {}", thinned::grouped(shape.readings)) } else { String::new() },
             words::counted(looks.len(), "pass", "passes"),
             curve.first().map_or_else(String::new, |point| fixed(point.1, 1)),
             curve.last().map_or_else(String::new, |point| fixed(point.1, 1)),
@@ -151,15 +200,16 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
         sheet.open_group("zero", "The pass’s own level at mid-length");
         draw_line(chart, vec![(from, 0.0), (to, 0.0)], Ink::Zero, 1.0)?;
         sheet.close_group();
-        for (pass, look) in &looks {
-            let points: Vec<_> = shape.points.iter().filter(|point| belongs(point, pass)).filter_map(at).collect();
-            sheet.open_group("pass", &format!("Pass {}, cut {}", pass.pass, words::direction(pass.direction)));
-            draw_markers(chart, &points, *look)?;
+        for Series { title, flagged: flagged_title, look, places } in series(shape) {
+            let own = || places.iter().filter_map(|place| shape.points.get(*place));
+            let points: Vec<_> = own().filter_map(at).collect();
+            sheet.open_group("pass", &title);
+            draw_markers(chart, &points, look)?;
             sheet.close_group();
-            let flagged: Vec<_> = shape.points.iter().filter(|point| belongs(point, pass) && point.outlier).filter_map(at).collect();
+            let flagged: Vec<_> = own().filter(|point| point.outlier).filter_map(at).collect();
             if !flagged.is_empty() {
-                sheet.open_group("flagged", &format!("Flagged readings of pass {}", pass.pass));
-                draw_markers(chart, &flagged, ring(*look))?;
+                sheet.open_group("flagged", &flagged_title);
+                draw_markers(chart, &flagged, ring(look))?;
                 sheet.close_group();
             }
         }
@@ -172,13 +222,17 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
 
 fn pass_rows(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Vec<PassRow> {
     let mut looks = looks(shape).into_iter();
-    let expanded = shape.expanded.value;
-    shape
+    let looked: Vec<(usize, &PassSummary, Option<Look>)> = shape
         .pass_summaries
         .iter()
         .enumerate()
-        .map(|(row, pass)| {
-            let look = if pass.in_shape { looks.next().map(|(_, look)| look) } else { None };
+        .map(|(row, pass)| (row, pass, if pass.in_shape { looks.next().map(|(_, look)| look) } else { None }))
+        .collect();
+    let expanded = shape.expanded.value;
+    thinned::passes(looked.len())
+        .into_iter()
+        .filter_map(|listed| looked.get(listed).copied())
+        .map(|(row, pass, look)| {
             let key = |name: &str| on_page(format!("shape.{place}.passes.{row}.{name}"));
             PassRow {
                 glyph: look.map(glyph),

@@ -6,6 +6,7 @@ use crate::report::drawing::{CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_l
 use crate::report::number::{decimals_for_uncertainty, fixed};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, Quantity, on_page};
+use crate::report::thinned::grouped;
 use crate::report::words;
 use minijinja::Value;
 use serde::Serialize;
@@ -61,6 +62,8 @@ pub struct Reproduced {
     length_unit: &'static str,
     reading_unit: &'static str,
     several_settings: bool,
+    /// What is left out of a long log.
+    thinned: Option<String>,
     rows: Vec<Row>,
 }
 
@@ -112,8 +115,21 @@ fn of_fit(analysis: &Analysis, place: usize, fit: &Prediction, pen: Pen) -> Resu
         unit: symbol,
         length_unit: pen.units.length().symbol,
         reading_unit: if fit.unit == "mm" { pen.units.length().symbol } else { symbol },
+        thinned: thinned(fit),
         several_settings: fit.readings.windows(2).any(|pair| matches!(pair, [a, b] if a.setting != b.setting)),
         rows: rows(analysis, fit, pen),
+    })
+}
+
+/// What is left out of a long log; `None` where every reading is shown.
+fn thinned(fit: &Prediction) -> Option<String> {
+    (fit.readings.len() < fit.total).then(|| {
+        let what = if fit.means { "means of the readings repeated at one station of one pass" } else { "readings" };
+        format!(
+            "Of {} readings {} {what} are drawn and listed, those that bound the others; the root mean square is that of every reading.",
+            grouped(fit.total),
+            grouped(fit.readings.len()),
+        )
     })
 }
 
@@ -159,8 +175,9 @@ fn picture(fit: &Prediction, place: usize, name: &str, pen: Pen) -> Result<Strin
         size: (400, 300),
         title: format!("{name}: residuals of the joint model"),
         description: format!(
-            "{} residuals in {symbol} against station; {outside} of them lie beyond twice the standard deviation of one reading, which dashed lines show.",
+            "{} residuals{} in {symbol} against station; {outside} of them lie beyond twice the standard deviation of one reading, which dashed lines show.",
             fit.readings.len(),
+            if fit.means { " of mean readings" } else { "" },
         ),
         x: range_of(fit.readings.iter().map(|reading| reading.station_mm / length.mm), 0.05, 1.0 / length.mm),
         y: range_of(fit.readings.iter().map(|reading| reading.residual / unit).chain([1.1 * twice, -1.1 * twice]), 0.06, 1e-3),

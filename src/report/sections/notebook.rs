@@ -3,7 +3,7 @@
 use crate::analysis::Analysis;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
-use crate::report::words;
+use crate::report::{thinned, words};
 use crate::trial::{Cut, DiameterGauge, Direction, Plane, Trial};
 use minijinja::Value;
 use serde::Serialize;
@@ -183,8 +183,13 @@ pub fn untouched(analysis: &Analysis, setting: Option<u32>) -> Vec<String> {
     let trial = &analysis.trial;
     let log = &trial.diameters;
     let own = || (0..log.len()).filter(|row| Some(log.cut(*row).setting) == setting);
+    let printed = if log.len() > thinned::MOST_ROWS {
+        "Of the many diameters that were logged a part is printed further on as it was read"
+    } else {
+        "Every diameter that was logged is printed further on as it was read"
+    };
     let mut sentences = vec![format!(
-        "Every diameter that was logged is printed further on as it was read; the files’ SHA-256 stand there too, and {} of {} enter the numbers.",
+        "{printed}; the files’ SHA-256 stand there too, and {} of {} enter the numbers.",
         own().filter(|row| log.is_used(*row)).count(),
         own().count()
     )];

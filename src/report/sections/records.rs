@@ -3,10 +3,11 @@
 use crate::analysis::Analysis;
 use crate::findings::{Finding, Severity};
 use crate::report::quantity::{Pen, in_result, on_page};
-use crate::report::words;
-use crate::trial::Trial;
+use crate::report::{thinned, words};
+use crate::trial::{Place, Trial};
 use minijinja::Value;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// A value that nobody stated.
 #[derive(Serialize)]
@@ -34,6 +35,9 @@ fn json_text(value: &serde_json::Value) -> String {
 #[derive(Serialize)]
 pub struct Readings {
     rows: Vec<ReadingRow>,
+    total: usize,
+    /// What is left out of a long log.
+    thinned: Option<String>,
     excluded: usize,
     length_unit: &'static str,
     has_repeats: bool,
@@ -57,11 +61,14 @@ struct ReadingRow {
     excluded: Option<String>,
 }
 
-/// Every diameter of `trial`, in the log's order, excluded ones too.
-pub fn readings(trial: &Trial, pen: Pen) -> Readings {
-    let rows: Vec<ReadingRow> = trial
-        .diameters
-        .iter()
+/// The diameters of `analysis`, in the log's order, excluded ones too: all of them, or of a long log those of [`thinned::rows`].
+pub fn readings(analysis: &Analysis, pen: Pen) -> Readings {
+    let (trial, log) = (&analysis.trial, &analysis.trial.diameters);
+    let flagged: BTreeSet<Place> =
+        analysis.shape.iter().flat_map(|shape| &shape.points).filter(|point| point.outlier).map(|point| point.place).collect();
+    let rows: Vec<ReadingRow> = thinned::rows(log, |row| !flagged.is_empty() && flagged.contains(&log.place(row)))
+        .into_iter()
+        .filter_map(|row| log.get(row))
         .map(|reading| {
             let gauge = trial.gauge.diameter_gauge(reading.gauge.as_deref());
             let shown = |value: f64, more: usize| pen.diameter(value, gauge.resolution_mm, more, on_page("diameter")).number_text();
@@ -81,7 +88,9 @@ pub fn readings(trial: &Trial, pen: Pen) -> Readings {
         })
         .collect();
     Readings {
-        excluded: rows.iter().filter(|row| row.excluded.is_some()).count(),
+        total: log.len(),
+        thinned: thinned::of_rows(rows.len(), log.len()),
+        excluded: (0..log.len()).filter(|row| !log.is_used(*row)).count(),
         has_repeats: rows.iter().any(|row| row.repeat.is_some()),
         has_notes: rows.iter().any(|row| row.note.is_some()),
         corrected: trial.diameters.is_corrected(),

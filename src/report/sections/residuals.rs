@@ -1,9 +1,9 @@
 //! Residuals against station, cutting order, fitted value and normal quantiles.
 
-use super::diameters::{belongs, held_from, looks, ring};
+use super::diameters::{Series, held_from, ring, series};
 use crate::report::drawing::{CannotDraw, Ink, Look, Plot, draw_line, draw_markers, range_of};
 use crate::report::quantity::{Pen, in_result, on_page};
-use crate::report::words;
+use crate::report::{thinned, words};
 use crate::shape::{FittedReading, Shape};
 use crate::statistics::distributions::normal_quantile;
 use crate::trial::Trial;
@@ -24,6 +24,8 @@ pub struct Residuals {
     rows: Vec<Row>,
     repeatability: Value,
     none_left: bool,
+    /// What is left out of a long log.
+    thinned: Option<String>,
     /// Whether residuals follow a slope for each pass.
     slope_by_pass: bool,
     fine_unit: &'static str,
@@ -54,26 +56,14 @@ struct Row {
     flagged: bool,
 }
 
-/// Normal quantile that belongs to each reading's residual: `Φ⁻¹((rank − 3/8)/(n + 1/4))`.
-///
-/// Blom (1958) plotting positions; ties keep the cutting order. The i-th value belongs to the i-th reading.
-#[must_use]
-pub fn normal_positions(points: &[FittedReading]) -> Vec<Option<f64>> {
-    let mut ranked: Vec<usize> = (0..points.len()).collect();
-    let residual = |place: &usize| points.get(*place).map_or(0.0, |point| point.residual_mm);
-    ranked.sort_by(|a, b| residual(a).total_cmp(&residual(b)));
-    let mut positions = vec![None; points.len()];
-    for (rank, place) in ranked.into_iter().enumerate() {
-        if let Some(position) = positions.get_mut(place) {
-            *position = normal_quantile((rank as f64 + 0.625) / (points.len() as f64 + 0.25));
-        }
-    }
-    positions
+/// Normal quantile that belongs to a reading's residual: `Φ⁻¹((rank − 3/8)/(n + 1/4))`, Blom (1958) plotting positions among all readings of the fit.
+fn normal_position(point: &FittedReading, readings: usize) -> Option<f64> {
+    normal_quantile((point.rank as f64 - 0.375) / (readings as f64 + 0.25))
 }
 
 /// The residuals of `shape`, entry `place` of the result's list.
 pub fn residuals(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Residuals, CannotDraw> {
-    let quantiles = normal_positions(&shape.points);
+    let quantiles: Vec<Option<f64>> = shape.points.iter().map(|point| normal_position(point, shape.readings)).collect();
     let (length, fine) = (pen.units.length(), pen.units.fine());
     let against = |id: &str, what: &str, label: String, across: &dyn Fn(usize, &FittedReading) -> Option<f64>| {
         let canvas = Canvas { shape, place, pen, id, what, label, along_normal_line: id == "quantiles" };
@@ -111,6 +101,7 @@ pub fn residuals(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result
         rows: rows(shape, &quantiles, trial, pen),
         repeatability: pen.fine(shape.repeatability, shape.repeatability, in_result(format!("shape.{place}.repeatability"))).html(),
         slope_by_pass: shape.slope_by_pass,
+        thinned: thinned::of_points(shape),
         none_left: shape.points.iter().all(|point| point.residual_mm.abs() < NEGLIGIBLE_MM),
         fine_unit: fine.symbol,
         length_unit: length.symbol,
@@ -165,17 +156,16 @@ impl Canvas<'_> {
                 }
                 sheet.close_group();
             }
-            for (pass, look) in looks(shape) {
-                let of_pass = |row: usize| shape.points.get(row).is_some_and(|point| belongs(point, pass));
-                let own: Vec<_> = points.iter().filter(|point| of_pass(point.0)).map(|point| (point.1, point.2)).collect();
-                sheet.open_group("pass", &format!("Pass {}, cut {}", pass.pass, words::direction(pass.direction)));
+            for Series { title, flagged: flagged_title, look, places: of_pass } in series(shape) {
+                let own: Vec<_> = points.iter().filter(|point| of_pass.contains(&point.0)).map(|point| (point.1, point.2)).collect();
+                sheet.open_group("pass", &title);
                 let look = Look { radius: 0.8 * look.radius, aside: if self.id == "station" { look.aside } else { 0.0 }, ..look };
                 draw_markers(chart, &own, look)?;
                 sheet.close_group();
-                let flagged = |row: usize| shape.points.get(row).is_some_and(|point| point.outlier && belongs(point, pass));
+                let flagged = |row: usize| of_pass.contains(&row) && shape.points.get(row).is_some_and(|point| point.outlier);
                 let marked: Vec<_> = points.iter().filter(|point| flagged(point.0)).map(|point| (point.1, point.2)).collect();
                 if !marked.is_empty() {
-                    sheet.open_group("flagged", &format!("Flagged readings of pass {}", pass.pass));
+                    sheet.open_group("flagged", &flagged_title);
                     draw_markers(chart, &marked, ring(look))?;
                     sheet.close_group();
                 }
@@ -192,7 +182,8 @@ impl Canvas<'_> {
             let station = reading.map_or_else(String::new, |reading| self.pen.length(reading.station_mm, on_page("station")).plain());
             format!(" The largest is {}\u{202f}{} at station {station}.", crate::report::fixed(point.2, 2), fine.symbol)
         });
-        format!("{} residuals against {}.{extreme} Every value is in the table below the pictures.", points.len(), self.what)
+        let of = if points.len() < self.shape.readings { format!(" of {}", thinned::grouped(self.shape.readings)) } else { String::new() };
+        format!("{}{of} residuals against {}.{extreme} Every value is in the table below the pictures.", points.len(), self.what)
     }
 }
 

@@ -5,21 +5,23 @@ use super::super::pooled::PooledFit;
 use super::super::taper_fit::TaperFit;
 use super::super::{LackOfFit, OrderCandidate, ShapeTest};
 use super::{LEVEL, made, not_made};
-use crate::statistics::PureError;
 use crate::statistics::distributions::t_two_sided_p;
+use crate::statistics::{PureError, Repeats};
 
 /// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
 ///
 /// # Errors
 /// Why it cannot be made, with what would allow it: no repeats, no stations left over beyond the curve, repeats that agree exactly.
-pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit) -> Result<LackOfFit, &'static str> {
+pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> Result<LackOfFit, &'static str> {
     let mut pure = PureError::default();
-    for pass in &cut.finishing {
-        let mut readings: Vec<_> = pass.readings.iter().map(|r| (r.x, r.diameter_mm, r.weight)).collect();
-        readings.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for place in readings.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9) {
-            pure.add(&place.iter().map(|r| (r.1, r.2)).collect::<Vec<_>>());
-        }
+    for runs in cut.finishing.iter().flat_map(|pass| cut.at_one_place(pass)) {
+        let group = |run: &usize| Repeats {
+            count: cut.of_run(*run).len(),
+            weight: cut.weight(*run),
+            mean: cut.sums.mean(*run),
+            square: cut.sums.square(*run),
+        };
+        pure.add_repeats(&runs.iter().map(group).collect::<Vec<_>>());
     }
     if pure.dof < 1.0 {
         return Err("Not made: it needs readings repeated at one station within one pass; two readings at each station would allow it.");
@@ -55,7 +57,7 @@ pub(super) fn lack_test(lack: &Result<LackOfFit, &'static str>) -> ShapeTest {
 }
 
 /// Sentence on the chosen order.
-pub(super) fn order_test(drawn: &PooledFit, orders: &[OrderCandidate]) -> ShapeTest {
+pub(super) fn order_test(drawn: &PooledFit<'_>, orders: &[OrderCandidate]) -> ShapeTest {
     let tried = orders.iter().filter(|o| o.order > 1).collect::<Vec<_>>();
     let Some(first) = tried.first() else {
         return not_made(

@@ -6,17 +6,16 @@
 mod lack;
 mod period;
 mod points;
+mod residuals;
 mod normality;
 mod serial;
 mod spread;
 
 use super::cut::Cut;
-use super::design::design;
 use super::pooled::PooledFit;
-use super::slopes::Slopes;
 use super::taper_fit::TaperFit;
 use super::{FittedReading, LackOfFit, OrderCandidate, Outlier, ShapeTest};
-use crate::statistics::least_squares;
+use crate::statistics::Atoms;
 use crate::trial::Trial;
 
 /// What the checks give to the shape.
@@ -36,30 +35,28 @@ pub(super) fn check_fit(
     trial: &Trial,
     cut: &Cut<'_>,
     fitted: &TaperFit,
-    drawn: &PooledFit,
-    slopes: Slopes,
+    drawn: &PooledFit<'_>,
+    atoms: &Atoms,
     orders: &[OrderCandidate],
 ) -> Checked {
-    let dense = design(cut, drawn.order, slopes, false);
-    let fit = dense.as_ref().and_then(|d| least_squares(&d.matrix, &d.response).ok());
-    let both = dense.as_ref().zip(fit.as_ref());
     let lack = lack::lack_of_fit(cut, drawn);
-    let mut points = points::points(cut, drawn);
-    let flagged = points::flag_outliers(trial, cut.resolution_mm, dense.as_ref(), &mut points);
+    let flagged = points::flag_outliers(trial, cut, drawn, atoms);
+    let strays: Vec<usize> = flagged.as_ref().map(|list| list.iter().map(|(place, _)| *place).collect()).unwrap_or_default();
     let tests = vec![
         lack::lack_test(&lack),
         lack::order_test(drawn, orders),
         lack::direction_test(cut, fitted),
-        serial::durbin_watson_test(both),
-        serial::runs_of_residuals(both),
-        normality::normality_test(drawn, &points),
-        spread::between_passes(cut, drawn),
-        spread::between_stations(cut, drawn),
-        points::influence_test(drawn, &points),
-        period::period_test(cut, both),
+        serial::durbin_watson_test(cut, drawn),
+        serial::runs_of_residuals(cut, drawn),
+        normality::normality_test(drawn, atoms, !strays.is_empty()),
+        spread::between_passes(cut, drawn, atoms),
+        spread::between_stations(cut, drawn, atoms),
+        points::influence_test(cut, drawn, atoms),
+        period::period_test(cut, drawn),
     ];
+    let points = points::points(cut, drawn, atoms, &strays);
     let (outliers, outliers_untested) = match flagged {
-        Ok(outliers) => (outliers, None),
+        Ok(outliers) => (outliers.into_iter().map(|(_, outlier)| outlier).collect(), None),
         Err(why) => (Vec::new(), Some(why)),
     };
     Checked { tests, lack_of_fit: lack.ok(), outliers, outliers_untested, points }

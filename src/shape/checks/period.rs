@@ -2,19 +2,18 @@
 
 use super::super::ShapeTest;
 use super::super::cut::Cut;
-use super::super::design::Design;
+use super::super::pooled::PooledFit;
 use super::{LEVEL, made, not_made};
-use crate::statistics::{Fit, period_search};
+use crate::statistics::period_search;
 
 /// Strongest period along the bar with its false-alarm probability; shorter than two stations apart is not looked for.
-pub(super) fn period_test(cut: &Cut<'_>, both: Option<(&Design, &Fit)>) -> ShapeTest {
+pub(super) fn period_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     const NAME: &str = "period";
-    let positions: Vec<f64> = cut.finishing.iter().flat_map(|p| p.readings.iter().map(|r| r.station_mm)).collect();
     let widest = cut.stations.windows(2).filter_map(|w| Some(w.get(1)? - w.first()?)).fold(0.0_f64, f64::max);
-    let equal_gauges = cut.finishing.iter().flat_map(|p| &p.readings).all(|r| r.weight == 1.0);
-    let found = both
-        .filter(|_| cut.stations.len() >= 8 && equal_gauges)
-        .and_then(|(design, fit)| period_search(&design.matrix, fit, &positions, 2.0 * widest));
+    let position = |run: usize| Some(cut.place(run).station_mm);
+    let found = (cut.stations.len() >= 8 && cut.equal_weights())
+        .then(|| period_search(&drawn.model, &drawn.fit, &cut.sums, position, 2.0 * widest))
+        .flatten();
     match found {
         None => not_made(
             NAME,
@@ -34,8 +33,13 @@ pub(super) fn period_test(cut: &Cut<'_>, both: Option<(&Design, &Fit)>) -> Shape
             t.f,
             t.false_alarm,
             format!(
-                "No period from {:.3} mm up stands out (false-alarm probability not below 0.05); shorter ones cannot be seen with these stations.",
-                2.0 * widest
+                "No period from {:.3} mm up stands out (false-alarm probability not below 0.05); {}",
+                t.shortest,
+                if t.shortest > 2.0 * widest * (1.0 + 1e-9) {
+                    "shorter ones were not looked for, because the stations are too many."
+                } else {
+                    "shorter ones cannot be seen with these stations."
+                }
             ),
         ),
     }

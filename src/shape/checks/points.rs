@@ -1,51 +1,147 @@
 //! Readings with residual, leverage and influence; outliers.
 
 use super::super::cut::Cut;
-use super::super::design::Design;
-use super::super::pooled::{PooledFit, PooledRow};
+use super::super::pooled::PooledFit;
 use super::super::{FittedReading, Outlier, ShapeTest};
 use super::{LEVEL, not_made};
-use crate::statistics::{EsdStep, generalised_esd, least_squares};
+use crate::statistics::{Atoms, RunRows, generalised_esd};
 use crate::trial::Trial;
+use rayon::slice::ParallelSliceMut as _;
+use std::collections::BTreeSet;
 
-/// One row a reading, in cutting order.
-pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit) -> Vec<FittedReading> {
-    let readings = cut.finishing.iter().flat_map(|pass| pass.readings.iter().map(move |reading| (pass, reading)));
-    readings
-        .zip(&drawn.rows)
-        .enumerate()
-        .map(|(index, ((pass, reading), row))| {
-            let (studentised, cook) = studentise(drawn, row);
-            FittedReading {
-                place: cut.log.place(reading.row),
-                pass: pass.number,
-                direction: pass.direction,
-                station_mm: reading.station_mm,
-                cutting_order: index + 1,
-                diameter_mm: reading.diameter_mm,
-                fitted_mm: reading.diameter_mm - row.residual_mm,
-                residual_mm: row.residual_mm,
-                studentised,
-                leverage: row.leverage,
-                cook,
-                outlier: false,
+/// Readings up to which every one is shown.
+pub(super) const MOST_POINTS: usize = 3_000;
+/// Equal stretches of the cutting order of which the extremes are shown where there are more readings than that.
+const STRETCHES: usize = 600;
+/// Readings shown beside those, evenly spread over the cutting order, so that the middle of the scatter is seen too.
+const SPREAD: usize = 300;
+
+/// One row a reading, in cutting order: all of them up to [`MOST_POINTS`], else those that bound all others.
+///
+/// Of a longer log: the readings with the least and the greatest residual in each of 600 equal stretches of the cutting order, 300 evenly spread
+/// ones, and `strays`. Every number of a reading is that of the fit to all of them; nothing is estimated from those shown.
+pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms, strays: &[usize]) -> Vec<FittedReading> {
+    let total = cut.readings();
+    let shown: Option<BTreeSet<usize>> = (total > MOST_POINTS).then(|| bounding(cut, drawn, strays));
+    let ranks = ranks(cut, drawn, atoms);
+    let mut points = Vec::with_capacity(shown.as_ref().map_or(total, BTreeSet::len));
+    let mut room = drawn.fit.basis.scratch();
+    for (block, pass) in cut.finishing.iter().enumerate() {
+        for run in pass.runs.clone() {
+            let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
+            let leverage = drawn.fit.leverage(&drawn.model, block, run, &mut room);
+            let readings = cut.of_run(run);
+            let here: Vec<usize> = match &shown {
+                None => readings.collect(),
+                Some(shown) => shown.range(readings).copied().collect(),
+            };
+            for place in here {
+                let residual_mm = cut.values.get(place).map_or(0.0, |value| value - fitted);
+                let diameter_mm = cut.diameter_mm(place);
+                let (studentised, cook) = studentise(drawn, cut.weight(run), residual_mm, leverage);
+                points.push(FittedReading {
+                    place: cut.log.place(cut.row(place)),
+                    pass: pass.number,
+                    direction: pass.direction,
+                    station_mm: cut.place(run).station_mm,
+                    cutting_order: place + 1,
+                    diameter_mm,
+                    fitted_mm: diameter_mm - residual_mm,
+                    residual_mm,
+                    studentised,
+                    leverage,
+                    cook,
+                    rank: 0,
+                    outlier: strays.contains(&place),
+                });
             }
-        })
-        .collect()
+        }
+    }
+    rank(&mut points, &ranks);
+    points
+}
+
+/// Places in cutting order of the readings that bound all others.
+fn bounding(cut: &Cut<'_>, drawn: &PooledFit<'_>, strays: &[usize]) -> BTreeSet<usize> {
+    let total = cut.readings();
+    let spread = (0..SPREAD).map(|k| k * total.saturating_sub(1) / (SPREAD - 1));
+    let mut shown: BTreeSet<usize> = strays.iter().copied().chain(spread).collect();
+    // place and residual of the least and of the greatest in the stretch at hand
+    let mut ends: [Option<(usize, f64)>; 2] = [None, None];
+    let mut stretch = 0;
+    let end_of = |stretch: usize| (stretch + 1) * total / STRETCHES;
+    let mut end = end_of(0);
+    let mut place = 0;
+    drawn.fit.residuals(&drawn.model, &cut.values).for_each(|residual| {
+        if place >= end {
+            shown.extend(ends.iter_mut().filter_map(Option::take).map(|(place, _)| place));
+            stretch += 1;
+            end = end_of(stretch);
+        }
+        if ends[0].is_none_or(|(_, least)| residual < least) {
+            ends[0] = Some((place, residual));
+        }
+        if ends[1].is_none_or(|(_, most)| residual > most) {
+            ends[1] = Some((place, residual));
+        }
+        place += 1;
+    });
+    shown.extend(ends.into_iter().flatten().map(|(place, _)| place));
+    shown
+}
+
+/// The different residuals, rising, each with how many readings lie below it.
+fn ranks(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> Vec<(f64, f64)> {
+    if cut.readings() <= MOST_POINTS {
+        return Vec::new();
+    }
+    let mut ranks: Vec<(f64, f64)> = Vec::with_capacity(atoms.len());
+    let mut room = drawn.fit.basis.scratch();
+    for (block, pass) in cut.finishing.iter().enumerate() {
+        for run in pass.runs.clone() {
+            let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
+            ranks.extend(atoms.run(run).map(|(value, count)| (value - fitted, count)));
+        }
+    }
+    ranks.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let mut below = 0.0;
+    for entry in &mut ranks {
+        below += std::mem::replace(&mut entry.1, below);
+    }
+    ranks
+}
+
+/// Ranks the residuals of `points`: among themselves where they are all, else by `ranks`.
+fn rank(points: &mut [FittedReading], ranks: &[(f64, f64)]) {
+    if ranks.is_empty() {
+        let mut order: Vec<usize> = (0..points.len()).collect();
+        let residual = |place: &usize| points.get(*place).map_or(0.0, |point| point.residual_mm);
+        order.sort_by(|a, b| residual(a).total_cmp(&residual(b)));
+        for (rank, place) in order.into_iter().enumerate() {
+            if let Some(point) = points.get_mut(place) {
+                point.rank = rank + 1;
+            }
+        }
+        return;
+    }
+    for point in points {
+        let place = ranks.partition_point(|entry| entry.0 < point.residual_mm);
+        point.rank = ranks.get(place).map_or(0, |entry| entry.1 as usize) + 1;
+    }
 }
 
 /// Externally studentised residual `e/(s₍ᵢ₎√(1−h))` and Cook's distance `e²h/(p s²(1−h)²)` (Cook, Weisberg 1982, eq. 2.2.7, 3.2.2).
-fn studentise(fit: &PooledFit, row: &PooledRow) -> (Option<f64>, Option<f64>) {
-    let room = 1.0 - row.leverage;
+fn studentise(fit: &PooledFit<'_>, weight: f64, residual_mm: f64, leverage: f64) -> (Option<f64>, Option<f64>) {
+    let room = 1.0 - leverage;
     if room < 1e-9 || fit.dof <= 0.0 || fit.residual_square <= 0.0 {
         return (None, None);
     }
-    let square = row.weight * row.residual_mm * row.residual_mm;
-    let terms = fit.rows.len() as f64 - fit.dof;
-    let cook = square * row.leverage / (terms * fit.residual_square / fit.dof * room * room);
+    let square = weight * residual_mm * residual_mm;
+    let terms = fit.readings() as f64 - fit.dof;
+    let cook = square * leverage / (terms * fit.residual_square / fit.dof * room * room);
     let without = (fit.residual_square - square / room) / (fit.dof - 1.0);
     let studentised =
-        (fit.dof > 1.0 && without > 1e-12 * fit.residual_square).then(|| row.weight.sqrt() * row.residual_mm / (without * room).sqrt());
+        (fit.dof > 1.0 && without > 1e-12 * fit.residual_square).then(|| weight.sqrt() * residual_mm / (without * room).sqrt());
     (studentised, Some(cook))
 }
 
@@ -60,71 +156,63 @@ fn studentise(fit: &PooledFit, row: &PooledRow) -> (Option<f64>, Option<f64>) {
 /// Why this log cannot test it, with what would allow it: too few readings, no scatter, or a log too large for the test.
 pub(super) fn flag_outliers(
     trial: &Trial,
-    step_mm: f64,
-    design: Option<&Design>,
-    points: &mut [FittedReading],
-) -> Result<Vec<Outlier>, &'static str> {
-    let design = design.ok_or("the log is too large for it; the residuals show strays to the eye")?;
-    let most = (points.len() / 10).clamp(1, 10);
-    if points.len() < design.matrix.ncols() + 3 {
+    cut: &Cut<'_>,
+    drawn: &PooledFit<'_>,
+    atoms: &Atoms,
+) -> Result<Vec<(usize, Outlier)>, &'static str> {
+    let total = cut.readings();
+    let most = (total / 10).clamp(1, 10);
+    if total < cut.finishing.len() + drawn.model.columns() + if drawn.model.own_slope() { cut.finishing.len() + 2 } else { 3 } {
         return Err("it takes three readings more than the curve and the passes have terms; more stations or repeats would allow it");
     }
-    let esd = generalised_esd(&design.matrix, &design.response, most, LEVEL).map_err(|_| "the curve has no unique fit")?;
+    let esd = generalised_esd(&drawn.model, &cut.values, atoms, most, LEVEL);
     if esd.steps.is_empty() {
         return Err("the readings lie on the curve exactly, without scatter to judge a stray by; a gauge that reads finer would allow it");
     }
-    let deviations = deviations_from_the_others(design, esd.flagged());
     let mut outliers = Vec::new();
-    for (step, deviation) in esd.flagged().iter().zip(deviations) {
-        let Some(point) = points.get_mut(step.index) else { continue };
-        let residual = deviation.unwrap_or(point.residual_mm);
-        if residual.abs() <= step_mm * (1.0 + 1e-9) {
+    let mut room = drawn.fit.basis.scratch();
+    for (step, deviation) in esd.flagged().iter().zip(&esd.deviations) {
+        let fitted = drawn.fit.fitted(&drawn.model, step.block, step.run, &mut room);
+        let residual = deviation.unwrap_or_else(|| cut.values.get(step.index).map_or(0.0, |value| value - fitted));
+        if residual.abs() <= cut.resolution_mm * (1.0 + 1e-9) {
             continue;
         }
-        point.outlier = true;
-        let file = trial.inputs.get(point.place.file).map_or_else(String::new, |input| input.file.clone());
-        outliers.push(Outlier { file, row: point.place.row, residual, p: step.p });
+        let place = cut.log.place(cut.row(step.index));
+        let file = trial.inputs.get(place.file).map_or_else(String::new, |input| input.file.clone());
+        outliers.push((step.index, Outlier { file, row: place.row, residual, p: step.p }));
     }
     Ok(outliers)
 }
 
-/// Distance of each flagged reading from the curve through all others, mm; `None` where that curve does not reach it.
-fn deviations_from_the_others(design: &Design, flagged: &[EsdStep]) -> Vec<Option<f64>> {
-    let left: Vec<usize> = (0..design.response.len()).filter(|row| flagged.iter().all(|step| step.index != *row)).collect();
-    let values: Vec<f64> = left.iter().filter_map(|row| design.response.get(*row)).copied().collect();
-    let fit = least_squares(&design.matrix.select_rows(&left), &values).ok();
-    flagged
-        .iter()
-        .map(|step| {
-            let fit = fit.as_ref()?;
-            let row = design.matrix.row(step.index);
-            let mut predicted = 0.0;
-            for (column, value) in row.iter().enumerate().filter(|(_, value)| **value != 0.0) {
-                predicted += value * fit.coefficient(column)?;
-            }
-            let root = row.iter().take(design.first_term).copied().fold(0.0_f64, f64::max);
-            (root > 0.0).then(|| design.response.get(step.index).map(|response| (response - predicted) / root)).flatten()
-        })
-        .collect()
-}
-
 /// The largest Cook's distance against 4/n (Bollen, Jackman 1985) and against 1 (Cook, Weisberg 1982).
-pub(super) fn influence_test(drawn: &PooledFit, points: &[FittedReading]) -> ShapeTest {
+pub(super) fn influence_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> ShapeTest {
     const NAME: &str = "influence";
-    let largest = points
-        .iter()
-        .filter_map(|p| p.cook.map(|cook| (cook, p)))
-        .fold(None, |best: Option<(f64, &FittedReading)>, next| if best.is_none_or(|b| next.0 > b.0) { Some(next) } else { best });
-    let Some((cook, point)) = largest.filter(|_| drawn.dof >= 1.0) else {
+    // within a run the distance grows with the residual, so that the ends of each run are enough
+    let mut largest: Option<(f64, u32, f64)> = None;
+    let mut room = drawn.fit.basis.scratch();
+    for (block, pass) in cut.finishing.iter().enumerate() {
+        for run in pass.runs.clone() {
+            let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
+            let leverage = drawn.fit.leverage(&drawn.model, block, run, &mut room);
+            let ends = [atoms.run(run).next(), atoms.run(run).next_back()];
+            for (value, _) in ends.into_iter().flatten() {
+                let (_, cook) = studentise(drawn, cut.weight(run), value - fitted, leverage);
+                if let Some(cook) = cook.filter(|cook| largest.is_none_or(|(most, ..)| *cook > most)) {
+                    largest = Some((cook, pass.number, cut.place(run).station_mm));
+                }
+            }
+        }
+    }
+    let Some((cook, pass, station_mm)) = largest.filter(|_| drawn.dof >= 1.0) else {
         return not_made(
             NAME,
             "Not made: no degrees of freedom are left, so that every reading carries the result; more stations or repeats would allow it.",
         );
     };
-    let place = format!("pass {} at station {} mm", point.pass, point.station_mm);
+    let place = format!("pass {pass} at station {station_mm} mm");
     let interpretation = if cook > 1.0 {
         format!("One reading carries much of the result: {place} has a Cook's distance above 1. Measure it again.")
-    } else if cook > 4.0 / points.len() as f64 {
+    } else if cook > 4.0 / cut.readings() as f64 {
         format!(
             "The most influential reading, {place}, has a Cook's distance above 4/n but not above 1: look at it, but the result does not hang on it."
         )

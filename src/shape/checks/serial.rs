@@ -1,14 +1,16 @@
 //! Whether neighbours in cutting order are alike.
 
 use super::super::ShapeTest;
-use super::super::design::Design;
+use super::super::cut::Cut;
+use super::super::pooled::PooledFit;
 use super::{LEVEL, made, not_made};
-use crate::statistics::{Fit, durbin_watson, sign_changes};
+use crate::statistics::{durbin_watson, sign_changes};
 
 /// Durbin–Watson in cutting order, no difference taken from one pass to the next.
-pub(super) fn durbin_watson_test(both: Option<(&Design, &Fit)>) -> ShapeTest {
+pub(super) fn durbin_watson_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     const NAME: &str = "durbin-watson";
-    let tested = both.and_then(|(design, fit)| durbin_watson(&design.matrix, fit.residuals(), &design.breaks));
+    let (model, fit) = (&drawn.model, &drawn.fit);
+    let tested = durbin_watson(model, &fit.basis, fit.residuals(model, &cut.values));
     match tested {
         None => not_made(NAME, "Not made: it needs three degrees of freedom and readings that scatter; more stations would allow it."),
         Some(t) if t.p_two_sided() < LEVEL && t.p_alike < t.p_alternating => made(
@@ -30,11 +32,17 @@ pub(super) fn durbin_watson_test(both: Option<(&Design, &Fit)>) -> ShapeTest {
 }
 
 /// Runs of residuals above and below 0 in cutting order, by the changes of sign between neighbours of one pass.
-pub(super) fn runs_of_residuals(both: Option<(&Design, &Fit)>) -> ShapeTest {
+pub(super) fn runs_of_residuals(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     const NAME: &str = "runs";
-    let tested = both
-        .filter(|(_, fit)| fit.dof() >= 3 && !fit.fits_exactly())
-        .and_then(|(design, fit)| sign_changes(&design.matrix, fit, &design.breaks));
+    let (model, fit) = (&drawn.model, &drawn.fit);
+    let tested = (drawn.dof >= 3.0 && !fit.fits_exactly())
+        .then(|| {
+            // a residual that is nothing but the rounding of diameters to binary has no sign
+            let nothing = 8.0 * f64::EPSILON * cut.origin_mm.abs();
+            let signed = fit.residuals(model, &cut.values).map(move |e| if e.abs() <= nothing { 0.0 } else { e });
+            sign_changes(model, &fit.basis, signed)
+        })
+        .flatten();
     match tested {
         None => {
             not_made(NAME, "Not made: it needs seven readings that scatter about the curve on both sides; more stations would allow it.")

@@ -3,30 +3,20 @@
 use super::super::ShapeTest;
 use super::super::cut::Cut;
 use super::super::pooled::PooledFit;
+use super::residuals::scaled;
 use super::{LEVEL, made, not_made};
-use crate::statistics::brown_forsythe;
-
-/// Residuals `√w·e/√(1−h)` with the pass index and scaled station of each reading.
-fn residuals<'a>(cut: &'a Cut<'_>, drawn: &'a PooledFit) -> impl Iterator<Item = (usize, f64, f64)> + 'a {
-    cut.finishing
-        .iter()
-        .enumerate()
-        .flat_map(|(index, pass)| pass.readings.iter().map(move |r| (index, r.x)))
-        .zip(&drawn.rows)
-        .filter(|(_, row)| row.leverage < 1.0 - 1e-9)
-        .map(|((pass, x), row)| (pass, x, row.weight.sqrt() * row.residual_mm / (1.0 - row.leverage).sqrt()))
-}
+use crate::statistics::{Atoms, EqualSpread};
 
 /// Brown and Forsythe's test between passes.
-pub(super) fn between_passes(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
+pub(super) fn between_passes(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> ShapeTest {
     const NAME: &str = "equal-spread-passes";
-    let mut groups = vec![Vec::new(); cut.finishing.len()];
-    for (pass, _, residual) in residuals(cut, drawn) {
-        if let Some(group) = groups.get_mut(pass) {
-            group.push(residual);
-        }
+    let mut groups = EqualSpread::default();
+    let mut group = Vec::new();
+    for (block, pass) in cut.finishing.iter().enumerate() {
+        group.clear();
+        pass.runs.clone().for_each(|run| group.extend(scaled(drawn, atoms, block, run).into_iter().flatten()));
+        add(&mut groups, &mut group);
     }
-    groups.retain(|g| g.len() >= 4);
     match enough(drawn, &groups) {
         None => not_made(NAME, "Not made: it needs two passes with four readings each; another pass or more stations would allow it."),
         Some((f, p)) if p < LEVEL => made(
@@ -40,25 +30,33 @@ pub(super) fn between_passes(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
 }
 
 /// Brown and Forsythe's test between stations, or between thirds of the tested length where stations have few readings.
-pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
+pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> ShapeTest {
     const NAME: &str = "equal-spread-stations";
-    let mut sorted: Vec<(f64, f64)> = residuals(cut, drawn).map(|(_, x, residual)| (x, residual)).collect();
-    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let by_station: Vec<Vec<f64>> =
-        sorted.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-9).map(|place| place.iter().map(|r| r.1).collect()).collect();
-    let (mut groups, places) = if by_station.iter().filter(|g| g.len() >= 4).count() >= 2 {
-        (by_station, "stations")
-    } else {
+    let mut sorted: Vec<(u32, u32)> = Vec::with_capacity(cut.run_count());
+    for (block, pass) in (0_u32..).zip(&cut.finishing) {
+        sorted.extend(pass.runs.clone().filter_map(|run| Some((block, u32::try_from(run).ok()?))));
+    }
+    sorted.sort_by_key(|(_, run)| cut.place_number(*run as usize));
+    let x = |entry: &(u32, u32)| cut.place(entry.1 as usize).x;
+    let mut groups = EqualSpread::default();
+    let mut group = Vec::new();
+    for place in sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9) {
+        group.clear();
+        place.iter().for_each(|(block, run)| group.extend(scaled(drawn, atoms, *block as usize, *run as usize).into_iter().flatten()));
+        add(&mut groups, &mut group);
+    }
+    let mut places = "stations";
+    if groups.groups() < 2 {
+        places = "thirds of the bar";
+        groups = EqualSpread::default();
         let third = |x: f64| if x < -1.0 / 3.0 { 0 } else { usize::from(x <= 1.0 / 3.0) + 2 * usize::from(x > 1.0 / 3.0) };
-        let mut thirds = vec![Vec::new(); 3];
-        for (x, residual) in sorted {
-            if let Some(group) = thirds.get_mut(third(x)) {
-                group.push(residual);
-            }
+        for part in 0..3 {
+            group.clear();
+            let here = sorted.iter().filter(|entry| third(x(entry)) == part);
+            here.for_each(|(block, run)| group.extend(scaled(drawn, atoms, *block as usize, *run as usize).into_iter().flatten()));
+            add(&mut groups, &mut group);
         }
-        (thirds, "thirds of the bar")
-    };
-    groups.retain(|g| g.len() >= 4);
+    }
     match enough(drawn, &groups) {
         None => not_made(
             NAME,
@@ -76,9 +74,16 @@ pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit) -> ShapeTest {
     }
 }
 
-fn enough(drawn: &PooledFit, groups: &[Vec<f64>]) -> Option<(f64, f64)> {
-    if drawn.dof < 3.0 || drawn.residual_square <= 0.0 || groups.len() < 2 {
+/// Adds a group of four readings or more.
+fn add(groups: &mut EqualSpread, group: &mut [(f64, f64)]) {
+    if group.iter().map(|value| value.1).sum::<f64>() >= 4.0 {
+        groups.add(group);
+    }
+}
+
+fn enough(drawn: &PooledFit<'_>, groups: &EqualSpread) -> Option<(f64, f64)> {
+    if drawn.dof < 3.0 || drawn.residual_square <= 0.0 || groups.groups() < 2 {
         return None;
     }
-    brown_forsythe(groups).map(|t| (t.f, t.p))
+    groups.test().map(|t| (t.f, t.p))
 }

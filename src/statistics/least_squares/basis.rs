@@ -15,17 +15,6 @@ fn factor_of(design: &DMatrix<f64>) -> Factor {
     Factor::new(&scaled, rows, DEPENDENCE_TOLERANCE)
 }
 
-/// Number of independent columns.
-pub(in crate::statistics) fn rank_of_basis(design: &DMatrix<f64>) -> usize {
-    factor_of(design).rank()
-}
-
-/// Orthonormal columns that span those of `design` (n × p), one after another: n × rank values.
-pub(in crate::statistics) fn thin_basis(design: &DMatrix<f64>) -> Vec<f64> {
-    let factor = factor_of(design);
-    columns_of_q(&factor, factor.rank())
-}
-
 /// Orthonormal columns of the whole space, the first rank of them spanning `design`: n × n values.
 pub(in crate::statistics) fn complete_basis(design: &DMatrix<f64>) -> Vec<f64> {
     columns_of_q(&factor_of(design), design.nrows())

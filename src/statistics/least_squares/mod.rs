@@ -10,7 +10,7 @@ mod refinement;
 
 pub use fit::Fit;
 
-pub(super) use basis::{complete_basis, rank_of_basis, thin_basis};
+pub(super) use basis::complete_basis;
 
 use householder::Factor;
 use nalgebra::DMatrix;
@@ -134,29 +134,4 @@ fn scale_to_unit(column: &mut [f64]) -> f64 {
     let scale = largest.log2().floor().exp2();
     column.iter_mut().for_each(|v| *v /= scale);
     scale
-}
-
-/// Coefficients of a weighted fit without refinement, covariance or leverage: for inner loops.
-pub(super) fn quick_coefficients(design: &DMatrix<f64>, response: &[f64], weights: &[f64]) -> Result<Vec<Option<f64>>, FitError> {
-    let rows = design.nrows();
-    if response.len() != rows || weights.len() != rows || rows == 0 {
-        return Err(FitError::Lengths { rows, found: response.len() });
-    }
-    let mut scaled = design.as_slice().to_vec();
-    let mut target = response.to_vec();
-    for column in scaled.chunks_exact_mut(rows) {
-        column.iter_mut().zip(weights).for_each(|(v, w)| *v *= w.sqrt());
-    }
-    target.iter_mut().zip(weights).for_each(|(v, w)| *v *= w.sqrt());
-    let scales: Vec<f64> = scaled.chunks_exact_mut(rows).map(scale_to_unit).collect();
-    let factor = Factor::new(&scaled, rows, DEPENDENCE_TOLERANCE);
-    factor.apply_transpose(&mut target);
-    factor.solve_upper(&mut target);
-    let mut coefficients = vec![None; factor.columns()];
-    for (column, value) in factor.kept().iter().zip(&target) {
-        if let (Some(slot), Some(scale)) = (coefficients.get_mut(*column), scales.get(*column)) {
-            *slot = Some(value / scale).filter(|v| v.is_finite());
-        }
-    }
-    Ok(coefficients)
 }

@@ -1,6 +1,21 @@
 use super::{Row, Terms};
 use nalgebra::{Matrix2, Vector2};
 
+/// Readings with equal columns and weights.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Repeated {
+    /// Their columns.
+    pub z: [f64; 2],
+    /// Their mean.
+    pub mean: f64,
+    /// Sum of their weights.
+    pub weight: f64,
+    /// How many there are.
+    pub count: f64,
+    /// Sum of weight times squared deviation from their mean.
+    pub square: f64,
+}
+
 /// One group of readings, reduced to `Z'WZ`, `Z'Wy` and `y'Wy`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Group {
@@ -24,6 +39,17 @@ impl Group {
         for &(z, y, weight) in rows {
             group.add(Vector2::from(z), y, weight);
         }
+        group
+    }
+
+    /// As [`Group::centred`], of readings repeated at each row: `Σcount − 1` contrasts are left.
+    #[must_use]
+    pub fn repeated(rows: &[Repeated], terms: Terms) -> Self {
+        let count: f64 = rows.iter().map(|row| row.count).sum();
+        let means: Vec<Row> = rows.iter().map(|row| (row.z, row.mean, row.weight)).collect();
+        let mut group = Self::centred(&means, terms);
+        group.contrasts = (count - 1.0).max(0.0);
+        group.square += rows.iter().map(|row| row.square).sum::<f64>();
         group
     }
 

@@ -17,7 +17,7 @@ mod posterior;
 mod reml;
 
 pub use evaluation::{Evaluation, evaluate};
-pub use group::Group;
+pub use group::{Group, Repeated};
 pub use noise::NoisePrior;
 pub use posterior::{CentralInterval, SpreadPosterior, SpreadPrior, integrate_spread};
 pub use reml::{RemlFit, fit_reml};

@@ -223,7 +223,7 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
     };
     let level = |pass: u32| 38.0 - 0.1 * f64::from(pass - 1);
     let count = diameters.len();
-    let points: Vec<FittedReading> = diameters
+    let mut points: Vec<FittedReading> = diameters
         .iter()
         .enumerate()
         .map(|(place, reading)| {
@@ -241,10 +241,14 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
                 studentised: (recipe.scatter_mm > 0.0).then(|| residual / recipe.scatter_mm),
                 leverage: (4.0 / count as f64).min(1.0),
                 cook: (recipe.scatter_mm > 0.0).then(|| (residual / recipe.scatter_mm).powi(2) / count as f64),
+                rank: 0,
                 outlier: recipe.stray == Some(place),
             }
         })
         .collect();
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    order.sort_by(|a, b| points[*a].residual_mm.total_cmp(&points[*b].residual_mm));
+    order.into_iter().enumerate().for_each(|(rank, place)| points[place].rank = rank + 1);
     let (u, k) = (recipe.u_mm, 2.11);
     let fit_u = 0.6 * u;
     let parts = [

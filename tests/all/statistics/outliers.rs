@@ -3,7 +3,13 @@
 use super::fixture::Table;
 use super::tolerances::{R_LINEAR, Tolerance, assert_near};
 use nalgebra::DMatrix;
-use taperwright::statistics::{generalised_esd, grubbs, rosner_from_studentised};
+use taperwright::statistics::{Atoms, Dense, Esd, generalised_esd, grubbs, rosner_from_studentised};
+
+/// The procedure on dense rows, one reading each.
+fn esd_of(design: &DMatrix<f64>, y: &[f64], most: usize) -> Esd {
+    let rows = Dense::new(design, &[]);
+    generalised_esd(&rows, y, &Atoms::of(&rows, y), most, 0.05)
+}
 
 fn sample(n: usize) -> DMatrix<f64> {
     DMatrix::from_element(n, 1, 1.0)
@@ -26,7 +32,7 @@ const ROSNER: [(f64, f64); 10] = [
 #[test]
 fn rosners_example_has_three_outliers_though_the_first_two_steps_alone_say_none() {
     let y = Table::read("published/rosner-1983/values.csv").column("y").to_vec();
-    let esd = generalised_esd(&sample(y.len()), &y, 10, 0.05).unwrap();
+    let esd = esd_of(&sample(y.len()), &y, 10);
     assert_eq!(esd.steps.len(), 10);
     for (i, (step, (r, lambda))) in esd.steps.iter().zip(ROSNER).enumerate() {
         let left = y.len() - i;
@@ -60,19 +66,19 @@ fn on_a_line_the_spoilt_reading_is_found_and_the_end_is_not() {
     let x: Vec<f64> = (0..12).map(f64::from).collect();
     let design = DMatrix::from_fn(12, 2, |i, j| if j == 0 { 1.0 } else { x[i] });
     let mut y: Vec<f64> = x.iter().map(|x| 2.0 + 0.1 * x + 0.01 * (x * 7.0).sin()).collect();
-    assert_eq!(generalised_esd(&design, &y, 3, 0.05).unwrap().outliers, 0);
+    assert_eq!(esd_of(&design, &y, 3).outliers, 0);
     y[11] += 0.3;
-    let esd = generalised_esd(&design, &y, 3, 0.05).unwrap();
+    let esd = esd_of(&design, &y, 3);
     assert_eq!(esd.flagged().iter().map(|s| s.index).collect::<Vec<_>>(), vec![11]);
     // Exact line and equal readings: nothing to judge.
     let exact: Vec<f64> = x.iter().map(|x| 1.0 + x).collect();
-    assert_eq!(generalised_esd(&design, &exact, 3, 0.05).unwrap().outliers, 0);
-    assert_eq!(generalised_esd(&sample(5), &[30.0; 5], 3, 0.05).unwrap().steps.len(), 0);
+    assert_eq!(esd_of(&design, &exact, 3).outliers, 0);
+    assert_eq!(esd_of(&sample(5), &[30.0; 5], 3).steps.len(), 0);
     // One slip of the pen among readings that agree exactly is an outlier beyond doubt, and nothing else is.
     let mut slip = exact;
     slip[4] += 0.02;
-    let esd = generalised_esd(&design, &slip, 3, 0.05).unwrap();
+    let esd = esd_of(&design, &slip, 3);
     assert_eq!(esd.flagged().iter().map(|s| (s.index, s.p)).collect::<Vec<_>>(), vec![(4, 0.0)]);
-    let esd = generalised_esd(&sample(5), &[30.0, 30.0, 30.02, 30.0, 30.0], 2, 0.05).unwrap();
+    let esd = esd_of(&sample(5), &[30.0, 30.0, 30.02, 30.0, 30.0], 2);
     assert_eq!(esd.flagged().iter().map(|s| s.index).collect::<Vec<_>>(), vec![2]);
 }

@@ -1,0 +1,18 @@
+//! Linear models whose rows come again and again: readings repeated at one place are reduced to their number, mean and scatter, exactly.
+//!
+//! A *run* is a row of the design with the readings that follow one another and share it. Runs are grouped in *blocks*, of which each may have a level, and
+//! a slope on the first column, of its own; these are taken out block by block, so that neither memory nor work grows with the number of blocks beyond
+//! one pass over the runs. Every statistic of the shape fit stands on this, whatever the size of the log.
+
+mod atoms;
+mod basis;
+#[cfg(test)]
+mod both_ways;
+mod fit;
+mod rows;
+
+pub use atoms::{Atoms, counted_median};
+pub use basis::RunBasis;
+pub(super) use fit::sums_of;
+pub use fit::{RunFit, RunSums};
+pub use rows::{Dense, RunRows};
