@@ -7,6 +7,7 @@ mod command_line;
 mod conformity;
 mod correction;
 mod history;
+mod fuzz;
 mod house;
 mod many;
 mod new_trial;
