@@ -8,6 +8,7 @@ mod conformity;
 mod correction;
 mod guide;
 mod history;
+mod fuzz;
 mod house;
 mod many;
 mod new_trial;
