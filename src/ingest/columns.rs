@@ -1,5 +1,5 @@
 use super::collector::Collector;
-use super::header::{HeaderCell, Holds, Measure, Unit, default_measure};
+use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit, default_measure};
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
@@ -210,7 +210,7 @@ pub(super) struct Columns {
 
 /// What a header's cell is among the columns of one kind.
 pub(super) fn identify(cell: &HeaderCell, specs: &'static [ColumnSpec]) -> Option<(&'static ColumnSpec, Unit)> {
-    (1..=cell.words.len()).rev().find_map(|named| {
+    (1..=cell.words.len().min(MOST_WORDS)).rev().find_map(|named| {
         let name = cell.words.get(..named)?.join("_");
         let spec = specs.iter().find(|spec| spec.name == name || spec.aliases.contains(&name.as_str()))?;
         Some((spec, cell.unit(named, spec.holds)?))

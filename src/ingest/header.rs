@@ -67,6 +67,9 @@ pub(super) enum Unit {
     Unknown(String),
 }
 
+/// Most words of a header's cell that name something: a cell of thousands of words is no header's.
+pub(super) const MOST_WORDS: usize = 8;
+
 impl HeaderCell {
     pub(super) fn parse(text: &str) -> Self {
         let (mut outside, mut brackets, mut inside) = (String::new(), Vec::new(), None::<String>);

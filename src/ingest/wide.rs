@@ -5,7 +5,7 @@ use super::cells::Row;
 use super::collector::Collector;
 use super::columns::{Column, DIAMETERS, identify};
 use super::diameters::DiameterRows;
-use super::header::{HeaderCell, Holds, Unit};
+use super::header::{HeaderCell, Holds, MOST_WORDS, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
 use super::words::direction;
@@ -41,7 +41,7 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     }
     let pass = first.parse().ok()?;
     let rest = words.get(named..).unwrap_or_default();
-    let longest = (1..=rest.len()).rev().find_map(|count| Some((count, direction(&rest.get(..count)?.join("-"))?)));
+    let longest = (1..=rest.len().min(MOST_WORDS)).rev().find_map(|count| Some((count, direction(&rest.get(..count)?.join("-"))?)));
     let direction = longest.map(|(count, direction)| {
         named += count;
         direction

@@ -37,8 +37,14 @@ pub(super) const SENSES: &[&str] = &[
     "downwards",
 ];
 
+/// Longest text, bytes, that may be a slip of a known word.
+const LONGEST_SLIP: usize = 100;
+
 /// The known word nearest to `text` by optimal string alignment, when it is near enough to be a slip of the pen.
 pub(super) fn nearest<'k>(text: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+    if text.len() > LONGEST_SLIP {
+        return None;
+    }
     let lower = text.to_lowercase();
     let (distance, word) =
         known.into_iter().map(|word| (strsim::osa_distance(&lower, word), word)).min_by_key(|(distance, _)| *distance)?;

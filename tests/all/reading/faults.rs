@@ -325,6 +325,16 @@ fn every_code_has_its_bad_input() {
     assert!(missing("").len() > 40, "the search must see the codes");
 }
 
+/// One cell of thousands of words: naming it must not take time that grows with their square.
+#[test]
+fn a_header_of_thousands_of_words_is_refused_at_once() {
+    let start = std::time::Instant::now();
+    let line = "station_mm ".repeat(40_000);
+    let rejected = read_bytes(format!("{line},{line}\n{line},{line}\n").as_bytes(), &ReadOptions::default()).expect_err("no log");
+    assert!(rejected.errors > 0);
+    assert!(start.elapsed() < std::time::Duration::from_secs(20), "{:?}", start.elapsed());
+}
+
 #[test]
 fn twenty_faults_are_shown_and_all_are_counted() {
     let mut text = "station_mm,diameter_mm\n".to_owned();
