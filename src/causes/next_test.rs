@@ -85,7 +85,8 @@ fn forecast(
         .map(|cause| posterior.contributions.get(&(setting, *cause)).and_then(|c| summary(&c.end_difference_um)))
         .map(|contribution| contribution.map_or(0.0, |c| c.standard_uncertainty.powi(2)))
         .collect();
-    let root = |v: &[f64]| settled.iter().map(|k| present_um2[*k] * v[*k] / variances.before[*k]).sum::<f64>().sqrt();
+    let root =
+        |v: &[f64]| settled.iter().map(|k| present_um2[*k] * v[*k] / variances.before[*k].max(f64::MIN_POSITIVE)).sum::<f64>().sqrt();
     let mut range: Vec<f64> = variances.outcomes.iter().map(|v| root(v)).collect();
     range.sort_by(f64::total_cmp);
     let at = |p: f64| range[((range.len() - 1) as f64 * p).round() as usize];

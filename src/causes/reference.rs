@@ -226,3 +226,33 @@ impl Reference {
         curve.get(self.ends.1).zip(curve.get(self.ends.0)).map_or(0.0, |(last, first)| last - first)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::causes::design::design;
+    use crate::causes::fixture;
+    use crate::causes::values::CauseKind;
+    use crate::trial::Holding;
+
+    /// The difference taken at the ends alone is that of the whole curve, for every cause in every way of holding.
+    #[test]
+    fn ends_alone_give_the_curve_s_end_difference() {
+        let mut compared = 0;
+        for holding in [Holding::Chuck, Holding::Centres, Holding::ChuckAndCentre] {
+            let design = design(&fixture::everything(holding)).unwrap();
+            let model = &design.model;
+            let values = model.hypers.values(&(0..model.hypers.len()).map(|i| 0.4 - 0.1 * i as f64).collect::<Vec<f64>>());
+            let unknowns: Vec<f64> = (0..model.unknowns.len()).map(|u| 1e-3 * (1.0 + u as f64)).collect();
+            for reference in &design.references {
+                for cause in CauseKind::ALL {
+                    let whole = reference.end_difference(&reference.curve(cause, &values, &unknowns));
+                    let alone = reference.end_difference_of(cause, &values, &unknowns);
+                    let alike = |other: f64| (whole - other).abs() <= 1e-12 * whole.abs();
+                    assert!(alike(alone), "{holding:?} {cause:?}: {whole} {alone}");
+                    compared += usize::from(!alike(alone * (1.0 + 1e-9)));
+                }
+            }
+        }
+        assert!(compared > 8, "the comparison must see a small change: {compared}");
+    }
+}

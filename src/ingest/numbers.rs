@@ -100,3 +100,18 @@ pub(super) fn decimals(text: &str) -> Option<u32> {
     let digits = text.trim().split_once(['.', ',']).map_or("", |(_, fraction)| fraction);
     if digits.bytes().all(|byte| byte.is_ascii_digit()) { u32::try_from(digits.len()).ok() } else { None }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_told_from_other_texts() {
+        for date in ["2026-05-20", "20-May", "01.Mai", "Mai 20", "20.05.2026", "5/20/26", "2026-05-20T10:30:00"] {
+            assert!(is_date(date), "{date}");
+        }
+        for other in ["38.012", "38,012", "38 mm", "38 abc", "1.234.567", "-", "n/a", "12 thou", "to-headstock"] {
+            assert!(!is_date(other), "{other}");
+        }
+    }
+}

@@ -144,18 +144,24 @@ impl<'b> Book<'b> {
     }
 }
 
-/// Text under way: where the next cell stands.
+/// Text under way: where it ends.
 #[derive(Default)]
 struct Text {
     text: String,
     row: u32,
     column: u32,
+    /// The cell that was put last.
+    last: Option<(u32, u32)>,
 }
 
 impl Text {
     fn put(&mut self, row: u32, column: u32, cell: &str) -> Result<(), Box<Finding>> {
-        if cell.is_empty() || row < self.row {
+        if cell.is_empty() {
             return Ok(());
+        }
+        // A cell put over or before another would join two numbers, or be lost.
+        if self.last.replace((row, column)).is_some_and(|last| last >= (row, column)) {
+            return Err(unreadable(format!("`{cell}` in row {} stands out of order", row + 1)));
         }
         if column >= MOST_COLUMNS {
             let found = format!("`{cell}` in column {} of row {}", column + 1, row + 1);
@@ -235,6 +241,18 @@ mod tests {
         assert_eq!(split_sheet("Diameters.ODS:late: shift"), Some(("Diameters.ODS", "late: shift")));
         assert_eq!(split_sheet("diameters.xlsx"), None);
         assert_eq!(split_sheet("C:/logs/diameters.csv"), None);
+    }
+
+    #[test]
+    fn cells_keep_their_places_and_their_order() {
+        let put = |cells: &[(u32, u32, &str)]| {
+            let mut text = Text::default();
+            cells.iter().try_for_each(|(row, column, cell)| text.put(*row, *column, cell)).map(|()| text.finish())
+        };
+        assert_eq!(put(&[(0, 0, "a"), (0, 2, "b"), (2, 1, "c")]).unwrap(), "a\t\tb\n\n\tc\n");
+        for wrong in [[(1, 0, "a"), (0, 0, "b")], [(0, 1, "a"), (0, 0, "b")], [(0, 1, "a"), (0, 1, "b")]] {
+            assert_eq!(put(&wrong).unwrap_err().code, "spreadsheet-unreadable", "{wrong:?}");
+        }
     }
 
     #[test]

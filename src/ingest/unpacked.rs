@@ -3,7 +3,7 @@
 use miniz_oxide::inflate::TINFLStatus;
 use miniz_oxide::inflate::core::{DecompressorOxide, decompress, inflate_flags};
 
-/// Most entries of a package that are looked at.
+/// Most entries of a package; one with more is no spreadsheet, and could hide its size behind those that are looked at.
 const MOST_ENTRIES: usize = 4096;
 
 /// Bytes of all entries of a ZIP package together when unpacked, by unpacking them; counting stops above `most`. `None` for what is no such package.
@@ -77,7 +77,10 @@ struct Entry {
 /// The central directory of a ZIP package (PKWARE's APPNOTE 6.3, sections 4.3.12 and 4.3.16; from memory).
 fn entries(package: &[u8]) -> Option<Vec<Entry>> {
     let end = memchr::memmem::rfind(package, b"PK\x05\x06")?;
-    let count = usize::from(u16_at(package, end + 10)?).min(MOST_ENTRIES);
+    let count = usize::from(u16_at(package, end + 10)?);
+    if count > MOST_ENTRIES {
+        return None;
+    }
     let mut at = usize::try_from(u32_at(package, end + 16)?).ok()?;
     let mut entries = Vec::with_capacity(count);
     for _ in 0..count {
@@ -180,6 +183,10 @@ mod tests {
         assert!((1 << 20..(1 << 20) + (1 << 17)).contains(&stopped), "{stopped}");
         assert_eq!(unpacked_size(&package[..package.len() / 2], 4 << 20), None);
         assert_eq!(unpacked_size(b"station_mm,diameter_mm", 4 << 20), None);
+        let mut many = package.clone();
+        let end = many.len() - 22;
+        many[end + 10..end + 12].copy_from_slice(&5_000_u16.to_le_bytes());
+        assert_eq!(unpacked_size(&many, 4 << 20), None, "entries that are not looked at");
     }
 
     #[test]

@@ -211,7 +211,7 @@ struct Run {
 }
 
 /// Changes and reads until `enough` says so.
-fn run(seed: u64, every: u64, mut enough: impl FnMut(u64) -> bool) -> Run {
+fn run(seed: u64, every: u64, reader: impl Fn(usize, &[u8], bool) -> String, mut enough: impl FnMut(u64) -> bool) -> Run {
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     let mut pool = corpus();
     let first = pool.len();
@@ -231,7 +231,7 @@ fn run(seed: u64, every: u64, mut enough: impl FnMut(u64) -> bool) -> Run {
             (0..rng.random_range(1..5)).for_each(|_| change(&mut bytes, &pool, &mut rng));
         }
         let start = Instant::now();
-        match catch_unwind(AssertUnwindSafe(|| answer(kind, &bytes, inputs % every == 0))) {
+        match catch_unwind(AssertUnwindSafe(|| reader(kind, &bytes, inputs % every == 0))) {
             Ok(told) => {
                 if seen.insert(told) && !replay {
                     pool.push((kind, bytes.clone()));
@@ -252,9 +252,20 @@ fn run(seed: u64, every: u64, mut enough: impl FnMut(u64) -> bool) -> Run {
 
 #[test]
 fn changed_inputs_are_read_or_refused() {
-    let run = run(20_261_126, 40, |inputs| inputs >= 2_500);
+    let run = run(20_261_126, 40, answer, |inputs| inputs >= 2_500);
     assert!(run.faults.is_empty(), "{:#?}", run.faults);
     assert!(run.answers > 60, "changes must reach many answers: {}", run.answers);
+}
+
+#[test]
+fn a_reader_that_panics_is_caught() {
+    let reader = |kind: usize, bytes: &[u8], _: bool| {
+        assert!(!bytes.windows(3).any(|word| word == b"NaN"), "a reader made to be bad");
+        NAMES[kind].to_owned()
+    };
+    let run = run(1, 1, reader, |inputs| inputs >= 600);
+    assert!(!run.faults.is_empty() && run.faults.iter().all(|fault| fault.starts_with("a panic: ")), "{:?}", run.faults);
+    run.faults.iter().for_each(|fault| std::fs::remove_file(&fault["a panic: ".len()..]).expect("the input that was kept"));
 }
 
 #[test]
@@ -263,7 +274,7 @@ fn changed_inputs_for_long() {
     let number = |name: &str, usual: u64| std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual);
     let (seconds, seed) = (number("FUZZ_SECONDS", 3_600), number("FUZZ_SEED", 1));
     let start = Instant::now();
-    let run = run(seed, 25, |_| start.elapsed() > Duration::from_secs(seconds));
+    let run = run(seed, 25, answer, |_| start.elapsed() > Duration::from_secs(seconds));
     println!("{} inputs in {seconds} s from seed {seed}, {} different answers, {} inputs kept", run.inputs, run.answers, run.kept.len());
     if number("FUZZ_KEEP", 0) == 1 {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/corpus");
