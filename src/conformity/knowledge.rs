@@ -128,3 +128,68 @@ fn ranked(draws: &[f64], p: f64) -> f64 {
         _ => 0.0,
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+mod tests {
+    use super::Knowledge;
+
+    fn spread(value: f64, standard_uncertainty: f64, dof: Option<f64>) -> Knowledge {
+        Knowledge::Spread { value, standard_uncertainty, dof }
+    }
+
+    fn draws(list: &[f64]) -> Knowledge {
+        Knowledge::of_draws(list.to_vec()).unwrap()
+    }
+
+    #[test]
+    fn the_expanded_uncertainty_is_students_or_that_of_the_ranked_draws() {
+        // 97.5 % points of t: Abramowitz & Stegun (1964), Table 26.10, from memory
+        for (dof, t) in [(Some(3.0), 3.182), (Some(10.0), 2.228), (None, 1.960)] {
+            assert!((spread(5.0, 0.5, dof).expanded_uncertainty() - 0.5 * t).abs() < 3e-4, "{dof:?}");
+        }
+        // ranks 0.1 and 3.9 of five draws: 0.1 and 9.3
+        assert!((draws(&[10.0, 0.0, 3.0, 1.0, 2.0]).expanded_uncertainty() - 4.6).abs() < 1e-12);
+        let many: Vec<f64> = (0..=1000).map(f64::from).collect();
+        assert!((draws(&many).expanded_uncertainty() - 475.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn draws_are_counted_ends_included() {
+        let four = draws(&[1.0, 3.0, 2.0, 2.0]);
+        for (low, high, share) in [(2.0, 2.0, 0.5), (1.0, 2.0, 0.75), (2.0, 3.0, 0.75), (2.5, 2.6, 0.0), (4.0, 0.0, 0.0), (0.0, 9.0, 1.0)] {
+            assert!((four.probability_within(low, high) - share).abs() < 1e-12, "{low} to {high}");
+        }
+        assert_eq!((Knowledge::of_draws(Vec::new()), Knowledge::of_draws(vec![1.0, f64::NAN])), (None, None));
+    }
+
+    #[test]
+    fn an_exact_value_lies_inside_or_outside_ends_included() {
+        let exact = spread(2.0, 0.0, None);
+        for (low, high, inside) in [(2.0, 3.0, 1.0), (1.0, 2.0, 1.0), (2.1, 3.0, 0.0), (1.0, 1.9, 0.0)] {
+            assert!((exact.probability_within(low, high) - inside).abs() < 1e-12, "{low} to {high}");
+        }
+    }
+
+    #[test]
+    fn tails_far_out_do_not_cancel() {
+        // Φ(−8) − Φ(−9) = 6.2209605e-16 − 1.1e-19, by the asymptotic series φ(z)/z·(1 − 1/z² + 3/z⁴ − 15/z⁶ + …)
+        for (low, high) in [(8.0, 9.0), (-9.0, -8.0)] {
+            let found = spread(0.0, 1.0, None).probability_within(low, high);
+            assert!((found / 6.2198e-16 - 1.0).abs() < 1e-3, "{found:e}");
+        }
+        // one-sided tables: Φ(−1) = 0.15866; t with one degree of freedom beyond 1: a quarter
+        let beyond = |dof| spread(0.0, 1.0, dof).probability_within(1.0, f64::INFINITY);
+        assert!((beyond(None) - 0.158_66).abs() < 5e-6 && (beyond(Some(1.0)) - 0.25).abs() < 1e-9);
+        assert!((spread(0.0, 1.0, Some(1.0)).probability_within(f64::NEG_INFINITY, -1.0) - 0.25).abs() < 1e-9);
+    }
+
+    #[test]
+    fn draws_are_drawn_together_about_their_mean() {
+        let narrow = draws(&[0.0, 2.0, 4.0]).with_standard_uncertainty(0.5);
+        assert!((narrow.value() - 2.0).abs() < 1e-12 && (narrow.standard_uncertainty() - 0.5).abs() < 1e-12);
+        assert!((narrow.probability_within(1.9, 9.0) - 2.0 / 3.0).abs() < 1e-12, "their order stays");
+        assert_eq!(draws(&[1.0, 1.0]).with_standard_uncertainty(0.5), draws(&[1.0, 1.0]), "what does not scatter cannot be scaled");
+        assert_eq!(spread(1.0, 2.0, Some(4.0)).with_standard_uncertainty(0.5), spread(1.0, 0.5, Some(4.0)));
+    }
+}

@@ -175,3 +175,7 @@ pub(super) fn range(values: &[f64]) -> f64 {
     let (low, high) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(*v), high.max(*v)));
     (high - low).max(0.0)
 }
+
+#[cfg(test)]
+#[path = "profile/tests.rs"]
+mod tests;

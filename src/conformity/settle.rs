@@ -74,3 +74,58 @@ pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<
         _ => format!("{begin}."),
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+mod tests {
+    use super::*;
+    use crate::trial::DecisionRule;
+
+    const BELOW: Allowed = Allowed { low: f64::NEG_INFINITY, high: 0.040 };
+
+    fn spread(value: f64, u: f64) -> Knowledge {
+        Knowledge::Spread { value, standard_uncertainty: u, dof: None }
+    }
+
+    #[test]
+    fn the_uncertainty_needed_is_the_distance_over_the_guard_bands_factor() {
+        // 1.6449: JCGM 106:2012, Table 1, p = 0.95
+        for value in [0.036, 0.044] {
+            let needed = uncertainty_needed(&spread(value, 0.004), BELOW, Rule::default()).unwrap();
+            assert!((needed - 0.004 / 1.644_854).abs() < 1e-8, "{needed}");
+        }
+        assert_eq!(uncertainty_needed(&spread(0.030, 0.004), BELOW, Rule::default()), None, "decided already");
+        assert_eq!(uncertainty_needed(&spread(0.040, 0.004), BELOW, Rule::default()), None, "on the limit itself");
+        assert_eq!(uncertainty_needed(&spread(0.039, f64::INFINITY), BELOW, Rule::default()), None);
+        let simple = Rule { rule: DecisionRule::Simple, asked: 0.95 };
+        assert_eq!(uncertainty_needed(&spread(0.039, 0.004), BELOW, simple), None);
+    }
+
+    #[test]
+    fn passes_shrink_their_part_as_one_over_the_root() {
+        // 3 and 4 µm make 5; four times as many passes leave 1.5 and 4
+        let shrinks = Shrinks { passes: 3, by_passes: 3.0, stays: 4.0 };
+        assert_eq!(shrinks.passes_for((1.5_f64.powi(2) + 16.0).sqrt() + 1e-9), Some(12));
+        assert_eq!(shrinks.passes_for((1.5_f64.powi(2) + 16.0).sqrt() - 1e-6), Some(13), "a fraction of a pass is a pass");
+        assert_eq!((shrinks.passes_for(4.0), shrinks.passes_for(3.9), shrinks.passes_for(4.01)), (None, None, None));
+        // 60 passes leave 3/√20
+        assert_eq!(shrinks.passes_for((9.0_f64 / 20.0 + 16.0).sqrt() + 1e-9), Some(60));
+        assert_eq!(shrinks.passes_for((9.0_f64 / 20.0 + 16.0).sqrt() - 1e-6), None, "more than sixty are no advice");
+    }
+
+    #[test]
+    fn the_advice_says_how_many_more_passes_or_why_none_help() {
+        let shrinks = Shrinks { passes: 3, by_passes: 0.003, stays: 0.004 };
+        let told = |needed: f64| advice(Some(needed), 0.005, "mm", Some(shrinks));
+        assert!(told((1.5_f64.powi(2) + 16.0).sqrt() / 1000.0 + 1e-9).contains("from 5.0 µm to 4.3 µm: about 9 more passes like"));
+        // 3 of 4 passes' variance is left: 9·3/4
+        assert!(told((6.75_f64 + 16.0).sqrt() / 1000.0 + 1e-9).contains("about 1 more pass like"));
+        assert!(told(0.0039).contains("more passes alone do not bring that: temperature, gauge and stations make 4.0 µm of it"));
+        assert!(told(0.004).contains("do not bring that"), "all that passes leave is too much by itself");
+        assert!(told(0.00401).contains("more than 60 passes"));
+        assert!(advice(None, 0.005, "mm", Some(shrinks)).contains("stands on its limit"));
+        assert!(advice(Some(0.05), 0.1, "", None).ends_with("from 10 % to 5 %."));
+        assert!(advice(Some(0.0123), 0.1, "mm/m", None).ends_with("to 0.012 mm/m."));
+        assert!(told(0.005).ends_with("from 5.0 µm to 5.0 µm."), "no pass more");
+    }
+}

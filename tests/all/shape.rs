@@ -1,6 +1,6 @@
 //! Taper and barrel: mixed models against published data, identities, budget and coverage.
 
-mod bench_log;
+pub mod bench_log;
 mod budget;
 mod checks;
 mod coverage;
