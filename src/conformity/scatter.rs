@@ -185,47 +185,5 @@ fn unit_errors(groups: &[Group], columns: usize) -> Option<[f64; 2]> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
-mod tests {
-    use super::*;
-
-    const AT: [f64; 5] = [-1.0, -0.5, 0.0, 0.5, 1.0];
-    const GAUGE: Gauge = Gauge { u_mm: 0.0015, resolution_mm: 0.0001, noise_factor: 1.5 };
-
-    /// A pass over five stations of a bar with a step, each read `1 µm` above and below its diameter, or once.
-    fn pass(direction: usize, step_mm: f64, twice: bool) -> CutPass {
-        let cell = |station: usize| {
-            let mut cell = Cell::empty(station);
-            let diameter = [0.0, 0.0, 0.5, 1.0, 1.0][station] * step_mm;
-            let errors: &[f64] = if twice { &[0.001, -0.001] } else { &[0.0] };
-            errors.iter().for_each(|error| cell.add_all(1.0, diameter + error, 0.0));
-            cell
-        };
-        CutPass { direction, cells: (0..5).map(cell).collect() }
-    }
-
-    #[test]
-    fn a_step_is_no_noise() {
-        let of = |step: f64| scatter(&[0, 0, 0].map(|direction| pass(direction, step, true)), &AT, GAUGE).unwrap();
-        let (plain, step) = (of(0.0), of(0.03));
-        assert!((plain.noise.sigma - step.noise.sigma).abs() < 1e-9 && (plain.common.bend_t - step.common.bend_t).abs() < 1e-9);
-        // 30 readings less 3 levels, 3 slopes, 3 bends and 2 further shapes of the stations
-        assert!((step.noise.dof.unwrap() - 19.0).abs() < 1e-9);
-        assert!((0.0009..0.0014).contains(&step.noise.sigma), "{}", step.noise.sigma);
-    }
-
-    #[test]
-    fn passes_the_other_way_tell_of_the_noise_too() {
-        let both = scatter(&[pass(0, 0.03, true), pass(1, -0.02, true)], &AT, GAUGE).unwrap();
-        // 20 readings less 2 levels, 2 slopes, 2 bends and 2 further shapes in each direction
-        assert!((both.noise.dof.unwrap() - 10.0).abs() < 1e-9);
-        let alone = scatter(&[pass(0, 0.03, true)], &AT, GAUGE).unwrap();
-        assert!(both.common.slope_t < 1.05 * alone.common.slope_t);
-    }
-
-    #[test]
-    fn single_readings_tell_no_scatter() {
-        assert_eq!(scatter(&[pass(0, 0.03, false)], &AT, GAUGE), None);
-        assert_eq!(scatter(&[pass(0, 0.03, false), pass(1, 0.03, false)], &AT, GAUGE), None);
-    }
-}
+#[path = "scatter/tests.rs"]
+mod tests;

@@ -1,5 +1,7 @@
 //! Limits applied: published examples, what a limit allows, what the logs know, and how often a decision is wrong.
 
+#[path = "conformity/alignment.rs"]
+mod alignment;
 #[path = "conformity/by_hand.rs"]
 mod by_hand;
 #[path = "conformity/criteria.rs"]
