@@ -1,6 +1,6 @@
 //! Mutation runs: changes the numeric code of the house in thousands of small ways, one at a time, and sees whether its tests notice.
 //!
-//! `cargo run --release --manifest-path tests/mutants/Cargo.toml -- [--left] [--share 0.2] [--seed 1] [--budget 15] [--jobs 2] [src/physics …]`
+//! `cargo run --release --manifest-path tests/mutants/Cargo.toml -- [--left] [--known] [--share 0.2] [--seed 1] [--budget 15] [--jobs 2] [src/physics …]`
 
 mod compile;
 mod explained;
@@ -35,16 +35,19 @@ struct Asked {
     jobs: usize,
     /// Only builds, times the tests and counts.
     count: bool,
+    /// Tests that the last run has timed are not timed again: for who only adds tests.
+    known: bool,
 }
 
 fn asked() -> Result<Asked, Failure> {
-    let mut asked = Asked { chosen: Vec::new(), left: false, share: 1.0, seed: 1, budget: 15.0, jobs: 2, count: false };
+    let mut asked = Asked { chosen: Vec::new(), left: false, share: 1.0, seed: 1, budget: 15.0, jobs: 2, count: false, known: false };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or(format!("{word} needs a value"));
         match word.as_str() {
             "--left" => asked.left = true,
             "--count" => asked.count = true,
+            "--known" => asked.known = true,
             "--share" => asked.share = value()?.parse()?,
             "--seed" => asked.seed = value()?.parse()?,
             "--budget" => asked.budget = value()?.parse()?,
@@ -81,11 +84,16 @@ fn work() -> Result<bool, Failure> {
     let all = mutant::mutants(&sources, &refused);
     eprintln!("compiled");
     eprintln!("{} mutants; the compiler refused {} more", all.len(), refused.len());
-    let trials = trials::trials(&binaries, &copy, asked.jobs, &place)?;
+    // Numbers mean the same mutants as long as these names do.
+    let names: String = all.iter().map(|mutant| format!("{} {}\n", mutant.number, mutant.name)).collect();
+    let (names_file, tests_file) = (place.join("names.txt"), place.join("tests.tsv"));
+    let same = asked.known && fs::read_to_string(&names_file).is_ok_and(|before| before == names);
+    let none = PathBuf::new();
+    let trials = trials::trials(&binaries, &copy, asked.jobs, &place, if same { &tests_file } else { &none })?;
     let seconds: f64 = trials.iter().map(|trial| trial.seconds).sum();
     eprintln!("{} tests, {seconds:.0} s together", trials.len());
-    let list: String = trials.iter().map(|trial| format!("{:.3}\t{}\t{}\n", trial.seconds, trial.reached.len(), trial.name)).collect();
-    fs::write(place.join("tests.tsv"), list)?;
+    trials::remember(&trials, &tests_file)?;
+    fs::write(&names_file, names)?;
 
     let known = if asked.left { table::read(&fs::read_to_string(&table_file).unwrap_or_default()) } else { BTreeMap::new() };
     let chosen = |file: &str| asked.chosen.iter().position(|folder| Path::new(file).starts_with(folder));

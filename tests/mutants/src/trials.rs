@@ -2,7 +2,7 @@
 
 use crate::compile::Binary;
 use crate::tree::Failure;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
@@ -110,14 +110,44 @@ impl Trial {
     }
 }
 
-/// All tests that pass without a mutant; those that fail are named and left out. `jobs` side by side.
-pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path) -> Result<Vec<Trial>, Failure> {
+/// What is remembered of tests: seconds, name and mutants reached, a line each.
+fn remembered(path: &Path) -> BTreeMap<String, (f64, BTreeSet<u32>)> {
+    let entry = |line: &str| {
+        let cells: Vec<&str> = line.split('\t').collect();
+        let [seconds, name, reached] = cells.as_slice() else { return None };
+        let reached = reached.split(' ').filter_map(|number| number.parse().ok()).collect();
+        Some(((*name).to_owned(), (seconds.parse().ok()?, reached)))
+    };
+    fs::read_to_string(path).unwrap_or_default().lines().filter_map(entry).collect()
+}
+
+/// Remembers tests for a later run whose mutants have the same numbers.
+pub fn remember(trials: &[Trial], path: &Path) -> Result<(), Failure> {
+    let line = |trial: &Trial| {
+        let reached: Vec<String> = trial.reached.iter().map(u32::to_string).collect();
+        format!("{:.4}\t{}\t{}\n", trial.seconds, trial.name, reached.join(" "))
+    };
+    Ok(fs::write(path, trials.iter().map(line).collect::<String>())?)
+}
+
+/// All tests that pass without a mutant; those that fail are named and left out. `jobs` side by side. Those of the file `known` are not run.
+pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path, known: &Path) -> Result<Vec<Trial>, Failure> {
     let mut wanted = Vec::new();
+    let mut before = Vec::new();
+    let known = remembered(known);
     for binary in binaries {
-        wanted.extend(names(binary)?.into_iter().map(|test| (binary, test)));
+        for test in names(binary)? {
+            let name = format!("{} {test}", binary.name);
+            match known.get(&name) {
+                Some((seconds, reached)) => {
+                    before.push(Trial { name, binary: binary.path.clone(), test, seconds: *seconds, reached: reached.clone() })
+                }
+                None => wanted.push((binary, test)),
+            }
+        }
     }
     let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<Trial>> = Mutex::new(Vec::new());
+    let done: Mutex<Vec<Trial>> = Mutex::new(before);
     let work = |worker: usize| -> Result<(), String> {
         let record = scratch.join(format!("reached-{worker}"));
         while let Some((binary, test)) = wanted.get(next.fetch_add(1, Ordering::Relaxed)) {
