@@ -70,4 +70,30 @@ mod tests {
         assert_eq!(tail_shape(&[1.0; 1000]), None);
         assert_eq!(tail_shape(&[1.0, 2.0]), None);
     }
+
+    /// Weights that are exact quantiles of a Pareto distribution: its tail beyond any bound has the same shape. The tail of 1000 are the largest 95, and the
+    /// shape is drawn towards a half as by ten more weights (Vehtari et al. 2024).
+    #[test]
+    fn the_tail_of_pareto_weights_has_their_shape_whatever_their_scale_and_order() {
+        for k in [0.3, 0.7, 0.9] {
+            let weights: Vec<f64> = (0..1000).map(|i| (1.0 - (f64::from(i) + 0.5) / 1000.0).powf(-k)).collect();
+            let found = tail_shape(&weights).unwrap();
+            let expected = (k * 95.0 + 5.0) / 105.0;
+            assert!((found - expected).abs() < 0.05, "{k}: {found} {expected}");
+            let shuffled: Vec<f64> = (0..1000).map(|i| 40.0 * weights[(i * 617 + 5) % 1000]).collect();
+            assert!((tail_shape(&shuffled).unwrap() - found).abs() < 1e-9);
+        }
+    }
+
+    /// A fifth of few weights is the tail, from five on; weights that are no numbers are left out.
+    #[test]
+    fn few_weights_have_a_tail_of_a_fifth() {
+        let weights = |n: u32| -> Vec<f64> { (0..n).map(|i| (1.0 - (f64::from(i) + 0.5) / f64::from(n)).powf(-0.5)).collect() };
+        assert!(tail_shape(&weights(24)).is_none() && tail_shape(&weights(25)).is_some());
+        let mut more = weights(25);
+        more.extend([f64::NAN, f64::INFINITY]);
+        assert_eq!(tail_shape(&more), tail_shape(&weights(25)));
+        let steep = (1..=20).map(f64::from).chain((1..=5).map(|i| 20.0 + 10f64.powi(i))).collect::<Vec<f64>>();
+        assert!(tail_shape(&steep).unwrap() > 0.7, "five weights that grow tenfold have no mean");
+    }
 }

@@ -350,4 +350,59 @@ mod tests {
         assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).0, Verdict::Absent);
         assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
     }
+
+    #[test]
+    fn the_bounds_themselves_decide() {
+        let far = f64::INFINITY;
+        assert_eq!(judge(CauseKind::BedTwist, PRESENT, 4.0, true, far).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, true, far).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, false, 3.9).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, 0.06, 4.0, false, 3.9).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::BedTwist, 0.01, 4.0, false, 4.0).0, Verdict::NotSettled, "as much as would matter");
+    }
+
+    #[test]
+    fn no_probability_is_called_certain() {
+        for (probability, words) in [
+            (1.0, "more than 99 %"),
+            (0.996, "more than 99 %"),
+            (0.994, "99 %"),
+            (0.5, "50 %"),
+            (0.006, "1 %"),
+            (0.004, "less than 1 %"),
+            (0.0, "less than 1 %"),
+        ] {
+            assert_eq!(percent(probability), words);
+        }
+    }
+
+    /// A fifth of the tightest limit over the tested length, or twice the gauge's u where that is more.
+    #[test]
+    fn what_matters_is_a_fifth_of_the_tightest_limit_or_twice_the_gauge() {
+        let mut trial = super::super::fixture::bar(Holding::Chuck);
+        trial.gauge.diameter.u_mm = 0.001;
+        let limit = |quantity, limit_mm| crate::trial::Limit {
+            criterion: None,
+            quantity,
+            limit_mm,
+            over_mm: Some(300.0),
+            sense: crate::trial::Sense::Either,
+            floor_mm: 0.001,
+            clause: None,
+            source: None,
+            provenance: None,
+            swing_from_mm: None,
+            swing_to_mm: None,
+        };
+        let near = |found: f64, expected: f64| (found - expected).abs() < 1e-9;
+        assert!(near(material_threshold_um(&trial, 150.0), 2.0));
+        trial.acceptance.limit = vec![limit(Quantity::Taper, 0.06), limit(Quantity::Taper, 0.04), limit(Quantity::Barrel, 0.001)];
+        assert!(near(material_threshold_um(&trial, 150.0), 4.0), "0.2 · 0.04 · 150/300");
+        assert!(near(material_threshold_um(&trial, 300.0), 8.0));
+        assert!(near(material_threshold_um(&trial, 60.0), 2.0), "1.6 µm are less than the gauge sees");
+        // a limit for other machines does not count
+        trial.machine.swing_mm = Some(200.0);
+        trial.acceptance.limit[1].swing_from_mm = Some(500.0);
+        assert!(near(material_threshold_um(&trial, 150.0), 6.0));
+    }
 }

@@ -124,4 +124,67 @@ mod tests {
     fn two_places_leave_nothing() {
         assert_eq!(worn_ways(&[10.0, 200.0, 10.0], &[], 10.0, 150.0), None);
     }
+
+    /// Covariance of what is left at two places when the line through the tested ones is taken off, by its definition: Matérn 5/2 with the scale that
+    /// falls along the bed, and `f(z) − Σ wₜ(z)·f(t)` with the weights of a least-squares line.
+    fn left(tested: &[f64], a: f64, b: f64, worst_mm: f64, length: f64) -> f64 {
+        let covariance = |p: f64, q: f64| {
+            let r = 5f64.sqrt() * (p - q).abs() / length;
+            let scale = |z: f64| worst_mm * (-z.max(0.0) / (4.0 * length)).exp();
+            scale(p) * scale(q) * (1.0 + r + r * r / 3.0) * (-r).exp()
+        };
+        let mean = tested.iter().sum::<f64>() / tested.len() as f64;
+        let squares: f64 = tested.iter().map(|t| (t - mean).powi(2)).sum();
+        let weights = |z: f64| -> Vec<(f64, f64)> {
+            let line = tested.iter().map(|t| (*t, -1.0 / tested.len() as f64 - (z - mean) * (t - mean) / squares));
+            std::iter::once((z, 1.0)).chain(line).collect()
+        };
+        weights(a).iter().map(|(p, v)| weights(b).iter().map(|(q, w)| v * w * covariance(*p, *q)).sum::<f64>()).sum()
+    }
+
+    fn spanned(ways: &WornWays, a: f64, b: f64) -> f64 {
+        (0..ways.len()).map(|c| ways.value(c, a) * ways.value(c, b)).sum()
+    }
+
+    #[test]
+    fn curves_span_the_covariance_that_the_line_leaves() {
+        let tested = [-30.0, 60.0, 170.0, 200.0];
+        let ways = worn_ways(&tested, &[320.0, 500.0], 12.0, 90.0).unwrap();
+        for a in [-30.0, 60.0, 170.0, 320.0, 500.0] {
+            for b in [-30.0, 200.0, 500.0] {
+                let (found, expected) = (spanned(&ways, a, b), left(&tested, a, b, 0.012, 90.0));
+                assert!((found - expected).abs() < 1e-9, "{a} {b}: {found} {expected}");
+            }
+        }
+        let top = |c: usize| {
+            [-30.0, 60.0, 170.0, 200.0, 320.0, 500.0]
+                .map(|z| ways.value(c, z))
+                .into_iter()
+                .fold(0.0_f64, |m, v| if v.abs() > m.abs() { v } else { m })
+        };
+        assert!((0..ways.len()).all(|c| top(c) > 0.0), "the largest entry is positive");
+        assert!(worn_ways(&tested, &[], 0.0, 90.0).is_none() && worn_ways(&tested, &[], 12.0, 0.0).is_none());
+    }
+
+    #[test]
+    fn between_places_lines_and_beyond_them_the_last_value() {
+        let ways = worn_ways(&[0.0, 100.0, 200.0], &[], 10.0, 150.0).unwrap();
+        let at = |z: f64| ways.value(0, z);
+        assert!((at(25.0) - 0.75 * at(0.0) - 0.25 * at(100.0)).abs() < 1e-12 && (at(150.0) - 0.5 * (at(100.0) + at(200.0))).abs() < 1e-12);
+        assert!((at(-50.0) - at(0.0)).abs() < 1e-15 && (at(900.0) - at(200.0)).abs() < 1e-15);
+    }
+
+    /// Of many places 64 are kept; six curves hold all but little of what is left there.
+    #[test]
+    fn many_places_are_thinned_evenly() {
+        let all: Vec<f64> = (0..300).map(|i| 20.0 + f64::from(i)).collect();
+        let ways = worn_ways(&all, &[450.0], 10.0, 150.0).unwrap();
+        assert_eq!(ways.len(), MOST_CURVES);
+        let kept: Vec<f64> = (0..64).map(|i| 20.0 + 430.0 * f64::from(i) / 63.0).collect();
+        let tested: Vec<f64> = kept.iter().copied().filter(|z| *z <= 319.0).collect();
+        for z in [kept[0], kept[20], kept[43], kept[63]] {
+            let (found, expected) = (spanned(&ways, z, z), left(&tested, z, z, 0.010, 150.0));
+            assert!(found <= expected * (1.0 + 1e-9) && found > 0.97 * expected, "{z}: {found} {expected}");
+        }
+    }
 }
