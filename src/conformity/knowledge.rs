@@ -180,6 +180,7 @@ mod tests {
         }
         // one-sided tables: Φ(−1) = 0.15866; t with one degree of freedom beyond 1: a quarter
         let beyond = |dof| spread(0.0, 1.0, dof).probability_within(1.0, f64::INFINITY);
+        assert!((spread(0.0, 1.0, None).probability_within(1.0, 2.0) - (0.158_66 - 0.022_75)).abs() < 1e-5);
         assert!((beyond(None) - 0.158_66).abs() < 5e-6 && (beyond(Some(1.0)) - 0.25).abs() < 1e-9);
         assert!((spread(0.0, 1.0, Some(1.0)).probability_within(f64::NEG_INFINITY, -1.0) - 0.25).abs() < 1e-9);
     }

@@ -113,8 +113,7 @@ pub(super) fn scatter(passes: &[CutPass], at: &[f64], gauge: Gauge) -> Option<Sc
             let whole = fit.interval(contrast);
             (whole.standard_error * whole.standard_error - whole.within * whole.within).max(0.0).sqrt()
         };
-        let bend_t = if columns > 1 { between(&bend) } else { 0.0 };
-        (fit.sigma_median, between(&slope), bend_t, fit.interval(&slope).dof)
+        (fit.sigma_median, between(&slope), between(&bend), fit.interval(&slope).dof)
     };
     let bend_t = if columns > 1 { bend_t } else { 0.0 };
     // rounding that the scatter does not show is part of what one mean may be wrong

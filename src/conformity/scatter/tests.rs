@@ -126,6 +126,10 @@ fn two_stations_have_slopes_and_no_bends() {
     assert!(near(found.noise.sigma, noise.sqrt()) && (found.noise.dof.unwrap() - 12.0).abs() < 1e-9);
     assert!(near(found.common.slope_t, ((variance(&SLOPES) - noise / 4.0) / 6.0).sqrt()), "{}", found.common.slope_t);
     assert!(found.common.bend_t == 0.0);
+    // from eight degrees of freedom on the log alone says how readings scatter; with six the data sheet helps
+    let sheet = NoisePrior::from_factor(GAUGE.u_mm, GAUGE.noise_factor).equivalent_dof();
+    let dof = |count: usize| scatter(&passes[..count], &[-1.0, 1.0], GAUGE).unwrap().noise.dof.unwrap();
+    assert!((dof(4) - 8.0).abs() < 1e-9 && (dof(3) - 6.0 - sheet).abs() < 1e-9, "{} {}", dof(4), dof(3));
     let few = scatter(&passes[..2], &[-1.0, 1.0], GAUGE).unwrap();
     assert!(few.common.bend_t == 0.0 && few.common.slope_t > 0.0);
     // as few passes as integrate the spread, and far apart in slope: wider than between many, as the t with one degree of freedom is
@@ -141,7 +145,7 @@ fn rounding_hides_scatter() {
     // one pair of repeats and one degree of freedom: 1.4 µm may be chance, and the rounding is stated
     let once = CutPass { direction: 0, cells: vec![about(0, 1, 0.0), about(1, 2, 0.0), about(2, 1, 0.0)] };
     let found = scatter(std::slice::from_ref(&once), &[-1.0, 0.0, 1.0], coarse).unwrap();
-    assert!(found.noise.sigma >= 0.01 / 12f64.sqrt() - 1e-12, "{}", found.noise.sigma);
+    assert!((found.noise.sigma - 0.01 / 12f64.sqrt()).abs() < 1e-9, "{}", found.noise.sigma);
     let sheet = NoisePrior::from_factor(coarse.u_mm, coarse.noise_factor).equivalent_dof();
     assert!((found.noise.dof.unwrap() - 1.0 - sheet).abs() < 1e-9, "{:?} {sheet}", found.noise.dof);
     // two such pairs, exactly two degrees of freedom
@@ -169,4 +173,35 @@ fn cells_put_together_are_one_cell() {
             "{cell:?}"
         );
     }
+}
+
+/// Three passes integrate the spread over its prior: near the plain standard error of their mean where it is far above the noise, and no less than half of it.
+#[test]
+fn few_passes_have_spread_of_both_kinds() {
+    let cut = |slopes: &[f64], bends: &[f64]| -> Scatter {
+        let passes: Vec<CutPass> = slopes.iter().zip(bends).map(|(slope, bend)| bent(0, *slope, *bend)).collect();
+        scatter(&passes, &AT, GAUGE).unwrap()
+    };
+    let plain = |list: &[f64]| (variance(list) / 3.0).sqrt();
+    let (slopes, bends) = ([0.03, -0.02, 0.01], [-0.02, 0.03, 0.0]);
+    let both = cut(&slopes, &bends).common;
+    assert!((0.5..3.0).contains(&(both.slope_t / plain(&slopes))) && (0.5..3.0).contains(&(both.bend_t / plain(&bends))), "{both:?}");
+    let quiet = [0.0; 3];
+    assert!(cut(&slopes, &quiet).common.bend_t < 0.2 * both.bend_t && cut(&quiet, &bends).common.slope_t < 0.2 * both.slope_t);
+}
+
+/// Passes the other way that skip a station are taken in with those that they read.
+#[test]
+fn a_direction_may_skip_a_station() {
+    let there = SLOPES[..5].iter().zip(&BENDS).map(|(slope, bend)| bent(0, *slope, *bend));
+    let back = SLOPES[..5].iter().zip(&BENDS).map(|(slope, bend)| {
+        let mut pass = bent(1, *slope, *bend);
+        pass.cells.remove(1);
+        pass
+    });
+    let found = scatter(&there.chain(back).collect::<Vec<_>>(), &AT, GAUGE).unwrap();
+    // 9 and 7 readings less three coefficients, less two further shapes of five stations and one of four; squares 6 and 4 E²
+    let dof = 5.0 * 6.0 - 2.0 + 5.0 * 4.0 - 1.0;
+    assert!((found.noise.dof.unwrap() - dof).abs() < 1e-9, "{:?} {dof}", found.noise.dof);
+    assert!(near(found.noise.sigma, (50.0 * E * E / dof).sqrt()), "{}", found.noise.sigma);
 }

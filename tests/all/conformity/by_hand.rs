@@ -3,7 +3,7 @@
 use super::quantities::limit;
 use crate::shape::bench_log::{reading, trial};
 use taperwright::causes::VerticalMisalignment;
-use taperwright::conformity::{Allowed, Decision, Judgement, judge, shows_conformity};
+use taperwright::conformity::{Allowed, Decision, Judgement, Tally, judge, shows_conformity};
 use taperwright::quantities::Interval;
 use taperwright::shape::fit_shapes;
 use taperwright::statistics::mixed::NoisePrior;
@@ -69,8 +69,8 @@ fn the_largest_difference_and_the_share_of_adjacent_bands_are_those_of_the_diame
 
 #[test]
 fn collars_are_bands_by_their_mean_ends_included() {
-    // collars 0–10, 100–110 and 190–200: means 0, 0.012, 0.030, though the middle station read last differs
-    let cut = [(0.0, 38.0), (10.0, 38.0), (100.0, 38.010), (110.0, 38.014), (190.0, 38.030), (200.0, 38.030)];
+    // collars 0–10, 100–110 and 190–200, read at one, two and three stations: means 0, 0.012, 0.030
+    let cut = [(10.0, 38.0), (100.0, 38.010), (110.0, 38.014), (190.0, 38.029), (195.0, 38.030), (200.0, 38.031)];
     let mut trial = exact(pass(1, &cut).into_iter().chain(pass(2, &cut)).collect());
     trial.bar.collars_mm = vec![[0.0, 10.0], [100.0, 110.0], [190.0, 200.0]];
     let found = one(&trial, plain(Quantity::AdjacentBands, 0.75));
@@ -379,10 +379,139 @@ fn conformity_is_that_of_the_latest_setting_and_of_limits_with_a_decision() {
 #[test]
 fn ends_of_what_is_allowed_are_inside_whatever_rounding_did() {
     let allowed = Allowed { low: -0.01, high: 0.04 };
-    for (value, inside) in [(0.04, true), (-0.01, true), (0.1 + 0.2 - 0.26, true), (0.040_000_1, false), (-0.010_000_1, false)] {
+    for (value, inside) in [(0.04, true), (-0.01, true), (0.1 + 0.2 - 0.26, true), (0.040_000_01, false), (-0.010_000_01, false)] {
         assert_eq!(allowed.contains(value), inside, "{value}");
     }
     let exact = Allowed { low: 0.0, high: 0.0 };
     assert!(exact.contains(0.0) && !exact.contains(1e-12));
-    assert!(!Allowed { low: f64::NEG_INFINITY, high: 1000.0 }.contains(1000.001));
+    let large = Allowed { low: f64::NEG_INFINITY, high: 1000.0 };
+    assert!(large.contains(1_000.000_000_5) && !large.contains(1_000.000_01));
+}
+
+/// A pass that skips a station, and is a millimetre smaller, leaves its size out of what is judged.
+#[test]
+fn passes_of_unlike_size_and_stations_are_judged_by_their_shape() {
+    let mut readings = pass(1, &[(0.0, 38.0), (100.0, 38.010), (200.0, 38.020)]);
+    readings.extend(pass(2, &[(0.0, 37.0), (100.0, 37.010), (200.0, 37.020)]));
+    readings.extend(pass(3, &[(0.0, 36.0), (200.0, 36.020)]));
+    readings.extend(pass(4, &[(100.0, 35.010), (200.0, 35.020)]));
+    let found = judged(&exact(readings), vec![plain(Quantity::DiameterConsistency, 0.05), plain(Quantity::AdjacentBands, 0.75)], &[]);
+    assert!(close(found[0].value, 0.020, 1e-4) && close(found[1].value, 0.5, 0.01), "{:?} {:?}", found[0].value, found[1].value);
+}
+
+/// On a plain taper the largest difference is the taper, and is as uncertain as the taper of the direction judged: what no reading shows and what this
+/// direction's passes leave open, not the other's.
+#[test]
+fn the_largest_difference_of_a_taper_is_as_uncertain_as_the_taper() {
+    let slopes = [0.0, 0.004, -0.003, 0.002, -0.004, 0.001];
+    let cut = |number: u32, direction, slope: f64| {
+        let twice = move |station: f64| {
+            let diameter = 38.0 - 0.1 * f64::from(number) + (0.2 + slope) * station / 200.0;
+            [-0.0001, 0.0001].map(|error| reading(2, number, direction, station, diameter + error))
+        };
+        [0.0, 50.0, 100.0, 150.0, 200.0].into_iter().flat_map(twice)
+    };
+    let back = slopes.iter().zip(2..).flat_map(|(slope, number)| cut(number, Direction::ToTailstock, *slope));
+    let mut trial = exact(cut(1, Direction::ToHeadstock, 0.001).chain(back).collect());
+    trial.conditions.temperature_spread_c = 12.0;
+    let shape = fit_shapes(&trial, 1, 0).shapes.remove(0);
+    let (there, other) = (&shape.by_direction[0], &shape.by_direction[1]);
+    assert!(there.direction == Direction::ToHeadstock && there.standard_uncertainty > 1.1 * other.standard_uncertainty);
+    let found = one(&trial, plain(Quantity::DiameterConsistency, 0.05));
+    // seven passes less two mean slopes: the spread between passes has five degrees of freedom, and draws of it are those of a t
+    let unseen = shape.taper.standard_uncertainty.powi(2) - shape.taper.standard_error.powi(2);
+    let expected = (unseen + (there.standard_uncertainty.powi(2) - unseen) * 5.0 / 3.0).sqrt();
+    assert!(unseen > 0.3 * there.standard_uncertainty.powi(2), "{unseen} {}", there.standard_uncertainty.powi(2));
+    assert!(close(found.standard_uncertainty, expected, 0.08 * expected), "{:?} {expected}", found.standard_uncertainty);
+}
+
+#[test]
+fn lengths_are_from_the_first_to_the_last_station() {
+    let trial = exact(
+        pass(1, &[(10.0, 38.0), (100.0, 38.005), (190.0, 38.010)]).into_iter().chain(pass(2, &[(10.0, 37.0), (190.0, 37.010)])).collect(),
+    );
+    assert_eq!(one(&trial, plain(Quantity::DiameterConsistency, 0.05)).length, Some(180.0));
+    assert_eq!(levelled(vec![level(0, 100.0, 0.0, false, None), level(0, 450.0, 0.02, false, None)]).length, Some(350.0));
+}
+
+/// Two angles so far apart that the noise hides nothing: the weighted mean of the passes' differences, each about its own pass's size, and the noise of data sheet,
+/// rounding and repeats together.
+#[test]
+fn roundness_weighs_passes_by_their_readings_and_its_noise_by_data_sheet_and_repeats() {
+    let (scatter, u, resolution) = (0.018, 0.010, 0.02);
+    let cell = |pass: u32, angle: f64, size: f64, count: usize| {
+        let errors: &[f64] = if count == 2 { &[1.0, -1.0] } else { &[1.0, 0.0, -1.0] };
+        let at = move |error: &f64| DiameterReading {
+            angle_deg: Some(angle),
+            ..reading(2, pass, Direction::ToHeadstock, 20.0, size + scatter * error)
+        };
+        errors.iter().map(at).collect::<Vec<_>>()
+    };
+    // differences 1.0 and 1.3; two and three readings, three and two
+    let mut readings = [cell(1, 0.0, 38.0, 2), cell(1, 90.0, 39.0, 3), cell(2, 0.0, 30.0, 3), cell(2, 90.0, 31.3, 2)].concat();
+    readings.extend([1, 2].map(|pass| reading(2, pass, Direction::ToHeadstock, 120.0, 38.0)));
+    let mut trial = exact(readings);
+    (trial.gauge.diameter.u_mm, trial.gauge.diameter.resolution_mm) = (u, resolution);
+    let found = one(&trial, plain(Quantity::Roundness, 0.02));
+    // −(2·0.5 + 3·0.65)/5 against (3·0.5 + 2·0.65)/5
+    assert!(close(found.value, 1.15, 0.01), "{:?}", found.value);
+    let prior = NoisePrior::from_factor(u, trial.prior.gauge_noise_factor).equivalent_dof();
+    let dof = prior + 6.0;
+    let variance = (prior * (u * u + resolution * resolution / 12.0) + 8.0 * scatter * scatter) / dof * (2.0 / 5.0) * dof / (dof - 2.0);
+    assert!(
+        close(found.standard_uncertainty, variance.sqrt(), 0.05 * variance.sqrt()),
+        "{:?} {}",
+        found.standard_uncertainty,
+        variance.sqrt()
+    );
+}
+
+#[test]
+fn a_station_read_at_one_angle_says_nothing_and_the_next_is_taken() {
+    let mut readings = turned(1, 5.0, 38.0, &[45.0]);
+    readings.extend(turned(1, 60.0, 38.0, &ROUND));
+    let found = round(readings);
+    assert!(close(found.value, 0.012, 2e-4) && found.note.contains("4 angles at 60 mm"), "{found:?}");
+}
+
+#[test]
+fn limits_are_counted_by_setting_and_decision() {
+    let some = one(&doubtful(), plain(Quantity::Taper, 0.06));
+    let with = |setting, decision| Judgement { setting, decision, ..some.clone() };
+    let (good, bad, open) = (Some(Decision::Conforms), Some(Decision::DoesNotConform), Some(Decision::NotProven));
+    let judged = [
+        with(2, good),
+        with(2, good),
+        with(2, good),
+        with(2, bad),
+        with(2, open),
+        with(2, open),
+        with(2, None),
+        with(1, bad),
+        with(1, None),
+    ];
+    let tally = Tally::of(&judged, 2);
+    assert_eq!(tally, Tally { conforms: 3, does_not_conform: 1, not_proven: 2, not_applied: 1 });
+    assert_eq!((tally.decided(), tally.limits(), tally.worst()), (6, 7, bad));
+    for (decision, name) in [(good, "conforms"), (bad, "does-not-conform"), (open, "not-proven")] {
+        assert_eq!(decision.map(Decision::name), Some(name));
+    }
+}
+
+#[test]
+fn simple_acceptance_asks_for_no_probability() {
+    let mut trial = doubtful();
+    assert_eq!(one(&trial, plain(Quantity::Taper, 0.06)).asked, Some(0.95));
+    trial.acceptance.decision_rule = Some(DecisionRule::Simple);
+    assert_eq!(one(&trial, plain(Quantity::Taper, 0.06)).asked, None);
+}
+
+#[test]
+fn sizes_have_no_lower_limit_and_deviations_do() {
+    for quantity in Quantity::ALL {
+        let size =
+            [Quantity::DiameterConsistency, Quantity::AdjacentBands, Quantity::Roundness, Quantity::LevelVariation].contains(&quantity);
+        let allowed = Allowed::of(&plain(quantity, 0.02), None);
+        assert_eq!((allowed.low.is_finite(), allowed.high), (!size, 0.02), "{quantity:?}");
+    }
 }

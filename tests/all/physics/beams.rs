@@ -195,3 +195,25 @@ fn a_bar_sags_under_its_own_weight_as_the_handbook_says() {
         assert!(close(sag_mm(z, 200.0, 25.0, 206.0, 7850.0), sum, 1e-6));
     }
 }
+
+/// A bar of no length or no thickness: nothing bends, nothing is shared, and no answer is no number.
+#[test]
+fn a_bar_of_no_length_gives_no_answer_that_is_no_number() {
+    let none = Beam::uniform(25.0, 0.0, 206.0);
+    assert_eq!(none.simply_supported_mm_per_n(0.0), 0.0);
+    for holding in [Holding::Chuck, Holding::Centres, Holding::ChuckAndCentre] {
+        let support = Support { holding, beam: none.clone(), compliances: Compliances::RIGID };
+        assert_eq!((support.centre_share(0.0), support.firmness(), support.compliance_mm_per_n(0.0)), (0.0, 1.0, 0.0), "{holding:?}");
+        let softer = support.with_firmness(0.5);
+        assert_eq!(softer.compliances.chuck_tilt_rad_per_nmm, 0.0);
+    }
+}
+
+/// Sections follow one another without any of no length, also where a collar begins at the chuck and one ends with the bar.
+#[test]
+fn collars_at_both_ends_make_three_sections() {
+    let mut bar = super::trial_of_a_bar::trial(Holding::Chuck).bar;
+    bar.collars_mm = vec![[0.0, 20.0], [200.0, 220.0]];
+    bar.relief_diameter_mm = Some(30.0);
+    assert_eq!(Beam::of_bar(&bar), Beam::stepped(&[(0.0, 20.0, 38.0), (20.0, 200.0, 30.0), (200.0, 220.0, 38.0)], 220.0, 206.0));
+}

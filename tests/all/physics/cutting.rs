@@ -4,7 +4,7 @@ use super::published::{close, rounds_to};
 use super::trial_of_a_bar::{reading, trial};
 use taperwright::physics::beam::Beam;
 use taperwright::physics::cutting_force::{main_force_n, radial_force_n, radial_ratio, radial_stiffness_n_per_mm};
-use taperwright::physics::cutting_path::{cutting_minutes, edge_path_m, metal_cut_mm, metal_of_pass_mm};
+use taperwright::physics::cutting_path::{cutting_minutes, edge_path_m, merged_collars, metal_cut_mm, metal_of_pass_mm};
 use taperwright::physics::deflection::{Infeed, left_by_mm, share_left, steady_mm};
 use taperwright::physics::tool_wear::{fresh_edge_per_unit_mm, recession_mm};
 use taperwright::physics::{Compliances, DIAMETER_CAUSES, ForceFactors, Support, cut_points, expansion, thermal_drift, tool_wear};
@@ -189,4 +189,38 @@ fn causes_are_listed_once() {
     names.sort_unstable();
     names.dedup();
     assert_eq!(names, ["bed-twist", "deflection", "headstock-yaw", "tailstock-offset", "thermal-drift", "tool-wear"]);
+}
+
+/// Nothing is cut, or there is no such edge: no force, not a number that is none.
+#[test]
+fn no_cut_makes_no_force_path_or_time() {
+    assert_eq!(main_force_n(1780.0, 0.17, -0.1, 0.1, 93.0), 0.0);
+    assert_eq!(main_force_n(1780.0, 0.17, 0.25, -0.1, 93.0), 0.0);
+    assert_eq!((main_force_n(1780.0, 0.17, 0.25, 0.1, 0.0), main_force_n(1780.0, 0.17, 0.25, 0.1, -10.0)), (0.0, 0.0));
+    assert_eq!(main_force_n(1780.0, 1.0, 0.25, 0.0, 90.0), 0.0, "an exponent of one would leave a force without feed");
+    assert_eq!(edge_path_m(50.0, 150.0, 0.0), 0.0);
+    assert_eq!((cutting_minutes(200.0, 0.1, Some(0.0)), cutting_minutes(0.0, 0.0, Some(500.0))), (None, None));
+    // an edge that settles at once is worn by all of it
+    assert_eq!((fresh_edge_per_unit_mm(0.0, 0.0), fresh_edge_per_unit_mm(7.0, 0.0)), (0.002, 0.002));
+    let mut trial = trial(Holding::Chuck);
+    trial.diameters = vec![DiameterReading { feed_mm_per_rev: 0.0, ..reading(100.0) }].into();
+    let points = cut_points(&trial, &Support::of_bar(&trial.bar, Compliances::RIGID), ForceFactors::default());
+    assert_eq!((points[0].feed_ratio, points[0].edge_path_m), (0.0, 0.0));
+}
+
+#[test]
+fn collars_that_touch_are_one() {
+    assert_eq!(merged_collars(&[[30.0, 40.0], [0.0, 30.0], [60.0, 50.0]], 200.0), [[0.0, 40.0], [50.0, 60.0]]);
+}
+
+/// Both factors multiply the force of a pass to the tailstock; one that multiplies all does the same to it.
+#[test]
+fn factors_multiply_and_a_shifted_top_slide_moves_the_carriage() {
+    let mut trial = trial(Holding::Chuck);
+    trial.diameters = vec![DiameterReading { direction: Direction::ToTailstock, tool_shift_mm: 30.0, ..reading(100.0) }].into();
+    let support = Support::of_bar(&trial.bar, Compliances::RIGID);
+    let left = |all, to_tailstock| cut_points(&trial, &support, ForceFactors { all, to_tailstock }).remove(0);
+    assert!(close(left(2.0, 3.0).deflection_mm, left(6.0, 1.0).deflection_mm, 1e-12));
+    assert!(close(left(2.0, 3.0).deflection_mm, 6.0 * left(1.0, 1.0).deflection_mm, 1e-12));
+    assert_eq!((left(1.0, 1.0).bed_mm, left(1.0, 1.0).station_mm), (70.0, 100.0));
 }

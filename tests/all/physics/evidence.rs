@@ -6,7 +6,7 @@ use taperwright::physics::{
     Compliances, ForceFactors, Support, bed_twist, clamp, cut_points, headstock_yaw, indicator, level, moves, tailstock_offset,
 };
 use taperwright::quantities::SlopeUnit;
-use taperwright::trial::{Foot, Holding, Move, Place};
+use taperwright::trial::{Feet, Foot, Holding, Move, Place};
 
 /// Two collars 100 mm apart, the free end larger by 0.127 mm: the rear foot at the tailstock end is lowered.
 /// Common practice, no source.
@@ -94,4 +94,20 @@ fn a_clamp_that_adds_twist_moves_the_carriage_away() {
     let coefficient = clamp::arm_twist_coefficient(380.0, Some(&feet()));
     assert!(close(coefficient * 150.0 * 0.2, -0.015, 1e-12));
     assert_eq!(clamp::headstock_feet_mm(None), 0.0);
+}
+
+/// At 60° and 200 mm: cos, sin, and both times the length.
+#[test]
+fn run_out_turns_with_the_spindle_and_grows_along_the_bar() {
+    let expected = [0.5, 0.75f64.sqrt(), 100.0, 200.0 * 0.75f64.sqrt()];
+    let found = indicator::top(200.0, 60.0).run_out;
+    assert!(found.iter().zip(expected).all(|(found, expected)| close(*found, expected, 1e-12)), "{found:?}");
+}
+
+#[test]
+fn feet_without_size_and_screws_without_pitch_say_nothing() {
+    let flat = Feet { spacing_along_mm: 0.0, ..feet() };
+    assert_eq!(moves::twist_per_gain(Foot::TailstockRear, 0.1, &flat), None);
+    let bare = Feet { screw_pitch_mm: Some(0.0), ..feet() };
+    assert_eq!(moves::turns_for(0.1, &bare), None);
 }

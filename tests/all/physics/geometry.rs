@@ -129,3 +129,14 @@ fn tapers_per_foot() {
     assert!(rounds_to(taper_per_foot_in(0.04, 300.0), "0.0016"));
     assert!(rounds_to(included_angle_arcsec(0.04, 300.0), "27.5"));
 }
+
+/// Least squares by hand: stations 5, 15, 45 (mean 65/3), values 1, 5, 2 (mean 8/3); Σ(z−z̄)² = 2600/3, Σ(z−z̄)(g−ḡ) = −10/3; slope −1/260 over 40 mm.
+#[test]
+fn the_straight_part_is_the_least_squares_slope_times_the_span() {
+    let found = way_wear::straight_end_difference(&[5.0, 15.0, 45.0], &[1.0, 5.0, 2.0]).expect("stations");
+    assert!(close(found, -40.0 / 260.0, 1e-12), "{found}");
+    assert_eq!(way_wear::straight_end_difference(&[0.0, 10.0], &[1.0]), None);
+    assert_eq!(way_wear::straight_end_difference(&[0.0, 10.0], &[1.0, 2.0, 3.0]), None);
+    assert_eq!(way_wear::straight_end_difference(&[], &[]), None);
+    assert_eq!((way_wear::exponential_mm(0.0, 20.0, 0.0), way_wear::roll_mm_per_m(0.02, 0.0)), (0.0, 0.0));
+}

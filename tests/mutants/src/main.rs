@@ -14,7 +14,7 @@ mod trials;
 mod values;
 
 use mutant::Mutant;
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -27,7 +27,7 @@ const FOLDERS: [&str; 5] = ["src/conformity", "src/physics", "src/causes", "src/
 /// What the command line asks for.
 struct Asked {
     chosen: Vec<String>,
-    /// Only mutants that the last table left alive or does not know.
+    /// Only mutants that the last table left alive and nobody explains, or does not know.
     left: bool,
     share: f64,
     seed: u64,
@@ -95,14 +95,18 @@ fn work() -> Result<bool, Failure> {
     trials::remember(&trials, &tests_file)?;
     fs::write(&names_file, names)?;
 
-    let known = if asked.left { table::read(&fs::read_to_string(&table_file).unwrap_or_default()) } else { BTreeMap::new() };
+    let table_before = if asked.left { fs::read_to_string(&table_file).unwrap_or_default() } else { String::new() };
+    let known = table::read(&table_before);
+    let explanations = explained::names(&fs::read_to_string(root.join("tests/mutants/explained.md"))?);
     let chosen = |file: &str| asked.chosen.iter().position(|folder| Path::new(file).starts_with(folder));
     let mut wanted: Vec<Mutant> = all.into_iter().filter(|mutant| chosen(&mutant.file).is_some()).collect();
     if asked.share < 1.0 {
         wanted = mutant::sampled(wanted, asked.share, asked.seed);
     }
-    let (kept, mut tried): (Vec<Mutant>, Vec<Mutant>) =
-        wanted.into_iter().partition(|mutant| known.get(&mutant.name).is_some_and(Fate::is_killed));
+    let names: BTreeSet<&str> = wanted.iter().map(|mutant| mutant.name.as_str()).collect();
+    let mut before = table::lines_but(&table_before, &names);
+    let settled = |mutant: &Mutant| known.get(&mutant.name).is_some_and(|fate| fate.is_killed() || explanations.contains(&mutant.name));
+    let (kept, mut tried): (Vec<Mutant>, Vec<Mutant>) = wanted.into_iter().partition(settled);
     tried.sort_by_key(|mutant| (chosen(&mutant.file), mutant.number));
     eprintln!("{} mutants are tried", tried.len());
     if asked.count {
@@ -110,17 +114,16 @@ fn work() -> Result<bool, Failure> {
     }
     let mut fates: Vec<(Mutant, Fate)> =
         kept.into_iter().filter_map(|mutant| known.get(&mutant.name).cloned().map(|fate| (mutant, fate))).collect();
-    let before: String = fates.iter().map(|(mutant, fate)| table::line(mutant, fate)).collect();
+    before.extend(fates.iter().map(|(mutant, fate)| table::line(mutant, fate)));
     fs::write(&table_file, before)?;
     let plan = run::Plan { tree: &copy, table: &table_file, jobs: asked.jobs, budget: asked.budget };
     fates.extend(run::run(&plan, &trials, &tried)?);
-    told(&root, fates, asked.share >= 1.0)
+    told(&explanations, fates, asked.share >= 1.0)
 }
 
 /// Prints what is left and the sums; whether nothing is left.
-fn told(root: &Path, fates: Vec<(Mutant, Fate)>, whole: bool) -> Result<bool, Failure> {
-    let explanations = explained::names(&fs::read_to_string(root.join("tests/mutants/explained.md"))?);
-    let stale = explained::stale(&explanations, &fates, whole);
+fn told(explanations: &BTreeSet<String>, fates: Vec<(Mutant, Fate)>, whole: bool) -> Result<bool, Failure> {
+    let stale = explained::stale(explanations, &fates, whole);
     let mut left = 0;
     let mut judged = Vec::new();
     for (mutant, fate) in fates {

@@ -1,7 +1,7 @@
 //! What became of each mutant: the table, one line a mutant, and its sums.
 
 use crate::mutant::{Mutant, folder};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 /// What became of a mutant.
@@ -51,6 +51,12 @@ impl Fate {
 pub fn line(mutant: &Mutant, fate: &Fate) -> String {
     let (state, detail) = fate.words();
     format!("{}:{}:{}\t{state}\t{detail}\t{}\t{}\n", mutant.file, mutant.line, mutant.column, mutant.kind, mutant.name)
+}
+
+/// The lines of a table that tell of other mutants than those named.
+pub fn lines_but(text: &str, names: &BTreeSet<&str>) -> String {
+    let other = |line: &&str| line.rsplit('\t').next().is_some_and(|name| !names.contains(name));
+    text.lines().filter(other).map(|line| format!("{line}\n")).collect()
 }
 
 /// Fates by name, from a table.
