@@ -1,6 +1,6 @@
+use crate::ingest::read_at_most;
 use encoding_rs::{Encoding, UTF_8, WINDOWS_1252};
 use miette::{MietteError, MietteSpanContents, SourceCode, SourceSpan, SpanContents};
-use std::fs;
 use std::path::Path;
 
 /// Lines shown above and below a fault.
@@ -24,10 +24,7 @@ impl Excerpt {
     /// in it. `None` when the file is no text, too large, unreadable, or has no such line.
     #[must_use]
     pub fn read(path: &Path, row: u64, sought: Option<&str>) -> Option<Self> {
-        if fs::metadata(path).ok()?.len() > LARGEST {
-            return None;
-        }
-        let text = decoded(&fs::read(path).ok()?)?;
+        let text = decoded(&read_at_most(path, LARGEST).ok()?)?;
         Self::cut(&path.display().to_string(), &text, row, sought)
     }
 

@@ -3,10 +3,9 @@
 use super::console::Console;
 use super::status::Status;
 use super::together::in_order;
+use crate::ingest::read_at_most;
 use crate::verify::{Compared, FileState, FileVerdict, MEANING, Refusal, Verdict, verify};
 use serde_json::json;
-use std::fs::File;
-use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// Pages above this are not read, bytes.
@@ -71,17 +70,6 @@ fn one(page: &Path, task: &VerifyTask) -> Result<Verdict, Refusal> {
         let name = Path::new(file).file_name()?;
         read_at_most(&task.logs.as_ref()?.join(name), LARGEST_LOG).ok()
     })
-}
-
-fn read_at_most(path: &Path, most: u64) -> std::io::Result<Vec<u8>> {
-    let file = File::open(path)?;
-    let about = file.metadata()?;
-    if !about.is_file() || about.len() > most {
-        return Err(std::io::Error::other(if about.is_file() { "it is too large" } else { "it is no file" }));
-    }
-    let mut bytes = Vec::new();
-    file.take(most).read_to_end(&mut bytes)?;
-    Ok(bytes)
 }
 
 fn tell(page: &Path, verdict: &Verdict, task: &VerifyTask, console: &mut Console, status: &mut Status) {

@@ -1,5 +1,6 @@
 //! The lines below a log's header, block by block: a long log is never whole in memory.
 
+use super::bounds::MOST_LINE;
 use encoding_rs::{Decoder, Encoding, UTF_8};
 use std::fs::File;
 use std::io::{self, Read, Seek as _, SeekFrom};
@@ -188,15 +189,16 @@ impl BodyReader<'_> {
         let mut size = self.long.block;
         loop {
             self.read_on(size);
-            let (end, all) = match &self.decoder {
-                None => (end_of_block(&self.pending, size, self.ended), self.pending.len()),
-                Some(_) => (end_of_block(self.text.as_bytes(), size, self.ended), self.text.len()),
-            };
+            let (end, all) = (end_of_block(self.at_hand(), size, self.ended), self.at_hand().len());
             if all == 0 && self.ended {
                 return None;
             }
             let Some(end) = end else {
-                size *= 2;
+                if size > 2 * MOST_LINE {
+                    self.shorten_line();
+                } else {
+                    size *= 2;
+                }
                 continue;
             };
             let block = self.take(end)?;
@@ -209,9 +211,36 @@ impl BodyReader<'_> {
         }
     }
 
+    /// Shortens the line at hand to its beginning, which is still longer than any that is read; the rest of it is passed over.
+    fn shorten_line(&mut self) {
+        let mut kept = MOST_LINE + 4;
+        while kept > 0 && self.at_hand().get(kept).is_some_and(|byte| byte & 0b1100_0000 == 0b1000_0000) {
+            kept -= 1;
+        }
+        loop {
+            let rest = self.at_hand().get(kept..).unwrap_or(&[]);
+            let line_end = memchr::memchr2(b'\n', b'\r', rest);
+            let end = kept + line_end.unwrap_or(rest.len());
+            if self.decoder.is_some() {
+                self.text.replace_range(kept..end, "");
+            } else {
+                self.pending.drain(kept..end);
+            }
+            if line_end.is_some() || self.ended {
+                return;
+            }
+            self.read_on(kept + 1);
+        }
+    }
+
+    /// Bytes that no block holds yet.
+    fn at_hand(&self) -> &[u8] {
+        if self.decoder.is_some() { self.text.as_bytes() } else { &self.pending }
+    }
+
     /// Reads until `size` bytes are at hand or the file ends.
     fn read_on(&mut self, size: usize) {
-        while !self.ended && (if self.decoder.is_some() { self.text.len() } else { self.pending.len() }) < size {
+        while !self.ended && self.at_hand().len() < size {
             let kept = if self.decoder.is_some() { 0 } else { self.pending.len() };
             let mut bytes = std::mem::take(&mut self.pending);
             bytes.resize(kept + self.long.block, 0);
@@ -357,6 +386,20 @@ mod tests {
                     assert_eq!(parts.5, if spoil { 8 } else { 0 }, "{what}: every fault is counted once");
                 }
             }
+        }
+        // A line longer than any that is read, in the midst of the others.
+        let text = log(400, false).replacen(";38,007;", &format!(";38,007{};", "1é".repeat(150_000)), 1);
+        for bytes in [
+            text.clone().into_bytes(),
+            text.replace('\n', "\r").into_bytes(),
+            [vec![0xff, 0xfe], text.encode_utf16().flat_map(u16::to_le_bytes).collect()].concat(),
+        ] {
+            let (whole, parts) = both_ways(&bytes, 300);
+            assert!(whole == parts, "{:?} {:?}", whole.4.first(), parts.4.first());
+            assert_eq!(
+                (parts.0.len(), parts.4.first().map(|finding| (finding.code, finding.row))),
+                (399, Some(("line-too-long", Some(6))))
+            );
         }
         // The comparison can fail: another number in the last row is seen.
         let text = log(400, false);

@@ -2,7 +2,7 @@ use crate::findings::{Finding, Severity};
 use std::fmt;
 
 /// How many errors are kept to be shown; all are counted.
-const SHOWN: usize = 20;
+pub(super) const SHOWN: usize = 20;
 
 /// An input that cannot be used, and everything that is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq)]

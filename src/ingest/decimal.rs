@@ -1,4 +1,5 @@
 use super::blocks::Blocks;
+use super::bounds::MOST_LINE;
 use super::lines::{Lines, Separator, split_cells};
 use super::numbers::DecimalMark;
 
@@ -14,7 +15,7 @@ pub(super) fn decimal_mark(separator: Separator, numeric: &[usize], blocks: &mut
         let mut rows = Lines::new(block);
         let mut cells = Vec::new();
         while let Some((_, line)) = rows.next_row() {
-            if split_cells(line, separator, &mut cells).is_err() {
+            if line.len() > MOST_LINE || split_cells(line, separator, &mut cells).is_err() {
                 continue;
             }
             for cell in numeric.iter().filter_map(|index| cells.get(*index)) {

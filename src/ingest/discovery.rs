@@ -1,4 +1,6 @@
+use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::encoding::decode;
+use super::files::read_within;
 use super::log::{Log, LogKind};
 use super::names::file_name_for;
 use super::settings::peek_name;
@@ -89,7 +91,7 @@ impl Search {
     }
 
     fn trial_folder(&mut self, path: &Path) {
-        let stated = std::fs::read(path.join("trial.toml")).ok().and_then(|bytes| peek_name(&decode(&bytes).ok()?));
+        let stated = read_within(path, "trial.toml", MOST_SETTINGS).ok().and_then(|bytes| peek_name(&decode(&bytes).ok()?));
         self.add(path, TrialSource::Folder, stated.unwrap_or_else(|| folder_name(path)));
     }
 
@@ -123,11 +125,9 @@ impl Search {
     /// A log in a searched folder is a trial when its header is a log's; anything else is left out, with a note.
     fn log_in_folder(&mut self, path: &Path) {
         let kind = if is_spreadsheet(path) {
-            let bytes = std::fs::read(path).map_err(|error| error.to_string());
-            bytes.map(|bytes| sheet(&bytes, None, Some(LogKind::Diameters)).ok().map(|_| LogKind::Diameters))
+            read_at_most(path, MOST_WHOLE).map(|bytes| sheet(&bytes, None, Some(LogKind::Diameters)).ok().map(|_| LogKind::Diameters))
         } else {
-            let text = head_of(path).map_err(|error| error.to_string());
-            text.map(|bytes| {
+            head_of(path).map(|bytes| {
                 let text = decode(&bytes).ok()?;
                 LogKind::of_header(&Log::open(&text, "").ok()?.header)
             })
@@ -138,8 +138,13 @@ impl Search {
                 let help = "it is left out: a lone log has columns station and diameter";
                 self.findings.push(Finding::new("file-left-out", Severity::Note, "not a log of diameters", help).in_file(slashed(path)));
             }
-            Err(error) => self.fault("unreadable", path, &error, "make the file readable"),
+            Err(error) => self.unreadable(path, &error),
         }
+    }
+
+    fn unreadable(&mut self, path: &Path, error: &std::io::Error) {
+        let (code, help) = bounds::unreadable(error);
+        self.fault(code, path, &error.to_string(), help);
     }
 }
 
@@ -150,6 +155,9 @@ fn stem_of(path: &Path) -> String {
 
 /// The first 64 KiB of a file: enough for a header.
 fn head_of(path: &Path) -> std::io::Result<Vec<u8>> {
+    if !path.is_file() {
+        return Err(std::io::Error::new(std::io::ErrorKind::Unsupported, "neither a file nor a folder"));
+    }
     let mut bytes = Vec::new();
     std::fs::File::open(path)?.take(65_536).read_to_end(&mut bytes)?;
     Ok(bytes)

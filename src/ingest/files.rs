@@ -1,3 +1,4 @@
+use super::bounds::{self, MOST_WHOLE, read_at_most};
 use super::collector::Rejected;
 use super::discovery::{folder_name, slashed};
 use super::packing::MOST_UNPACKED;
@@ -5,7 +6,7 @@ use super::spreadsheet::split_sheet;
 use crate::findings::{Finding, Severity};
 use crate::trial::{LeftOut, Origin, TrialSource};
 use std::collections::BTreeMap;
-use std::io::{self, Read as _};
+use std::io;
 use std::path::{Component, Path, PathBuf};
 
 /// The files of one trial, wherever they are: in a folder, alone, on standard input, or in memory.
@@ -40,8 +41,7 @@ impl TrialFiles {
     /// A lone log or standard input that cannot be read; the files of a folder are read later, one by one.
     pub fn at(path: &Path) -> Result<Self, Rejected> {
         if path == Path::new("-") {
-            let mut bytes = Vec::new();
-            io::stdin().lock().read_to_end(&mut bytes).map_err(|error| unreadable("standard input", &error))?;
+            let bytes = bounds::all_of(io::stdin().lock(), MOST_WHOLE).map_err(|error| unreadable("standard input", &error))?;
             let name = "standard-input".to_owned();
             let files = BTreeMap::from([(name.clone(), Some(bytes))]);
             return Ok(Self {
@@ -70,7 +70,7 @@ impl TrialFiles {
         let place = if size > MOST_UNPACKED as u64 {
             Place::Lone { file, path: path.to_owned() }
         } else {
-            let bytes = std::fs::read(path).map_err(|error| unreadable(&slashed(path), &error))?;
+            let bytes = read_at_most(path, MOST_WHOLE).map_err(|error| unreadable(&slashed(path), &error))?;
             Place::Memory(BTreeMap::from([(file, Some(bytes))]))
         };
         let parent = parent_of(path);
@@ -152,25 +152,35 @@ impl TrialFiles {
     }
 
     /// The bytes of a file by its name, or its path from the folder; an error of kind `InvalidInput` when that path leads out of the folder, by itself or by a
-    /// link: a report carries what it read, and must not carry off what lies elsewhere.
-    pub(super) fn read(&self, name: &str) -> io::Result<Vec<u8>> {
+    /// link: a report carries what it read, and must not carry off what lies elsewhere. Of kind `FileTooLarge` beyond `most` bytes.
+    pub(super) fn read(&self, name: &str, most: u64) -> io::Result<Vec<u8>> {
         match &self.place {
             Place::Folder { folder, listed } => {
                 let known = listed.as_ref().ok().and_then(|listed| listed.get(name));
                 match known {
-                    Some(path) if !path.is_symlink() => std::fs::read(path),
-                    _ => std::fs::read(within(folder, name)?),
+                    Some(path) if !path.is_symlink() => read_at_most(path, most),
+                    _ => read_within(folder, name, most),
                 }
             }
             Place::Memory(files) => match files.get(name) {
+                // A long log that is in memory already takes no more of it.
+                Some(Some(bytes)) if most < MOST_WHOLE => bounds::all_of(bytes.as_slice(), most),
                 Some(Some(bytes)) => Ok(bytes.clone()),
                 Some(None) => Err(io::Error::other("its bytes are not at hand")),
                 None => Err(io::ErrorKind::NotFound.into()),
             },
-            Place::Lone { file, path } if file == name => std::fs::read(path),
+            Place::Lone { file, path } if file == name => read_at_most(path, most),
             Place::Lone { .. } => Err(io::ErrorKind::NotFound.into()),
         }
     }
+}
+
+/// The bytes of the file `name` below `folder`, at most `most`.
+///
+/// # Errors
+/// As [`TrialFiles::read`].
+pub(super) fn read_within(folder: &Path, name: &str, most: u64) -> io::Result<Vec<u8>> {
+    read_at_most(&within(folder, name)?, most)
 }
 
 /// The path `name` below `folder`, links resolved.
@@ -189,9 +199,6 @@ pub(super) fn parent_of(path: &Path) -> &Path {
 }
 
 pub(super) fn unreadable(file: &str, error: &io::Error) -> Rejected {
-    let (code, help) = match error.kind() {
-        io::ErrorKind::NotFound => ("missing-file", "mend the path"),
-        _ => ("unreadable", "make the file readable"),
-    };
+    let (code, help) = bounds::unreadable(error);
     Rejected::because(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file))
 }

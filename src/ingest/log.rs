@@ -1,4 +1,5 @@
 use super::blocks::Blocks;
+use super::bounds::{MOST_CELL, MOST_LINE, long_cell, long_line, many_columns};
 use super::cells::Row;
 use super::collector::Collector;
 use super::columns::{CLAMP, ColumnSpec, Columns, DIAMETERS, HeaderPlace, INDICATOR, LEVELS, MOVES, identify};
@@ -117,6 +118,10 @@ impl<'t> Log<'t> {
             }
             None => (row, line, None),
         };
+        let too_large = |finding: Finding| Box::new(finding.in_file(file).at_row(row));
+        if let Some(finding) = long_line(line) {
+            return Err(too_large(finding));
+        }
         let separator = Separator::of_header(line);
         let mut cells: Vec<Cow<'_, str>> = Vec::new();
         if split_cells(line, separator, &mut cells).is_err() {
@@ -133,6 +138,9 @@ impl<'t> Log<'t> {
         }
         if cells.iter().all(|cell| cell.is_empty() || cell.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '.')) {
             return Err(error("no-header", row, format!("`{}` where the header should be", line.trim()), help));
+        }
+        if let Some(finding) = many_columns(&cells).or_else(|| long_cell(&cells, &[])) {
+            return Err(too_large(finding));
         }
         let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
         let header = texts.iter().map(|text| HeaderCell::parse(text)).collect();
@@ -185,6 +193,11 @@ impl<'t> Log<'t> {
         let mut count = 0;
         let width = self.header.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
         while let Some((number, line)) = lines.next_row() {
+            if let Some(finding) = long_line(line) {
+                collector.add(finding.in_file(self.file.clone()).at_row(number));
+                count += 1;
+                continue;
+            }
             let split = split_cells(line, self.separator, &mut cells);
             if split.is_ok() && cells.iter().all(|cell| cell.is_empty()) {
                 continue; // nothing but separators
@@ -202,6 +215,12 @@ impl<'t> Log<'t> {
                 break;
             }
             count += 1;
+            if line.len() > MOST_CELL
+                && let Some(finding) = long_cell(&cells, &self.header)
+            {
+                collector.add(finding.in_file(self.file.clone()).at_row(number));
+                continue;
+            }
             while cells.len() > width && cells.last().is_some_and(|cell| cell.is_empty()) {
                 cells.pop();
             }
@@ -278,7 +297,7 @@ fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<(Lines<'t>, u64,
 
 fn is_known_header(line: &str) -> bool {
     let (mut cells, separator) = (Vec::new(), Separator::of_header(line));
-    split_cells(line, separator, &mut cells).is_ok() && {
+    line.len() <= MOST_LINE && split_cells(line, separator, &mut cells).is_ok() && {
         let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
         let header: Vec<HeaderCell> = texts.iter().map(|text| HeaderCell::parse(text)).collect();
         header.len() >= 2 && LogKind::of_header(&header).is_some()

@@ -7,6 +7,7 @@
 
 mod blank;
 mod blocks;
+mod bounds;
 mod cells;
 mod checks;
 mod clamp;
@@ -42,6 +43,7 @@ mod words;
 
 pub use crate::trial::{LogUnits, TrialSource};
 pub use blank::{blank_log, blank_settings, explained_header};
+pub use bounds::read_at_most;
 pub use collector::Rejected;
 pub use criteria::{BUILT_IN, BuiltIn, CriteriaChoice, advice_on_sets, read_built_in};
 pub use discovery::{Discovery, FoundTrial, find_trials};

@@ -1,4 +1,5 @@
 use super::blocks::{Blocks, LongFile};
+use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::collector::{Collector, Rejected};
 use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
@@ -7,7 +8,7 @@ use super::encoding::{decode, empty, not_text, spreadsheet};
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::log::{Log, LogKind};
 use super::packing::{MOST_PACKED, hash_of, pack, sha256_hex};
-use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark};
+use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark, too_many_points};
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::spreadsheet::{sheet, split_sheet};
 use super::{checks, clamp, columns, defaults, diameters, indicator, levels, moves, passes};
@@ -53,7 +54,7 @@ pub fn read_files(files: &TrialFiles, options: &ReadOptions) -> Result<Trial, Re
 /// [`Rejected`] as for [`read_trial`]; `missing-key` where the bar's diameter or length is not stated.
 pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
     let (file, folder) = if path.is_dir() { (path.join("trial.toml"), path) } else { (path.to_owned(), parent_of(path)) };
-    let bytes = std::fs::read(&file).map_err(|error| unreadable(&slashed(&file), &error))?;
+    let bytes = read_at_most(&file, MOST_SETTINGS).map_err(|error| unreadable(&slashed(&file), &error))?;
     let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     let files = TrialFiles::of_folder(folder);
     let mut reading = Reading::new(&files, options);
@@ -140,9 +141,9 @@ impl<'o> Reading<'o> {
                 self.long_log(&file, None, path, &mut stated.trial);
                 continue;
             }
-            match self.files.read(&file) {
+            match self.files.read(&file, MOST_WHOLE) {
                 Ok(bytes) => self.log(&file, None, &bytes, &mut stated.trial),
-                Err(error) => self.unreadable(&file, &error.to_string()),
+                Err(error) => self.unreadable(&file, &error),
             }
             if let Some(folder) = &self.files.settings_beside {
                 let help = format!("give its folder, `{folder}`, to have it read");
@@ -153,8 +154,9 @@ impl<'o> Reading<'o> {
         stated
     }
 
-    fn unreadable(&mut self, file: &str, error: &str) {
-        self.collector.add(Finding::new("unreadable", Severity::Error, error, "make the file readable").in_file(file));
+    fn unreadable(&mut self, file: &str, error: &std::io::Error) {
+        let (code, help) = bounds::unreadable(error);
+        self.collector.add(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file));
     }
 
     fn folder(&mut self) -> Stated {
@@ -163,11 +165,11 @@ impl<'o> Reading<'o> {
             self.collector.add(folder_unreadable.in_file(folder));
             Vec::new()
         });
-        let document = match self.files.read("trial.toml") {
+        let document = match self.files.read("trial.toml", MOST_SETTINGS) {
             Ok(bytes) => self.settings("trial.toml", &bytes, KEYS),
             Err(error) => {
                 if error.kind() != std::io::ErrorKind::NotFound {
-                    self.unreadable("trial.toml", &error.to_string());
+                    self.unreadable("trial.toml", &error);
                 }
                 Document::default()
             }
@@ -191,9 +193,9 @@ impl<'o> Reading<'o> {
                 self.long_log(&file, Some(kind), path, &mut stated.trial);
                 continue;
             }
-            match self.files.read(&file) {
+            match self.files.read(&file, MOST_WHOLE) {
                 Ok(bytes) => self.log(&file, Some(kind), &bytes, &mut stated.trial),
-                Err(error) => self.unreadable(&file, &error.to_string()),
+                Err(error) => self.unreadable(&file, &error),
             }
         }
         if stated.trial.identity.paper.as_deref() == Some("acceptance") {
@@ -214,8 +216,12 @@ impl<'o> Reading<'o> {
             } else if let Some(size) = self.files.size(&file).filter(|size| *size > MOST_PHOTOGRAPH) {
                 WhyLeftOut::TooLarge(size)
             } else {
-                match self.files.read(&file).map(|bytes| photograph(&file, bytes)) {
+                match self.files.read(&file, MOST_PHOTOGRAPH).map(|bytes| photograph(&file, bytes)) {
                     Ok(Some(picture)) => {
+                        if let Some(points) = too_many_points(&picture.bytes) {
+                            self.left_out.push(LeftOut { file, why: WhyLeftOut::TooManyPoints(points) });
+                            continue;
+                        }
                         self.note(&file, &picture.bytes, None);
                         trial.photographs.push(picture);
                         continue;
@@ -233,7 +239,7 @@ impl<'o> Reading<'o> {
     fn criteria(&mut self, document: &Document, trial: &mut Trial) {
         let choice = match (&self.options.criteria, trial.acceptance.criteria.as_deref()) {
             (Some(asked), _) => Ok(asked.clone()),
-            (None, Some(named)) => CriteriaChoice::find(named, |name| self.files.read(name)),
+            (None, Some(named)) => CriteriaChoice::find(named, |name| self.files.read(name, MOST_SETTINGS)),
             (None, None) => return,
         };
         let stated = match choice {
@@ -283,7 +289,7 @@ impl<'o> Reading<'o> {
         let (hashed, opened) = rayon::join(|| hash_of(path), || LongFile::open(path));
         let (hashed, mut long) = match hashed.and_then(|hashed| Ok((hashed, opened?))) {
             Ok(both) => both,
-            Err(error) => return self.unreadable(file, &error.to_string()),
+            Err(error) => return self.unreadable(file, &error),
         };
         let index = self.note_hashed(file, hashed, None);
         let Some(long) = long.as_mut() else { return self.collector.add(spreadsheet().in_file(file)) };
@@ -291,24 +297,26 @@ impl<'o> Reading<'o> {
             return self.collector.add(not_text(long.encoding()).in_file(file));
         }
         let Some(text) = long.first_block() else { return self.collector.add(empty().in_file(file)) };
+        if text.contains('\0') {
+            return self.collector.add(not_text(long.encoding()).in_file(file));
+        }
         let log = match Log::open(&text, file) {
             Ok(log) => log,
             Err(finding) => return self.collector.add(*finding),
         };
         if !matches!(kind.or_else(|| LogKind::of_header(&log.header)), Some(LogKind::Diameters)) {
-            return match self.files.read(file) {
+            return match self.files.read(file, MOST_WHOLE) {
                 Ok(bytes) => {
                     self.inputs.pop();
                     self.log(file, kind, &bytes, trial);
                 }
-                Err(error) => self.unreadable(file, &error.to_string()),
+                Err(error) => self.unreadable(file, &error),
             };
         }
         long.begin_at(text.len() - log.body_lines().rest().len());
         self.opened(&log, kind, index, &mut Blocks::File(long), trial);
         if let Some(why) = long.failure() {
-            let why = why.to_owned();
-            self.unreadable(file, &why);
+            self.collector.add(Finding::new("unreadable", Severity::Error, why, "make the file readable").in_file(file));
         }
     }
 

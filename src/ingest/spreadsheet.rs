@@ -1,5 +1,6 @@
 //! Sheets of spreadsheet programs, brought to the text that the one reader of logs takes.
 
+use super::bounds::MOST_COLUMNS;
 use super::log::{Log, LogKind};
 use super::unpacked::unpacked_size;
 use crate::findings::{Finding, Severity};
@@ -8,8 +9,6 @@ use std::io::Cursor;
 
 /// Most bytes that a spreadsheet file may hold when it is unpacked, MiB.
 const MOST_UNPACKED_MIB: u64 = 512;
-/// Most columns of a sheet that are read.
-const MOST_COLUMNS: u32 = 256;
 /// Most cells of a sheet in OpenDocument, which may state thousands of them in one line.
 const MOST_CELLS: u64 = 20_000_000;
 
@@ -163,7 +162,7 @@ impl Text {
         if self.last.replace((row, column)).is_some_and(|last| last >= (row, column)) {
             return Err(unreadable(format!("`{cell}` in row {} stands out of order", row + 1)));
         }
-        if column >= MOST_COLUMNS {
+        if column as usize >= MOST_COLUMNS {
             let found = format!("`{cell}` in column {} of row {}", column + 1, row + 1);
             return Err(finding("spreadsheet-too-large", found, format!("keep a log within {MOST_COLUMNS} columns")));
         }

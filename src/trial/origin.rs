@@ -64,6 +64,8 @@ pub enum WhyLeftOut {
     TooMany,
     /// It is larger than a page carries: its size in bytes.
     TooLarge(u64),
+    /// It has more points than a page shows: how many.
+    TooManyPoints(u64),
     /// It is neither JPEG nor PNG.
     NotAPhotograph,
     /// It cannot be read: the system's words.

@@ -1,6 +1,7 @@
 //! Reading logs and settings: every spelling, and one bad log for every finding.
 
 mod bench;
+mod bounds;
 mod spellings;
 mod discovery;
 mod ends;

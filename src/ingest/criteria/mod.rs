@@ -4,6 +4,7 @@ mod built_in;
 
 pub use built_in::{BUILT_IN, BuiltIn, read_built_in};
 
+use super::bounds::{self, MOST_SETTINGS};
 use super::collector::Collector;
 use super::encoding::decode;
 use super::settings::{CRITERIA_KEYS, Document, StatedCriteria, criteria};
@@ -33,7 +34,7 @@ impl CriteriaChoice {
     /// # Errors
     /// A finding without a place that names the nearest built-in set.
     pub fn asked(name: &str) -> Result<Self, Box<Finding>> {
-        let found = Self::find(name, |file| std::fs::read(file))?;
+        let found = Self::find(name, |file| bounds::read_at_most(Path::new(file), MOST_SETTINGS))?;
         Ok(match found {
             Self::File { name, bytes } => {
                 let alone = Path::new(&name).file_name().map_or_else(String::new, |file| file.to_string_lossy().into_owned());
@@ -54,7 +55,7 @@ impl CriteriaChoice {
         if let Some(set) = built_in::named(name) {
             return Ok(Self::BuiltIn(set));
         }
-        let mut why = None;
+        let mut why = None::<io::Error>;
         for file in [name.to_owned(), format!("{name}.toml")] {
             match read(&file) {
                 Ok(bytes) => return Ok(Self::File { name: file.replace('\\', "/"), bytes }),
@@ -63,11 +64,14 @@ impl CriteriaChoice {
                     let help = "keep the file in the trial's folder, or name it on the command line with --criteria";
                     return Err(Box::new(Finding::new("criteria-outside", Severity::Error, format!("`{name}`: {error}"), help)));
                 }
-                Err(error) => why = Some(error.to_string()),
+                Err(error) => why = Some(error),
             }
         }
         Err(Box::new(match why {
-            Some(why) => Finding::new("unreadable", Severity::Error, format!("`{name}`: {why}"), "make the file readable"),
+            Some(why) => {
+                let (code, help) = bounds::unreadable(&why);
+                Finding::new(code, Severity::Error, format!("`{name}`: {why}"), help)
+            }
             None => {
                 let found = format!("criteria `{name}`: no set of that name and no such file");
                 Finding::new(

@@ -1,3 +1,4 @@
+use super::super::bounds::MOST_CELL;
 use super::super::words::advice;
 use super::document::Value;
 use super::keys::{Key, KeyKind, Sign};
@@ -68,7 +69,11 @@ fn numbers(value: &DeValue<'_>, inch: bool, sign: Sign, wanted: &str) -> Result<
 }
 
 fn text(value: &DeValue<'_>, wanted: &str) -> Result<String, Fault> {
-    value.as_str().map(|text| text.trim().to_owned()).ok_or_else(|| wrong_type(wanted))
+    let text = value.as_str().map(str::trim).ok_or_else(|| wrong_type(wanted))?;
+    if text.len() > MOST_CELL {
+        return Err(("text-too-long", format!("write at most {MOST_CELL} bytes: this text has {}", text.len())));
+    }
+    Ok(text.to_owned())
 }
 
 fn word(value: &DeValue<'_>, known: &[&str]) -> Result<String, Fault> {

@@ -1,9 +1,11 @@
-use super::super::collector::Collector;
+use super::super::bounds::{MOST_KEY, MOST_TABLES};
+use super::super::collector::{Collector, SHOWN};
 use super::super::words::nearest;
 use super::convert::convert;
 use super::document::{Document, Entry};
 use super::keys::Key;
 use crate::findings::{Finding, Severity};
+use std::collections::BTreeSet;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -14,19 +16,28 @@ pub(super) struct Reader<'r> {
     text: &'r str,
     collector: &'r mut Collector,
     document: Document,
-    faulty_rows: Vec<u64>,
+    faulty_rows: BTreeSet<u64>,
+    /// Where each line begins.
+    lines: Vec<usize>,
 }
 
 impl Reader<'_> {
     /// Reads `text`; every fault goes to `collector`.
     pub(super) fn read(text: &str, file: &str, keys: &'static [Key], collector: &mut Collector) -> Document {
         let (root, errors) = DeTable::parse_recoverable(text);
-        let mut reader = Reader { keys, text, collector, document: Document::of_file(file), faulty_rows: Vec::new() };
+        let lines = std::iter::once(0).chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1)).collect();
+        let mut reader = Reader { keys, text, collector, document: Document::of_file(file), faulty_rows: BTreeSet::new(), lines };
         for error in errors {
             let at = error.span().map_or(0, |span| span.start);
-            let (row, _) = reader.place(at);
-            reader.faulty_rows.push(row);
-            let line = text.lines().nth(usize::try_from(row).unwrap_or(1).saturating_sub(1)).unwrap_or("").trim();
+            reader.faulty_rows.insert(reader.row(at));
+            let line: String = reader.line(at).chars().take(100).take_while(|letter| *letter != '\n').collect();
+            let line = line.trim();
+            // The parser goes eighty levels deep.
+            if error.message().contains("recurs") {
+                let found = format!("tables or lists within one another without end in `{}`", shorten(line));
+                reader.fault("toml-too-deep", at, found, "settings go three tables deep, [gauge.diameter.NAME]");
+                break; // what follows is the rest of it
+            }
             let found = format!("{} in `{}`", error.message(), shorten(line));
             reader.fault("toml-syntax", at, found, "write `key = value`, text in double quotes");
         }
@@ -36,19 +47,39 @@ impl Reader<'_> {
 
     /// Line and column, from 1, of a byte offset.
     fn place(&self, offset: usize) -> (u64, usize) {
-        let before = self.text.get(..offset).unwrap_or(self.text);
-        let row = before.bytes().filter(|byte| *byte == b'\n').count() as u64 + 1;
-        let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
+        let row = self.row(offset);
+        let begins = self.begins(row);
+        let column = self.text.get(begins..offset).unwrap_or("").chars().count() + 1;
         (row, column)
     }
 
+    /// Line, from 1, of a byte offset.
+    fn row(&self, offset: usize) -> u64 {
+        self.lines.partition_point(|begins| *begins <= offset) as u64
+    }
+
+    /// Where line `row` begins.
+    fn begins(&self, row: u64) -> usize {
+        usize::try_from(row).ok().and_then(|row| self.lines.get(row.checked_sub(1)?).copied()).unwrap_or(0)
+    }
+
+    /// The text from the line of a byte offset on.
+    fn line(&self, offset: usize) -> &str {
+        self.text.get(self.begins(self.row(offset))..).unwrap_or("")
+    }
+
     fn fault(&mut self, code: &'static str, offset: usize, found: impl Into<String>, help: impl Into<String>) {
-        let (row, column) = self.place(offset);
-        if code != "toml-syntax" && self.faulty_rows.contains(&row) {
+        let row = self.row(offset);
+        if !code.starts_with("toml-") && self.faulty_rows.contains(&row) {
             return; // the syntax error on this line says it already
         }
-        let finding = Finding::new(code, Severity::Error, found, help).in_file(self.document.file.clone());
-        self.collector.add(finding.at_row(row).in_column(column.to_string()));
+        // Only faults that are shown need their column: a line may be a file long.
+        let column = if self.collector.errors() < SHOWN { self.place(offset).1 } else { 0 };
+        let file = &self.document.file;
+        self.collector.error(|| {
+            let finding = Finding::new(code, Severity::Error, found, help).in_file(file.clone());
+            finding.at_row(row).in_column(column.to_string())
+        });
     }
 
     fn source(&self, span: Range<usize>) -> String {
@@ -56,11 +87,17 @@ impl Reader<'_> {
     }
 
     fn table(&mut self, table: &DeTable<'_>, pattern: &str, concrete: &str) {
+        if let Some((name, _)) = table.iter().nth(MOST_TABLES) {
+            let found = format!("{} names{}", table.len(), in_table(concrete));
+            return self.fault("too-many-tables", name.span().start, found, format!("state at most {MOST_TABLES} of them"));
+        }
         for (name, value) in table {
             let (at, name) = (name.span().start, name.get_ref().as_ref());
             let (path, place) = (join(pattern, name), join(concrete, name));
-            let row = self.place(at).0;
-            if is_table(self.keys, &path) || (is_table(self.keys, &join(pattern, "*")) && value.get_ref().is_table()) {
+            let row = self.row(at);
+            if name.len() > MOST_KEY {
+                self.fault("key-too-long", at, format!("`{}`", shorten(name)), format!("a name has at most {MOST_KEY} bytes"));
+            } else if is_table(self.keys, &path) || (is_table(self.keys, &join(pattern, "*")) && value.get_ref().is_table()) {
                 let path = if is_table(self.keys, &path) { path } else { join(pattern, "*") };
                 match value.get_ref().as_table() {
                     Some(inner) => {
@@ -86,13 +123,17 @@ impl Reader<'_> {
             self.fault("wrong-type", at, format!("`{place}` is a {}", value.get_ref().type_str()), help);
             return;
         };
+        if array.len() > MOST_TABLES {
+            let found = format!("{} tables `{place}`", array.len());
+            return self.fault("too-many-tables", at, found, format!("state at most {MOST_TABLES} of them"));
+        }
         for (index, item) in array.iter().enumerate() {
             let Some(inner) = item.get_ref().as_table() else {
                 self.fault("wrong-type", item.span().start, format!("`{}` in `{place}`", self.source(item.span())), help.clone());
                 continue;
             };
             let concrete = format!("{place}[{index}]");
-            let row = inner.keys().next().map_or_else(|| self.place(item.span().start).0, |key| self.place(key.span().start).0);
+            let row = inner.keys().next().map_or_else(|| self.row(item.span().start), |key| self.row(key.span().start));
             self.document.tables.insert(concrete.clone(), row);
             self.table(inner, &format!("{path}[]"), &concrete);
         }
