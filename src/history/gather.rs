@@ -124,7 +124,7 @@ fn visit(date: Date, analysis: &Analysis, length_mm: f64) -> Option<Visit> {
     Some(Visit {
         trial: trial.identity.name.clone(),
         date: date.to_string(),
-        year: f64::from(date.year()) + (f64::from(date.day_of_year()) - 1.0) / f64::from(date.days_in_year()),
+        year: year_of(date),
         repair: trial.identity.repair.clone(),
         found: state_of(analysis, first, length_mm),
         left: state_of(analysis, last, length_mm),
@@ -135,6 +135,12 @@ fn visit(date: Date, analysis: &Analysis, length_mm: f64) -> Option<Visit> {
             .map(|logged| MovedFoot { foot: logged.foot, raise_mm: raise_mm(logged, feet) })
             .collect(),
     })
+}
+
+/// A day as a year with its fraction: 1 January is whole.
+#[must_use]
+pub fn year_of(date: Date) -> f64 {
+    f64::from(date.year()) + (f64::from(date.day_of_year()) - 1.0) / f64::from(date.days_in_year())
 }
 
 /// Whether two gauges are the same piece: both named, with the same name and serial number.

@@ -10,7 +10,8 @@ mod state;
 mod stretch;
 mod values;
 
-pub use gather::history;
+pub use decided::{Judged, LimitOverTime, limits_over_time};
+pub use gather::{history, year_of};
 pub use values::{
     CauseState, Change, Cutover, DecisionChange, Difference, Drift, EwmaValue, Figure, History, LeftOut, Machine, MovedFoot, State,
     StateOf, Stretch, StretchPoint, Verdict, Visit,

@@ -34,7 +34,8 @@ pub(super) fn too_many_points(bytes: &[u8]) -> Option<u64> {
         frame_of_jpeg(bytes)?
     } else {
         let number = |at: usize| Some(u64::from(u32::from_be_bytes(bytes.get(at..at + 4)?.try_into().ok()?)));
-        (number(16)?, number(20)?)
+        let is_first = bytes.get(12..16) == Some(b"IHDR".as_slice());
+        is_first.then_some((number(16)?, number(20)?))?
     };
     width.checked_mul(height).filter(|points| *points > MOST_POINTS)
 }

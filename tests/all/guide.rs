@@ -1,8 +1,10 @@
 //! The guide under `reports/guide`: its commands run, what it quotes is said, its links and pictures are there.
 
 use assert_cmd::Command;
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use taperwright::ingest::sha256_hex;
 use tempfile::TempDir;
 
 fn folder() -> PathBuf {
@@ -118,6 +120,46 @@ fn its_commands_run_and_say_what_it_quotes() {
         "from_setting,to_setting,foot,raise_mm\n0,1,tailstock-front,0.083\n",
         "the move that the guide writes down"
     );
+    let made = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/browser/pictures.json")).unwrap();
+    let stale = stale_pictures(&made, place.path(), &folder().join("pictures"));
+    let advice = "make them again: node tests/browser/pictures.mjs chromium target/debug/taperwright, and look at them";
+    assert!(stale.is_empty(), "pictures of the guide are stale: {stale:?}; {advice}");
+    // Another word in what a picture shows is seen, and so is another picture.
+    let page = place.path().join("reports/delivered.html");
+    let html = fs::read_to_string(&page).unwrap();
+    fs::write(&page, html.replacen("class=\"lead\">", "class=\"lead\">Perhaps ", 1)).unwrap();
+    assert_eq!(stale_pictures(&made, place.path(), &folder().join("pictures")), ["found"]);
+    fs::write(&page, html.replacen("<style>", "<style>p { color: red; }", 1)).unwrap();
+    assert_eq!(stale_pictures(&made, place.path(), &folder().join("pictures")), ["adjust", "causes", "found"]);
+    fs::write(&page, html).unwrap();
+    assert_eq!(stale_pictures(&made, place.path(), place.path()).len(), 6);
+}
+
+/// The pictures that were made from something else than the pages below `place` show, or that are not those that were made; `made` is what
+/// `tests/browser/pictures.mjs` writes beside them.
+fn stale_pictures(made: &str, place: &Path, pictures: &Path) -> Vec<String> {
+    let made: BTreeMap<String, serde_json::Value> = serde_json::from_str(made).unwrap();
+    let is_stale = |(name, about): &(String, serde_json::Value)| {
+        let html = fs::read_to_string(place.join(about["page"].as_str().unwrap())).unwrap();
+        let mut parts = vec![serde_json::json!(["<style", "</style>"])];
+        parts.extend(about["parts"].as_array().unwrap().iter().cloned());
+        let shown: Option<Vec<&str>> = parts.iter().map(|words| part(&html, words)).collect();
+        let png = fs::read(pictures.join(format!("{name}.png"))).unwrap_or_default();
+        shown.is_none_or(|shown| sha256_hex(shown.join("\n").as_bytes()) != about["shown"].as_str().unwrap())
+            || sha256_hex(&png) != about["png"].as_str().unwrap()
+    };
+    made.into_iter().filter(is_stale).map(|(name, _)| name).collect()
+}
+
+/// From the first of some words to the end of the last, looked for one after the other.
+fn part<'h>(html: &'h str, words: &serde_json::Value) -> Option<&'h str> {
+    let (mut from, mut to) = (None, 0);
+    for word in words.as_array()?.iter().map(|word| word.as_str().unwrap()) {
+        let at = to + html.get(to..)?.find(word)?;
+        from = from.or(Some(at));
+        to = at + word.len();
+    }
+    html.get(from?..to)
 }
 
 #[test]

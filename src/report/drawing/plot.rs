@@ -2,6 +2,7 @@
 
 use super::ink::{Ink, SCALE};
 use super::sheet::Sheet;
+use super::ticks::{Axis, Marked};
 use crate::report::number::fixed;
 use plotters::coord::ranged1d::{BoldPoints, Ranged};
 use plotters::coord::types::RangedCoordf64;
@@ -10,7 +11,7 @@ use plotters_backend::text_anchor::{HPos, Pos, VPos};
 use std::ops::Range;
 
 /// The plotting library's chart on our sheet.
-pub type Chart<'a> = ChartContext<'a, Sheet, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+pub type Chart<'a> = ChartContext<'a, Sheet, Cartesian2d<Marked, RangedCoordf64>>;
 
 /// A picture could not be drawn.
 #[derive(Debug, thiserror::Error)]
@@ -38,6 +39,8 @@ pub struct Plot<'a> {
     pub x: Range<f64>,
     /// Range of the vertical axis.
     pub y: Range<f64>,
+    /// What the horizontal axis counts.
+    pub axis: Axis,
     /// What the horizontal axis shows.
     pub x_label: String,
     /// What the vertical axis shows.
@@ -157,15 +160,15 @@ impl Plot<'_> {
         let sheet = Sheet::new(self.size.0, self.size.1);
         let root = sheet.clone().into_drawing_area();
         let letters = ("sans-serif", LETTERS * f64::from(SCALE)).into_font().color(&Ink::Text.colour());
+        let (x_count, y_count) = (if self.size.0 > 500 { 8 } else { 4 }, 6);
+        let marks = self.axis.labels(&self.x, x_count);
         let mut chart = ChartBuilder::on(&root)
             .margin(8 * SCALE)
             .margin_right(24 * SCALE)
             .x_label_area_size(44 * SCALE)
             .y_label_area_size(64 * SCALE)
-            .build_cartesian_2d(self.x.clone(), self.y.clone())
+            .build_cartesian_2d(Marked::new(&self.x, &marks), self.y.clone())
             .map_err(CannotDraw::from_library)?;
-        let (x_count, y_count) = (if self.size.0 > 500 { 8 } else { 4 }, 6);
-        let x_decimals = tick_decimals(&self.x, x_count);
         let y_decimals = tick_decimals(&self.y, y_count);
         sheet.open_group("frame", "Axes");
         chart
@@ -177,7 +180,7 @@ impl Plot<'_> {
             .axis_desc_style(letters.pos(Pos::new(HPos::Center, VPos::Top)))
             .x_labels(x_count)
             .y_labels(y_count)
-            .x_label_formatter(&|value| fixed(*value, x_decimals))
+            .x_label_formatter(&|value| marks.iter().find(|(place, _)| place == value).map_or_else(String::new, |(_, text)| text.clone()))
             .y_label_formatter(&|value| fixed(*value, y_decimals))
             .set_all_tick_mark_size(4 * SCALE)
             .x_desc(&*self.x_label)
@@ -191,10 +194,15 @@ impl Plot<'_> {
     }
 }
 
-/// Decimals that every tick of `range` needs.
-fn tick_decimals(range: &Range<f64>, count: usize) -> usize {
+/// Where the plotting library puts about `count` marks.
+pub(super) fn ticks(range: &Range<f64>, count: usize) -> Vec<f64> {
     let axis: RangedCoordf64 = range.clone().into();
-    let ticks = axis.key_points(BoldPoints(count));
+    axis.key_points(BoldPoints(count))
+}
+
+/// Decimals that every tick of `range` needs.
+pub(super) fn tick_decimals(range: &Range<f64>, count: usize) -> usize {
+    let ticks = ticks(range, count);
     let tolerance = 1e-4 * (range.end - range.start) / count.max(1) as f64;
     let exact = |decimals: &i32| {
         let scale = 10f64.powi(*decimals);

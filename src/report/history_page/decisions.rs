@@ -1,7 +1,7 @@
 //! A table for each limit: what every trial found, and what was decided.
 
 use crate::conformity::Judgement;
-use crate::history::{Machine, State, Visit};
+use crate::history::{Judged, LimitOverTime, Machine, limits_over_time};
 use crate::report::quantity::Pen;
 use crate::report::sections::limits;
 use crate::report::words;
@@ -10,42 +10,27 @@ use minijinja::{Value, context};
 
 /// The tables of a machine, limits in the order in which they first appear; none where no trial states a limit.
 pub fn limit_tables(machine: &Machine, place: usize, pen: Pen) -> Vec<Value> {
-    let mut tables: Vec<(&Judgement, usize, Vec<Value>)> = Vec::new();
-    for (row, visit) in machine.visits.iter().enumerate() {
-        let moved = visit.found.setting != visit.left.setting;
-        let path = |which: &str| format!("machines.{place}.visits.{row}.{which}");
-        if moved {
-            add(&mut tables, visit, &visit.found, &path("found"), "as found", pen);
-        }
-        add(&mut tables, visit, &visit.left, &path("left"), if moved { "as left" } else { "" }, pen);
-    }
-    tables
-        .into_iter()
-        .map(|(judged, _, rows)| {
-            let name = limits::name(judged.quantity);
-            let from = if judged.criterion == "trial.toml" { "stated for the trial" } else { judged.criterion.as_str() };
-            context! { name, title => words::sentence_case(name), from, rows }
-        })
-        .collect()
+    let table = |limit: LimitOverTime<'_>| {
+        let name = limits::name(limit.quantity);
+        let from = if limit.criterion == "trial.toml" { "stated for the trial" } else { limit.criterion };
+        let rows: Vec<Value> = limit.judged.iter().filter_map(|judged| row(machine, place, judged, pen)).collect();
+        context! { name, title => words::sentence_case(name), from, rows }
+    };
+    limits_over_time(&machine.visits).into_iter().map(table).collect()
 }
 
-/// Adds the limits of `state` to the tables of the same quantity and origin.
-fn add<'m>(tables: &mut Vec<(&'m Judgement, usize, Vec<Value>)>, visit: &Visit, state: &'m State, path: &str, which: &str, pen: Pen) {
-    for (index, judged) in state.conformity.iter().enumerate() {
-        let alike = |other: &&Judgement| (other.quantity, &other.criterion) == (judged.quantity, &judged.criterion);
-        let before = state.conformity.iter().take(index).filter(alike).count();
-        let row = context! {
-            trial => &visit.trial,
-            date => &visit.date,
-            which,
-            rule => rule(judged),
-            limit => Value::from_serialize(limits::row_at(&format!("{path}.conformity.{index}"), judged, pen)),
-        };
-        match tables.iter_mut().find(|(known, nth, _)| alike(known) && *nth == before) {
-            Some((_, _, rows)) => rows.push(row),
-            None => tables.push((judged, before, vec![row])),
-        }
-    }
+fn row(machine: &Machine, place: usize, judged: &Judged<'_>, pen: Pen) -> Option<Value> {
+    let visit = machine.visits.get(judged.state.visit)?;
+    let moved = visit.found.setting != visit.left.setting;
+    let (of, which) = if judged.state.as_left { ("left", "as left") } else { ("found", "as found") };
+    let path = format!("machines.{place}.visits.{}.{of}.conformity.{}", judged.state.visit, judged.place);
+    Some(context! {
+        trial => &visit.trial,
+        date => &visit.date,
+        which => if moved { which } else { "" },
+        rule => rule(judged.judgement),
+        limit => Value::from_serialize(limits::row_at(&path, judged.judgement, pen)),
+    })
 }
 
 /// The rule of decision in two words, with the probability that it asks for.

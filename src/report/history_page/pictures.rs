@@ -1,6 +1,6 @@
 //! The pictures of the history: values against the year, with their intervals.
 
-use super::super::drawing::{CannotDraw, Chart, Ink, Look, Marker, Plot, Sheet, draw_area, draw_line, draw_markers, range_of};
+use super::super::drawing::{Axis, CannotDraw, Chart, Ink, Look, Marker, Plot, Sheet, draw_area, draw_line, draw_markers, range_of};
 use crate::causes::CauseKind;
 use crate::history::{Cutover, Figure, Machine, Visit};
 use crate::report::quantity::Pen;
@@ -53,7 +53,8 @@ pub fn tapers(machine: &Machine, place: usize, pen: Pen) -> Result<String, Canno
             .to_owned(),
         x: x.clone(),
         y: y.clone(),
-        x_label: "year".to_owned(),
+        axis: Axis::Dates,
+        x_label: "date".to_owned(),
         y_label: format!("taper, {}", unit.symbol),
     };
     plot.draw(|chart, sheet| {
@@ -105,7 +106,8 @@ pub fn ewma(machine: &Machine, place: usize, row: usize, pen: Pen) -> Result<Str
             .to_owned(),
         x: years(machine),
         y: range_of(values.map(shown), 0.1, 1e-4),
-        x_label: "year".to_owned(),
+        axis: Axis::Dates,
+        x_label: "date".to_owned(),
         y_label: format!("taper, {}", unit.symbol),
     };
     plot.draw(|chart, sheet| {
@@ -201,7 +203,8 @@ fn small(
         description: "A disc for each trial with its 95 % interval; the dotted line is at nought, upright lines are repairs. A table below has every value.".to_owned(),
         x: x.clone(),
         y: y.clone(),
-        x_label: "year".to_owned(),
+        axis: Axis::Dates,
+        x_label: "date".to_owned(),
         y_label,
     };
     plot.draw(|chart, sheet| {

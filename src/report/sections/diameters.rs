@@ -1,6 +1,6 @@
 //! The bar's diameters with the fitted curve, its band, and the passes told apart by marker, filling and colour.
 
-use crate::report::drawing::{CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_area, draw_line, draw_markers, range_of};
+use crate::report::drawing::{Axis, CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_area, draw_line, draw_markers, range_of};
 use crate::report::number::fixed;
 use crate::report::quantity::{Pen, on_page};
 use crate::report::{thinned, words};
@@ -185,6 +185,7 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
         ),
         x: range_of(shape.points.iter().map(|point| point.station_mm / length.mm), 0.04, 1.0 / length.mm),
         y: range_of(heights, 0.08, 2e-3 / fine.mm),
+        axis: Axis::Numbers,
         x_label: format!("station from {}, {}  (headstock left, tailstock right)", held_from(trial), length.symbol),
         y_label: format!("diameter − pass’s own level, {}", fine.symbol),
     };

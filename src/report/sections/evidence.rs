@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::causes::{LogEvidence, Prediction};
-use crate::report::drawing::{CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_line, draw_markers, range_of};
+use crate::report::drawing::{Axis, CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_line, draw_markers, range_of};
 use crate::report::number::{decimals_for_uncertainty, fixed};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, Quantity, on_page};
@@ -181,6 +181,7 @@ fn picture(fit: &Prediction, place: usize, name: &str, pen: Pen) -> Result<Strin
         ),
         x: range_of(fit.readings.iter().map(|reading| reading.station_mm / length.mm), 0.05, 1.0 / length.mm),
         y: range_of(fit.readings.iter().map(|reading| reading.residual / unit).chain([1.1 * twice, -1.1 * twice]), 0.06, 1e-3),
+        axis: Axis::Numbers,
         x_label: format!("station, {}", length.symbol),
         y_label: format!("reading − model, {symbol}"),
     };

@@ -4,7 +4,7 @@ use crate::analysis::Analysis;
 use crate::correction::Correction;
 use crate::physics::moves::raise_mm;
 use crate::quantities::Interval;
-use crate::report::drawing::{CannotDraw, Ink, Look, Marker, Plot, draw_area, draw_line, draw_markers, range_of};
+use crate::report::drawing::{Axis, CannotDraw, Ink, Look, Marker, Plot, draw_area, draw_line, draw_markers, range_of};
 use crate::report::quantity::{Key, Pen, in_result, on_page};
 use crate::shape::Shape;
 use crate::trial::Direction;
@@ -102,6 +102,7 @@ fn picture(judged: &[(u32, f64, Interval, String)], correction: &Correction, pen
             .into(),
         x: first..last,
         y: range_of(ends, 0.08, 1e-4),
+        axis: Axis::Numbers,
         x_label: "setting of the feet".into(),
         y_label: format!("taper, {}", unit.symbol),
     };

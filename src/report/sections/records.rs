@@ -27,7 +27,11 @@ fn json_text(value: &serde_json::Value) -> String {
         serde_json::Value::String(text) => text.clone(),
         serde_json::Value::Null => "none".into(),
         serde_json::Value::Bool(yes) => if *yes { "yes" } else { "no" }.into(),
-        other => other.to_string(),
+        other => match other.as_f64() {
+            // A mean of readings has more digits than anybody reads.
+            Some(number) if other.to_string().len() > 10 => crate::report::fixed(number, crate::report::decimals_for_figures(number, 6)),
+            _ => other.to_string(),
+        },
     }
 }
 

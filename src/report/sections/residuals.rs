@@ -1,7 +1,7 @@
 //! Residuals against station, cutting order, fitted value and normal quantiles.
 
 use super::diameters::{Series, held_from, ring, series};
-use crate::report::drawing::{CannotDraw, Ink, Look, Plot, draw_line, draw_markers, range_of};
+use crate::report::drawing::{Axis, CannotDraw, Ink, Look, Plot, draw_line, draw_markers, range_of};
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::{thinned, words};
 use crate::shape::{FittedReading, Shape};
@@ -136,6 +136,7 @@ impl Canvas<'_> {
             description: self.describe(&points),
             x: range_of(points.iter().map(|point| point.1), 0.05, LEAST_WIDTH),
             y: range_of(points.iter().map(|point| point.2).chain([2.2 * spread, -2.2 * spread]), 0.06, 2e-3 / fine.mm),
+            axis: Axis::Numbers,
             x_label: self.label.clone(),
             y_label: format!("residual, {}", fine.symbol),
         };
@@ -193,6 +194,10 @@ fn rows(shape: &Shape, quantiles: &[Option<f64>], trial: &Trial, pen: Pen) -> Ve
     let decimals = pen.diameter_decimals(resolution);
     let fine_decimals = crate::report::decimals_for_uncertainty(shape.repeatability.max(0.1 * resolution) / fine.mm) + 1;
     let optional = |value: Option<f64>, decimals: usize| value.map_or_else(|| "–".into(), |value| crate::report::fixed(value, decimals));
+    // Three decimals, more where a long log makes all of them small.
+    let small = |largest: f64| crate::report::decimals_for_figures(largest, 2).clamp(3, 9);
+    let leverage_decimals = small(shape.points.iter().map(|point| point.leverage).fold(0.0, f64::max));
+    let cook_decimals = small(shape.points.iter().filter_map(|point| point.cook).fold(0.0, f64::max));
     shape
         .points
         .iter()
@@ -206,8 +211,8 @@ fn rows(shape: &Shape, quantiles: &[Option<f64>], trial: &Trial, pen: Pen) -> Ve
             fitted: crate::report::fixed(point.fitted_mm / length.mm, decimals + 1),
             residual: crate::report::fixed(point.residual_mm / fine.mm, fine_decimals),
             studentised: optional(point.studentised, 2),
-            leverage: crate::report::fixed(point.leverage, 3),
-            cook: optional(point.cook, 3),
+            leverage: crate::report::fixed(point.leverage, leverage_decimals),
+            cook: optional(point.cook, cook_decimals),
             quantile: optional(quantiles.get(row).copied().flatten(), 2),
             flagged: point.outlier,
         })

@@ -53,8 +53,13 @@ fn what_turns_over_with_the_cut_is_found() {
 
 /// The shape of one pass with readings (station mm, diameter mm).
 fn shape_of(readings: &[(f64, f64)]) -> Shape {
+    shape_in_steps(readings, 0.001)
+}
+
+/// The same, of a gauge that reads in steps of `step_mm`.
+fn shape_in_steps(readings: &[(f64, f64)], step_mm: f64) -> Shape {
     let log = readings.iter().enumerate().map(|(row, r)| reading(row as u64 + 2, 1, Direction::ToHeadstock, r.0, r.1)).collect();
-    fit_shapes(&trial(log, 0.001), 1, 0).shapes.remove(0)
+    fit_shapes(&trial(log, step_mm), 1, 0).shapes.remove(0)
 }
 
 fn lack_sentence(shape: &Shape) -> &str {
@@ -90,4 +95,33 @@ fn lack_of_fit_says_what_it_lacks() {
     assert!(lack_sentence(&ends).contains("more stations"), "{}", lack_sentence(&ends));
     let unlike: Vec<(f64, f64)> = once.iter().flat_map(|r| [*r, (r.0, r.1 + 0.001)]).collect();
     assert!(shape_of(&unlike).lack_of_fit.is_some() && !lack_sentence(&shape_of(&unlike)).starts_with("Not made"));
+}
+
+#[test]
+fn signs_that_the_step_of_the_gauge_keeps_to_one_side_are_told() {
+    // 40 stations with 60 readings each that scatter by 1 µm, read in steps of 1 µm: by itself the step lowers the statistic by some
+    // √2400/(6π) = 2.6. In steps of 0.01 µm it does not.
+    let sentence = |step_mm: f64, wave_mm: f64| {
+        let mut normals = Normals::new(20_261_126, 0);
+        let mut readings = Vec::new();
+        for station in 0..40_u32 {
+            let place = 10.0 + 5.0 * f64::from(station);
+            for _ in 0..60 {
+                let value = 40.0 + 3.1e-5 * place + wave_mm * (0.9 * f64::from(station)).sin() + 0.001 * normals.draw();
+                readings.push((place, (value / step_mm).round() * step_mm));
+            }
+        }
+        let shape = shape_in_steps(&readings, step_mm);
+        let runs = shape.tests.iter().find(|test| test.name == "runs").expect("a test of runs");
+        (runs.statistic.expect("a statistic"), runs.interpretation.clone())
+    };
+    let (coarse, told) = sentence(0.001, 0.0);
+    assert!(coarse < -1.0, "{coarse}: {told}");
+    assert!(coarse > -1.9 || told.contains("the step of the gauge explains it"), "{coarse}: {told}");
+    let (wavy, told) = sentence(0.001, 0.001);
+    assert!(wavy < -6.0 && told.contains("explains a part of it"), "{wavy}: {told}");
+    let (fine, told) = sentence(0.000_01, 0.0);
+    assert!(fine > -2.0 && !told.contains("step"), "{fine}: {told}");
+    let (wavy, told) = sentence(0.000_01, 0.001);
+    assert!(wavy < -6.0 && told.ends_with("or the curve misses shape."), "{wavy}: {told}");
 }
