@@ -1,7 +1,7 @@
 //! What the contributions add up to, against the end difference that was measured.
 
 use super::design::{Design, Log};
-use super::posterior::{Posterior, summary};
+use super::posterior::{Draw, DrawnContribution, Posterior, summary};
 use super::values::{Balance, CauseKind};
 use crate::trial::{Cut, Trial};
 use std::collections::BTreeMap;
@@ -58,11 +58,18 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         }
         let passes = differences.len() as f64;
         let end_difference_um = differences.iter().sum::<f64>() / passes;
-        let sums: Vec<f64> = posterior
-            .draws
-            .iter()
-            .map(|draw| CauseKind::ALL.iter().map(|cause| 1000.0 * reference.end_difference_of(*cause, &draw.values, &draw.unknowns)).sum())
-            .collect();
+        let known = |cause: &CauseKind| posterior.contributions.get(&(reference.setting, *cause)).filter(|_| reference.main);
+        let drawn: Option<Vec<&DrawnContribution>> = CauseKind::ALL.iter().map(known).collect();
+        let sums: Vec<f64> = match drawn {
+            Some(drawn) => (0..posterior.len()).map(|i| drawn.iter().map(|c| c.end_difference_um[i]).sum()).collect(),
+            // The way that is not shown was not drawn.
+            None => {
+                let of = |draw: &Draw| {
+                    CauseKind::ALL.iter().map(|cause| 1000.0 * reference.end_difference_of(*cause, &draw.values, &draw.unknowns)).sum()
+                };
+                posterior.draws.iter().map(of).collect()
+            }
+        };
         let Some(sum) = summary(&sums) else { continue };
         let noise = posterior.draws.iter().map(|d| d.values.noise[0]).sum::<f64>() / posterior.len().max(1) as f64;
         let measured_variance = 1e6 * (noise * readings + factors.0) / (passes * passes);

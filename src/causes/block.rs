@@ -11,6 +11,8 @@ use super::values::CauseKind;
 
 mod readings;
 
+pub(super) use readings::ReadingSums;
+
 /// A term of a block with its own random coefficient, integrated out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Spread {
@@ -95,12 +97,12 @@ struct Entry {
     known: Known,
 }
 
-/// What one pair of columns adds to the normal equations of two unknowns, the second not after the first.
+/// What one pair of columns adds to the normal equations of two unknowns.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Link {
-    /// The columns, by number.
-    columns: (usize, usize),
-    /// The unknowns.
+    /// Where the pair's sum of products stands in the block's local sums ([`Symmetric::place`]).
+    product: usize,
+    /// The unknowns, the second not after the first.
     unknowns: (usize, usize),
     /// Product of their factors, doubled where both orders of the pair fall on the same entry.
     factor: f64,
@@ -196,7 +198,7 @@ impl Rows {
         let columns: Vec<Entry> =
             self.columns.iter().map(|c| Entry { scale: c.scale, targets: c.targets.clone(), known: c.known }).collect();
         Block {
-            links: links(&columns),
+            links: links(&columns, self.random.len() + 1),
             spreads: self.random.iter().map(|(s, _)| *s).collect(),
             columns,
             pieces,
@@ -250,26 +252,28 @@ impl Block {
         log_likelihood
     }
 
-    /// Adds the sums of products in `local` to the normal equations of the unknowns.
-    fn spread_out(&self, values: &Values, joint: &mut Symmetric, local: &Symmetric) {
+    /// Adds the sums of products in `local` to the normal equations of the unknowns; the columns in `local` are scaled.
+    fn spread_out(&self, values: &Values, joint: &mut Symmetric, local: &mut Symmetric) {
         let random = self.spreads.len();
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
-        with_scratch(self.columns.len(), |scales| {
-            for ((c, column), scale) in self.columns.iter().enumerate().zip(scales.iter_mut()) {
-                *scale = values.scale(column.scale);
-                let product = *scale * local.get(random + 1 + c, random);
-                column.targets.iter().for_each(|(target, own)| joint.add(last, *target, own * product));
+        for (c, column) in self.columns.iter().enumerate() {
+            let scale = values.scale(column.scale);
+            if scale != 1.0 {
+                local.scale_row(random + 1 + c, scale);
             }
-            for Link { columns: (c, d), unknowns: (a, b), factor } in &self.links {
-                joint.add_below(*a, *b, factor * scales[*c] * scales[*d] * local.below(random + 1 + c, random + 1 + d));
-            }
-        });
+            let product = local.get(random + 1 + c, random);
+            column.targets.iter().for_each(|(target, own)| joint.add(last, *target, own * product));
+        }
+        for Link { product, unknowns: (a, b), factor } in &self.links {
+            joint.add_below(*a, *b, factor * local.at_place(*product));
+        }
     }
 }
 
-/// The pairs of columns that meet in the normal equations.
-fn links(columns: &[Entry]) -> Vec<Link> {
+/// The pairs of columns that meet in the normal equations; the columns' local sums begin at `from`.
+fn links(columns: &[Entry], from: usize) -> Vec<Link> {
+    let place = Symmetric::place(from + columns.len());
     let mut links = Vec::new();
     for (c, column) in columns.iter().enumerate() {
         for (target, own) in &column.targets {
@@ -282,7 +286,7 @@ fn links(columns: &[Entry]) -> Vec<Link> {
                     let twice = if d < c && other == target { 2.0 } else { 1.0 };
                     let factor = twice * own * other_own;
                     if factor != 0.0 {
-                        links.push(Link { columns: (c, d), unknowns: (*target.max(other), *target.min(other)), factor });
+                        links.push(Link { product: place(from + c, from + d), unknowns: (*target.max(other), *target.min(other)), factor });
                     }
                 }
             }

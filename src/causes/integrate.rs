@@ -6,7 +6,7 @@
 //! adaptive multiple importance sampling, J.-M. Cornuet et al., Scand. J. Stat. 39 (2012) 798–812). The prior's component bounds the weights where
 //! the others do not reach (a defensive mixture: T. Hesterberg, Technometrics 37 (1995) 185–194). Every subset is weighed at every point.
 
-use super::model::{Model, Workspace};
+use super::model::{Model, Reduced, Workspace};
 use super::pareto::tail_shape;
 use super::proposal::Proposal;
 use nalgebra::{DMatrix, DVector};
@@ -34,6 +34,8 @@ const COUNTS: f64 = 0.005;
 const JUDGED: f64 = 0.05;
 /// Above this the tail of the weights is too heavy.
 pub(super) const HEAVY_TAIL: f64 = 0.7;
+/// Points keep what the readings say there for up to this many unknowns, some kilobytes each; beyond, draws work it out again.
+const KEPT_UNKNOWNS: usize = 24;
 /// Subsets with a larger share than this get a proposal of their own when they lie elsewhere.
 const OWN_PROPOSAL: f64 = 0.01;
 
@@ -44,6 +46,8 @@ pub(super) struct Point {
     pub(super) x: DVector<f64>,
     /// Uniforms of the sequential simulator.
     pub(super) uniforms: Vec<f64>,
+    /// What the readings say there, for draws; `None` beyond [`KEPT_UNKNOWNS`].
+    pub(super) reduced: Option<Reduced>,
     /// Log weight of all subsets together with the deviates' prior, before division by the proposal.
     log_target: f64,
     /// What part of it each subset has.
@@ -89,16 +93,32 @@ fn log_sum(values: &[f64]) -> f64 {
     if largest == f64::NEG_INFINITY { largest } else { largest + values.iter().map(|v| (v - largest).exp()).sum::<f64>().ln() }
 }
 
-/// The log target at `x` (of one subset, or of all and then by subset in `out`).
-fn log_target(model: &Model, only: Option<usize>, x: &[f64], uniforms: &[f64], workspace: &mut Workspace, out: &mut [f64]) -> f64 {
-    model.log_weights(only, x, uniforms, workspace, out);
+/// The log target of one subset at `x`, whose readings say `reduced`, or of all together and then their parts of it in `out`.
+fn log_target(
+    model: &Model,
+    only: Option<usize>,
+    x: &[f64],
+    reduced: &Reduced,
+    uniforms: &[f64],
+    workspace: &mut Workspace,
+    out: &mut [f64],
+) -> f64 {
+    model.log_weights(only, reduced, uniforms, workspace, out);
     let prior: f64 = -0.5 * x.iter().map(|v| v * v).sum::<f64>();
     if let Some(only) = only {
         let value = out.get(only).copied().unwrap_or(f64::NAN) + prior;
         return if value.is_nan() { f64::NEG_INFINITY } else { value };
     }
-    out.iter_mut().for_each(|v| *v = if v.is_nan() { f64::NEG_INFINITY } else { *v + prior });
-    log_sum(out)
+    // A number out of range counts for nothing.
+    let largest = out.iter().copied().filter(|v| !v.is_nan()).fold(f64::NEG_INFINITY, f64::max);
+    if !largest.is_finite() {
+        out.fill(0.0);
+        return f64::NEG_INFINITY;
+    }
+    out.iter_mut().for_each(|v| *v = if v.is_nan() { 0.0 } else { (*v - largest).exp() });
+    let total: f64 = out.iter().sum();
+    out.iter_mut().for_each(|v| *v /= total);
+    prior + largest + total.ln()
 }
 
 /// The log target as a function of the deviates, for one subset or all.
@@ -106,7 +126,13 @@ fn target_of(model: &Model, only: Option<usize>) -> impl FnMut(&DVector<f64>) ->
     let mut workspace = model.workspace();
     let mut out = vec![0.0; model.subsets()];
     let uniforms = vec![0.5; model.non_negative()];
-    move |x| if x.amax() > 12.0 { f64::NEG_INFINITY } else { log_target(model, only, x.as_slice(), &uniforms, &mut workspace, &mut out) }
+    move |x| {
+        if x.amax() > 12.0 {
+            return f64::NEG_INFINITY;
+        }
+        let reduced = model.reduced(x.as_slice(), &mut workspace);
+        log_target(model, only, x.as_slice(), &reduced, &uniforms, &mut workspace, &mut out)
+    }
 }
 
 /// Climbs to a mode by BFGS steps, beginning with `inverse` for the inverse curvature.
@@ -274,9 +300,10 @@ fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts:
                     Vec::new()
                 };
                 let mut part = vec![0.0; model.subsets()];
-                let log_target = log_target(model, None, x.as_slice(), &uniforms, workspace, &mut part);
-                part.iter_mut().for_each(|l| *l = if log_target == f64::NEG_INFINITY { 0.0 } else { (*l - log_target).exp() });
-                Point { x, uniforms, log_target, part, log_densities: Vec::new(), weight: 0.0 }
+                let reduced = model.reduced(x.as_slice(), workspace);
+                let log_target = log_target(model, None, x.as_slice(), &reduced, &uniforms, workspace, &mut part);
+                let reduced = (model.unknowns.len() <= KEPT_UNKNOWNS).then_some(reduced);
+                Point { x, uniforms, reduced, log_target, part, log_densities: Vec::new(), weight: 0.0 }
             },
         ));
     }

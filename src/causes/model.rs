@@ -13,7 +13,11 @@ use super::normal::log_distribution;
 use super::orthant::{log_quadrant, sequential_draw};
 use super::symmetric::Symmetric;
 use super::unknowns::{NEGLIGIBLE, Unknown};
-use rand::Rng;
+
+mod drawn;
+
+pub(super) use drawn::Source;
+use drawn::mean_and_factor;
 
 /// Everything that the estimate needs of a trial.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,25 +42,29 @@ pub(super) struct Workspace {
     bending: Bending,
     local: Symmetric,
     stack: Vec<Symmetric>,
-    /// The deviates whose normal equations [`Model::draw`] left in `kept`.
-    kept_at: Vec<f64>,
-    kept: Symmetric,
-    kept_values: Option<Values>,
+}
+
+/// What the readings say at one point of the deviates.
+#[derive(Debug, Clone)]
+pub(super) struct Reduced {
+    /// The quantities there.
+    pub(super) values: Values,
+    /// Normal equations, nuisances eliminated: their rows stay as they were when each was.
+    joint: Symmetric,
+    /// The part of all subsets' log weights that is known so far.
+    log: f64,
 }
 
 /// Uniform deviates for the sequential simulator, one for each unknown that cannot be negative.
 pub(super) type Uniforms<'a> = &'a [f64];
 
 impl Model {
-    /// Scratch space for [`Model::log_weights`] and [`Model::draw`].
+    /// Scratch space for [`Model::log_weights`].
     pub(super) fn workspace(&self) -> Workspace {
         Workspace {
             bending: self.bending.clone(),
             local: Symmetric::zeros(0),
-            stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags + 1],
-            kept_at: Vec::new(),
-            kept: Symmetric::zeros(0),
-            kept_values: None,
+            stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags],
         }
     }
 
@@ -86,18 +94,34 @@ impl Model {
         self.blocks.iter().map(|block| block.add_to(values, bending, joint, local)).sum()
     }
 
-    /// Logarithm of each subset's weight at the deviates `x` (their own prior left out), or of one subset only (the others keep what is in `out`).
-    pub(super) fn log_weights(&self, only: Option<usize>, x: &[f64], uniforms: Uniforms, workspace: &mut Workspace, out: &mut [f64]) {
+    /// How many unknowns belong to no cause.
+    fn nuisances(&self) -> usize {
+        self.unknowns.iter().take_while(|u| u.flag.is_none()).count()
+    }
+
+    /// What the readings say at the deviates `x`.
+    pub(super) fn reduced(&self, x: &[f64], workspace: &mut Workspace) -> Reduced {
+        let Workspace { bending, local, .. } = workspace;
         let values = self.hypers.values(x);
-        let Workspace { bending, local, stack, .. } = workspace;
-        let Some((first, rest)) = stack.split_first_mut() else { return };
-        let mut log = self.normal_equations(&values, bending, local, first);
-        let nuisances = self.unknowns.iter().take_while(|u| u.flag.is_none()).count();
-        for j in 0..nuisances {
-            log += eliminate(first, j, self.unknowns[j].sd);
+        let mut joint = Symmetric::zeros(0);
+        let mut log = self.normal_equations(&values, bending, local, &mut joint);
+        for (j, nuisance) in self.unknowns.iter().enumerate().take(self.nuisances()) {
+            log += eliminate(&mut joint, j, nuisance.sd);
         }
+        Reduced { values, joint, log }
+    }
+
+    /// Logarithm of each subset's weight (the deviates' own prior left out), or of one subset only (the others keep what is in `out`).
+    pub(super) fn log_weights(
+        &self,
+        only: Option<usize>,
+        reduced: &Reduced,
+        uniforms: Uniforms,
+        workspace: &mut Workspace,
+        out: &mut [f64],
+    ) {
         let chances = [(1.0 - self.presence).ln(), self.presence.ln()];
-        self.descend(first, rest, nuisances, 0, 0, only, log, uniforms, chances, out);
+        self.descend(&reduced.joint, &mut workspace.stack, self.nuisances(), 0, 0, only, reduced.log, uniforms, chances, out);
     }
 
     #[allow(clippy::too_many_arguments, reason = "the state of a recursion")]
@@ -136,6 +160,23 @@ impl Model {
             }
             return;
         }
+        if positive && to == from + 2 && to == self.unknowns.len() {
+            // The last two, neither of which can be negative: from the six entries that are left.
+            let (p, q, c, rest) = (at.get(from, from), at.get(from + 1, from + 1), at.get(from + 1, from), at.get(to, to));
+            let (u, v) = (at.get(to, from), at.get(to, from + 1));
+            for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
+                if only.is_some_and(|only| only >> flag & 1 != bit) {
+                    continue;
+                }
+                let (s, t) = ((factor * self.unknowns[from].sd).powi(2), (factor * self.unknowns[from + 1].sd).powi(2));
+                let (p, q) = (p + 1.0 / s, q + 1.0 / t);
+                let determinant = p * q - c * c;
+                let gained = 2.0 * std::f64::consts::LN_2 + log_quadrant_of(p, q, c, u, v) - 0.5 * (determinant * s * t).ln();
+                out[subset | bit << flag] =
+                    log + log_chance + gained - 0.5 * (rest - u * u / p - (v - c * u / p).powi(2) * p / determinant);
+            }
+            return;
+        }
         for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
             if only.is_some_and(|only| only >> flag & 1 != bit) {
                 continue;
@@ -159,46 +200,6 @@ impl Model {
             self.descend(next, deeper, to, flag + 1, subset | bit << flag, only, log + gained, uniforms, log_chances, out);
         }
     }
-
-    /// A draw of the unknowns at the deviates `x` in one subset, with the quantities there. Draws at the same deviates one after the other share their normal equations.
-    pub(super) fn draw(
-        &self,
-        x: &[f64],
-        subset: usize,
-        uniforms: Uniforms,
-        workspace: &mut Workspace,
-        rng: &mut impl Rng,
-    ) -> (Values, Vec<f64>) {
-        let last = self.unknowns.len();
-        let Workspace { bending, local, stack, kept_at, kept, kept_values } = workspace;
-        let values = match kept_values.as_ref().filter(|_| kept_at.as_slice() == x) {
-            Some(values) => values.clone(),
-            None => {
-                let values = self.hypers.values(x);
-                self.normal_equations(&values, bending, local, kept);
-                kept_at.clear();
-                kept_at.extend_from_slice(x);
-                kept_values.insert(values).clone()
-            }
-        };
-        let Some(joint) = stack.first_mut() else { return (values, Vec::new()) };
-        joint.copy_tail(kept, 0);
-        for j in 0..last {
-            joint.add(j, j, self.prior_sd(j, subset).powi(-2));
-        }
-        let positive_from = last - self.non_negative();
-        for j in 0..positive_from {
-            joint.eliminate(j);
-        }
-        let mut theta = vec![0.0; last];
-        draw_positive(joint, positive_from, last, uniforms, rng, &mut theta);
-        for j in (0..positive_from).rev() {
-            let pivot = joint.get(j, j);
-            let rest: f64 = (j + 1..last).map(|r| joint.get(r, j) * theta[r]).sum();
-            theta[j] = (joint.get(last, j) - rest) / pivot + super::draws::standard_normal(rng) / pivot.sqrt();
-        }
-        (values, theta)
-    }
 }
 
 /// Adds the prior of unknown `j` and eliminates it; returns `−½ ln(pivot·sd²)`.
@@ -207,18 +208,12 @@ fn eliminate(joint: &mut Symmetric, j: usize, sd: f64) -> f64 {
     -0.5 * (joint.eliminate(j) * sd * sd).ln()
 }
 
-/// Mean and lower factor of the covariance of the unknowns `from..to`, the last before the reading's row.
-fn mean_and_factor(joint: &Symmetric, from: usize, to: usize) -> (Vec<f64>, Vec<f64>) {
-    let n = to - from;
-    let precision = nalgebra::DMatrix::from_fn(n, n, |a, b| joint.get(from + a, from + b));
-    let right = nalgebra::DVector::from_fn(n, |a, _| joint.get(to, from + a));
-    // A precision with positive pivots has a factor; without one (numbers out of range) the draw stays at zero with a wide scale.
-    let Some(factor) = precision.cholesky() else {
-        return (vec![0.0; n], (0..n * n).map(|i| f64::from(u8::from(i % (n + 1) == 0))).collect());
-    };
-    let mean = factor.solve(&right);
-    let lower = factor.inverse().cholesky().map(|c| c.l()).unwrap_or_else(|| nalgebra::DMatrix::identity(n, n));
-    (mean.iter().copied().collect(), (0..n * n).map(|i| lower[(i / n, i % n)]).collect())
+/// `ln P(θ₁ > 0, θ₂ > 0)` for the precision `[[p, c], [c, q]]` and the right side `(u, v)`.
+fn log_quadrant_of(p: f64, q: f64, c: f64, u: f64, v: f64) -> f64 {
+    let determinant = p * q - c * c;
+    // Covariance [[q, −c], [−c, p]]/determinant.
+    let (first, second) = ((q * u - c * v) / (q * determinant).sqrt(), (p * v - c * u) / (p * determinant).sqrt());
+    log_quadrant(first, second, -c / (p * q).sqrt())
 }
 
 /// `ln P(θ > 0)` of the unknowns `from..to`, their prior precision added.
@@ -228,11 +223,7 @@ fn log_orthant(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms) ->
         1 => log_distribution(joint.get(to, from) / joint.get(from, from).sqrt()),
         2 => {
             let (p, q, c) = (joint.get(from, from), joint.get(from + 1, from + 1), joint.get(from + 1, from));
-            let (u, v) = (joint.get(to, from), joint.get(to, from + 1));
-            let determinant = p * q - c * c;
-            // Covariance [[q, −c], [−c, p]]/determinant.
-            let (first, second) = ((q * u - c * v) / (q * determinant).sqrt(), (p * v - c * u) / (p * determinant).sqrt());
-            log_quadrant(first, second, -c / (p * q).sqrt())
+            log_quadrant_of(p, q, c, joint.get(to, from), joint.get(to, from + 1))
         }
         n => {
             let (mean, factor) = mean_and_factor(joint, from, to);
@@ -240,42 +231,6 @@ fn log_orthant(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms) ->
             sequential_draw(&mean, &factor, uniforms, &mut normals, &mut draw)
         }
     }
-}
-
-/// Draws the unknowns that cannot be negative from their joint distribution given all readings.
-fn draw_positive(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms, rng: &mut impl Rng, theta: &mut [f64]) {
-    let n = to - from;
-    if n == 0 {
-        return;
-    }
-    let (mean, factor) = mean_and_factor(joint, from, to);
-    let (mut normals, mut draw) = (vec![0.0; n], vec![0.0; n]);
-    if n >= 3 {
-        // The point's own uniforms, whose weight entered the point's weight.
-        sequential_draw(&mean, &factor, uniforms, &mut normals, &mut draw);
-    } else {
-        // One: exact. Two: the first from its own bounded normal, kept with the probability that the second is positive; after
-        // 200 refusals the sequential draws so far stand in by their weights.
-        let mut best = f64::NEG_INFINITY;
-        for _ in 0..200 {
-            let trial: Vec<f64> = (0..n).map(|_| rng.random::<f64>()).collect();
-            let (mut z, mut d) = (vec![0.0; n], vec![0.0; n]);
-            let log_weight = sequential_draw(&mean, &factor, &trial, &mut z, &mut d);
-            let first = log_distribution(mean[0] / factor[0]);
-            let keep = log_weight - first;
-            // Exponential race: the smallest −ln(u)/weight wins, which is a draw by weight among refused ones.
-            let race = keep - (-rng.random::<f64>().max(1e-300).ln()).ln();
-            if race > best {
-                best = race;
-                draw.copy_from_slice(&d);
-            }
-            if n == 1 || rng.random::<f64>().ln() < keep {
-                draw.copy_from_slice(&d);
-                break;
-            }
-        }
-    }
-    theta[from..to].copy_from_slice(&draw);
 }
 
 #[cfg(test)]
@@ -404,7 +359,7 @@ mod tests {
         for deviate in [0.0, 0.7, -0.9] {
             let x: Vec<f64> = (0..model.hypers.len()).map(|i| if i % 2 == 0 { deviate } else { -0.5 * deviate }).collect();
             let mut weights = vec![0.0; model.subsets()];
-            model.log_weights(None, &x, &[], &mut workspace, &mut weights);
+            model.log_weights(None, &model.reduced(&x, &mut workspace), &[], &mut workspace, &mut weights);
             for subset in [0, 1, model.subsets() / 2 + 1, model.subsets() - 1] {
                 let dense = dense_log_weight(&design, &model.hypers.values(&x), subset);
                 // One constant belongs to the trial (normalisation of the contrasts); it is the same for all deviates and subsets.
@@ -428,16 +383,15 @@ mod tests {
             let mut bending = model.bending.clone();
             bending.fill(&values);
             let last = model.unknowns.len();
-            let row = |m: &Symmetric| (0..=last).map(|u| m.get(last, u)).collect::<Vec<f64>>();
             let (mut compared, mut local, mut scratch) = (0, Symmetric::zeros(0), Vec::new());
             for (logged, block) in design.logged.iter().zip(&model.blocks) {
                 let mut other = logged.rows.clone();
                 other.readings.iter_mut().enumerate().for_each(|(i, r)| *r = 0.7 * *r + 1e-3 * (i % 3) as f64);
-                let (mut whole, mut short) = (Symmetric::zeros(last + 1), Symmetric::zeros(last + 1));
+                let (mut whole, mut short) = (Symmetric::zeros(last + 1), vec![0.0; last + 1]);
                 block.add_to(&values, &bending, &mut whole, &mut local);
                 let (_, kept) = other.reduce().add_and_keep(&values, &bending, &mut Symmetric::zeros(last + 1), &mut local);
-                kept.add(block, &bending, &mut short, &mut scratch);
-                let (whole, short) = (row(&whole), row(&short));
+                kept.add(&block.reading_sums(), &bending, &mut short, &mut scratch);
+                let whole = whole.whole_row(last);
                 let size = whole.iter().fold(1e-300, |size: f64, v| size.max(v.abs()));
                 let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() <= 1e-9 * size);
                 assert!(alike(&whole, &short), "{holding:?}: {whole:?} {short:?}");

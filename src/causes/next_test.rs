@@ -4,7 +4,7 @@
 //! posterior (what is integrated numerically, subset, unknowns that cannot be negative); given one of them everything else is normal, so the
 //! posterior after an outcome is the support weighed by the outcome's predictive density, each point with its exact normal mean and variance.
 
-use super::block::Block;
+use super::block::{Block, ReadingSums};
 use super::candidates::{Candidate, candidates};
 use super::design::{Design, LoggedRows, design};
 use super::draws::systematic;
@@ -145,19 +145,9 @@ fn expected_variances(
         .map(|s| {
             open.iter()
                 .map(|cause| {
-                    let mut unknowns = vec![0.0; model.unknowns.len()];
-                    unknowns[free..].copy_from_slice(&s.positive);
-                    let fixed = 1000.0 * reference.end_difference_of(*cause, &s.values, &unknowns);
-                    let slope = DVector::from_fn(free, |u, _| {
-                        if model.unknowns[u].meaning.cause() != Some(*cause) {
-                            return 0.0;
-                        }
-                        unknowns[u] = 1.0;
-                        let moved = 1000.0 * reference.end_difference_of(*cause, &s.values, &unknowns);
-                        unknowns[u] = 0.0;
-                        moved - fixed
-                    });
-                    (fixed, slope)
+                    let (known, slope) = reference.end_functional(*cause, &s.values, model.unknowns.len());
+                    let positive: f64 = slope[free..].iter().zip(&s.positive).map(|(slope, value)| slope * value).sum();
+                    (1000.0 * (known + positive), DVector::from_fn(free, |u, _| 1000.0 * slope[u]))
                 })
                 .collect()
         })
@@ -191,7 +181,9 @@ fn expected_variances(
                 .collect()
         })
         .collect();
-    let after: Vec<After> = support.iter().zip(&functionals).filter_map(|(s, f)| After::new(s, f, &outcome_blocks, &mut bending)).collect();
+    let brought: Vec<Vec<ReadingSums>> = outcome_blocks.iter().map(|blocks| blocks.iter().map(Block::reading_sums).collect()).collect();
+    let any = outcome_blocks.first()?;
+    let after: Vec<After> = support.iter().zip(&functionals).filter_map(|(s, f)| After::new(s, f, any, &brought, &mut bending)).collect();
     let mut outcomes = Vec::with_capacity(fineness.outcomes);
     for j in 0..fineness.outcomes {
         let largest = after.iter().map(|a| a.logs[j]).fold(f64::NEG_INFINITY, f64::max);

@@ -10,8 +10,9 @@ use super::normal::{distribution, log_distribution, quantile_above};
 use std::f64::consts::PI;
 use std::sync::OnceLock;
 
-/// Nodes and weights of Gauss–Legendre on [−1, 1] with 6, 12 or 24 points.
+/// Nodes and weights of Gauss–Legendre on [−1, 1] with 3, 6, 12 or 24 points.
 struct Rules {
+    fewest: Vec<(f64, f64)>,
     few: Vec<(f64, f64)>,
     some: Vec<(f64, f64)>,
     many: Vec<(f64, f64)>,
@@ -19,7 +20,7 @@ struct Rules {
 
 fn rules() -> &'static Rules {
     static RULES: OnceLock<Rules> = OnceLock::new();
-    RULES.get_or_init(|| Rules { few: gauss_legendre(6), some: gauss_legendre(12), many: gauss_legendre(24) })
+    RULES.get_or_init(|| Rules { fewest: gauss_legendre(3), few: gauss_legendre(6), some: gauss_legendre(12), many: gauss_legendre(24) })
 }
 
 /// Gauss–Legendre by Newton's method on the recurrence (Abramowitz & Stegun 25.4.29).
@@ -51,8 +52,10 @@ fn gauss_legendre(points: usize) -> Vec<(f64, f64)> {
 fn upper_quadrant(h: f64, k: f64, r: f64) -> f64 {
     let rules = rules();
     if r.abs() < 0.925 {
-        // The number of points that Genz found enough (6, 12, 20) for each size of correlation.
-        let rule = if r.abs() < 0.3 {
+        // The number of points that Genz found enough (6, 12, 20) for each size of correlation; a very small one needs fewer still.
+        let rule = if r.abs() < 0.02 {
+            &rules.fewest
+        } else if r.abs() < 0.3 {
             &rules.few
         } else if r.abs() < 0.75 {
             &rules.some

@@ -4,14 +4,16 @@ use super::design::Design;
 use super::draws::systematic;
 use super::hyper::{Hyper, Values};
 use super::integrate::Integration;
+use super::model::Source;
 use super::reference::Reference;
 use super::unknowns::Meaning;
 use super::values::{CauseKind, ContributionUm};
 use crate::quantities::Interval;
 use crate::trial::Direction;
 use rand::{Rng, SeedableRng};
-use rand_chacha::ChaCha20Rng;
+use rand_chacha::{ChaCha8Rng, ChaCha20Rng};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Draws of the posterior.
@@ -81,13 +83,24 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
         .enumerate()
         .with_min_len(64)
         .map_init(
-            || model.workspace(),
-            |workspace, (i, flat)| {
+            || (model.workspace(), None),
+            |(workspace, kept), (i, flat)| {
                 let point = &integration.points[flat / subsets];
-                let mut own = ChaCha20Rng::seed_from_u64(seed ^ DRAW_STREAMS);
+                // Draws of one point and subset come one after the other and share their equations.
+                let (_, values, source) = match kept.take().filter(|(at, _, _)| at == flat) {
+                    Some(same) => kept.insert(same),
+                    None => {
+                        let reduced = match &point.reduced {
+                            Some(reduced) => Cow::Borrowed(reduced),
+                            None => Cow::Owned(model.reduced(point.x.as_slice(), workspace)),
+                        };
+                        kept.insert((*flat, reduced.values.clone(), Source::new(model, &reduced, flat % subsets)))
+                    }
+                };
+                let mut own = ChaCha8Rng::seed_from_u64(seed ^ DRAW_STREAMS);
                 own.set_stream(i as u64);
-                let (values, unknowns) = model.draw(point.x.as_slice(), flat % subsets, &point.uniforms, workspace, &mut own);
-                Draw { deviates: point.x.iter().copied().collect(), subset: flat % subsets, values, unknowns }
+                let unknowns = source.draw(&point.uniforms, &mut own);
+                Draw { deviates: point.x.iter().copied().collect(), subset: flat % subsets, values: values.clone(), unknowns }
             },
         )
         .collect();
@@ -201,5 +214,13 @@ impl Posterior {
         let reference = self.references.iter().find(|r| r.setting == setting && r.direction == direction)?;
         let draw = self.draws.get(draw)?;
         Some((&reference.stations, reference.curve(cause, &draw.values, &draw.unknowns)))
+    }
+
+    /// `Σ weight·curve` of one cause in every draw, mm, for curves as [`Self::cause_curve_mm`] has them; one weight a station.
+    #[must_use]
+    pub fn weighted_cause_mm(&self, setting: u32, direction: Direction, cause: CauseKind, weights: &[f64]) -> Option<Vec<f64>> {
+        let reference = self.references.iter().find(|r| r.setting == setting && r.direction == direction)?;
+        let weighted = reference.weighted(cause, weights);
+        Some(self.draws.par_iter().with_min_len(256).map(|draw| weighted(&draw.values, &draw.unknowns)).collect())
     }
 }

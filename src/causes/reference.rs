@@ -180,6 +180,19 @@ impl Reference {
         })
     }
 
+    /// `Σ weight·curve` of a cause as a function of values and unknowns, mm; one weight a station.
+    pub(super) fn weighted<'a>(&'a self, cause: CauseKind, weights: &'a [f64]) -> impl Fn(&Values, &[f64]) -> f64 + Sync + 'a {
+        let product = |column: &Column| column.values.iter().zip(weights).map(|(v, w)| v * w).sum::<f64>();
+        let products: Vec<f64> = self.columns.iter().filter(|c| belongs(c, cause)).map(product).collect();
+        move |values, unknowns| {
+            if cause == CauseKind::Deflection {
+                let support = Support { compliances: values.compliances, ..self.support.clone() };
+                return self.stations.iter().zip(weights).map(|(z, w)| w * self.deflection_at(&support, values, *z)).sum();
+            }
+            self.coefficients(cause, values, unknowns).zip(&products).map(|((_, coefficient), product)| coefficient * product).sum()
+        }
+    }
+
     /// What bending leaves at one station, mm of diameter; `support` yields as in `values`.
     fn deflection_at(&self, support: &Support, values: &Values, station_mm: f64) -> f64 {
         let compliance = support.compliance_mm_per_n(station_mm);
@@ -208,8 +221,22 @@ impl Reference {
             let at = |place: usize| self.stations.get(place).map(|z| self.deflection_at(&support, values, *z));
             return at(last).zip(at(first)).map_or(0.0, |(last, first)| last - first);
         }
-        let difference = |column: &Column| column.values.get(last).zip(column.values.get(first)).map_or(0.0, |(last, first)| last - first);
-        self.coefficients(cause, values, unknowns).map(|(column, coefficient)| coefficient * difference(column)).sum()
+        self.coefficients(cause, values, unknowns).map(|(column, coefficient)| coefficient * self.end_difference(&column.values)).sum()
+    }
+
+    /// The end difference of a cause as what depends on no unknown, mm, and each unknown's factor: [`Reference::end_difference_of`] taken apart.
+    pub(super) fn end_functional(&self, cause: CauseKind, values: &Values, unknowns: usize) -> (f64, Vec<f64>) {
+        let mut slope = vec![0.0; unknowns];
+        if cause == CauseKind::Deflection {
+            return (self.end_difference_of(cause, values, &[]), slope);
+        }
+        let mut known = 0.0;
+        for column in self.columns.iter().filter(|c| belongs(c, cause)) {
+            let product = values.scale(column.scale) * self.end_difference(&column.values);
+            known += product * values.known(column.known);
+            column.targets.iter().for_each(|(target, factor)| slope[*target] += factor * product);
+        }
+        (known, slope)
     }
 
     /// Places of this reference's ends among other stations; `None` where they are not there.
@@ -249,6 +276,15 @@ mod tests {
                     let alone = reference.end_difference_of(cause, &values, &unknowns);
                     let alike = |other: f64| (whole - other).abs() <= 1e-12 * whole.abs();
                     assert!(alike(alone), "{holding:?} {cause:?}: {whole} {alone}");
+                    let weights: Vec<f64> = (0..reference.stations.len()).map(|i| 0.5 - 0.3 * i as f64).collect();
+                    let curve = reference.curve(cause, &values, &unknowns);
+                    let (by_hand, size) =
+                        curve.iter().zip(&weights).fold((0.0, 0.0), |(sum, size), (c, w)| (sum + c * w, size + (c * w).abs()));
+                    let weighted = reference.weighted(cause, &weights)(&values, &unknowns);
+                    assert!((by_hand - weighted).abs() <= 1e-10 * size, "{holding:?} {cause:?}: {by_hand} {weighted}");
+                    let (known, slope) = reference.end_functional(cause, &values, unknowns.len());
+                    let apart = known + slope.iter().zip(&unknowns).map(|(s, u)| s * u).sum::<f64>();
+                    assert!((whole - apart).abs() <= 1e-10 * whole.abs(), "{holding:?} {cause:?}: {whole} {apart}");
                     compared += usize::from(!alike(alone * (1.0 + 1e-9)));
                 }
             }

@@ -1,6 +1,7 @@
-//! A small symmetric matrix in row-major storage of which the lower triangle is read.
+//! A small symmetric matrix in row-major storage of which the upper triangle is kept, so that what an elimination takes from each row
+//! stands side by side.
 
-/// Symmetric matrix; entries with row ≥ column are kept.
+/// Symmetric matrix; entries with row ≤ column are kept.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Symmetric {
     size: usize,
@@ -25,8 +26,18 @@ impl Symmetric {
         self.entries.resize(size * size, 0.0);
     }
 
+    /// Where the entry in a row and a column stands in a matrix of `size` rows.
+    pub(super) fn place(size: usize) -> impl Fn(usize, usize) -> usize {
+        move |a, b| if a <= b { a * size + b } else { b * size + a }
+    }
+
     fn at(&self, a: usize, b: usize) -> usize {
-        if a >= b { a * self.size + b } else { b * self.size + a }
+        Self::place(self.size)(a, b)
+    }
+
+    /// The entry at a [`Symmetric::place`] of this size, for inner loops.
+    pub(super) fn at_place(&self, place: usize) -> f64 {
+        self.entries[place]
     }
 
     /// The entry in row `a` and column `b`.
@@ -34,16 +45,15 @@ impl Symmetric {
         self.entries[self.at(a, b)]
     }
 
-    /// The entry in row `a` and column `b ≤ a`, for inner loops.
-    pub(super) fn below(&self, a: usize, b: usize) -> f64 {
-        debug_assert!(b <= a);
-        self.entries[a * self.size + b]
+    /// The entries of row `a` after the diagonal.
+    pub(super) fn row_after(&self, a: usize) -> &[f64] {
+        &self.entries[a * self.size + a + 1..(a + 1) * self.size]
     }
 
     /// Adds to the entry in row `a` and column `b ≤ a`, for inner loops.
     pub(super) fn add_below(&mut self, a: usize, b: usize, value: f64) {
         debug_assert!(b <= a);
-        self.entries[a * self.size + b] += value;
+        self.entries[b * self.size + a] += value;
     }
 
     /// Sets an entry and its mirror image.
@@ -62,32 +72,28 @@ impl Symmetric {
     pub(super) fn add_scaled(&mut self, other: &Self, factor: f64) {
         let n = self.size.max(1);
         for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
-            for (entry, more) in own[..=a].iter_mut().zip(&more[..=a]) {
+            for (entry, more) in own[a..].iter_mut().zip(&more[a..]) {
                 *entry += factor * more;
             }
         }
     }
 
-    /// Adds `factor` times row `a` (both sides of the diagonal) to `row`.
-    pub(super) fn add_row_to(&self, a: usize, factor: f64, row: &mut [f64]) {
-        for (b, entry) in row.iter_mut().enumerate() {
-            *entry += factor * self.get(a, b);
-        }
+    /// Row `a`, both sides of the diagonal.
+    pub(super) fn whole_row(&self, a: usize) -> Vec<f64> {
+        (0..self.size).map(|b| self.get(a, b)).collect()
     }
 
     /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j`.
     pub(super) fn subtract_outer(&mut self, j: usize, factor: f64) {
         let n = self.size;
-        // The column side by side: entries far apart would make the inner loop wait for memory.
-        with_scratch(n, |column| {
-            for (a, row) in self.entries.chunks_exact_mut(n.max(1)).enumerate().skip(j + 1) {
-                column[a] = row[j];
-                let scaled = factor * row[j];
-                if scaled != 0.0 {
-                    row[j + 1..=a].iter_mut().zip(&column[j + 1..=a]).for_each(|(entry, other)| *entry -= scaled * other);
-                }
+        let (done, rest) = self.entries.split_at_mut((j + 1) * n);
+        let pivot_row = &done[j * n..];
+        for (a, row) in rest.chunks_exact_mut(n.max(1)).enumerate().map(|(i, row)| (i + j + 1, row)) {
+            let scaled = factor * pivot_row[a];
+            if scaled != 0.0 {
+                row[a..].iter_mut().zip(&pivot_row[a..]).for_each(|(entry, other)| *entry -= scaled * other);
             }
-        });
+        }
     }
 
     /// Replaces the vector behind row `a` by itself minus `factor` times that behind row `b`: a congruence on sums of products.
@@ -102,6 +108,15 @@ impl Symmetric {
         self.set(a, a, corner);
     }
 
+    /// Multiplies the vector behind row `a` by `factor`.
+    pub(super) fn scale_row(&mut self, a: usize, factor: f64) {
+        let n = self.size;
+        for b in 0..=a {
+            self.entries[b * n + a] *= factor;
+        }
+        self.entries[a * n + a..(a + 1) * n].iter_mut().for_each(|entry| *entry *= factor);
+    }
+
     /// Copies the rows and columns from `from` on of `other` into this one, in the same places.
     pub(super) fn copy_tail(&mut self, other: &Self, from: usize) {
         let n = other.size;
@@ -109,14 +124,8 @@ impl Symmetric {
             self.reset(n);
         }
         for a in from..n {
-            self.entries[a * n + from..=a * n + a].copy_from_slice(&other.entries[a * n + from..=a * n + a]);
+            self.entries[a * n + a..(a + 1) * n].copy_from_slice(&other.entries[a * n + a..(a + 1) * n]);
         }
-    }
-
-    /// Copies the last row of `other`, of equal size.
-    pub(super) fn copy_last_row(&mut self, other: &Self) {
-        let from = self.entries.len() - self.size;
-        self.entries[from..].copy_from_slice(&other.entries[from..]);
     }
 
     /// Eliminates row `j` (symmetric Gauss step) from the rows after it and returns its pivot.
@@ -165,13 +174,16 @@ mod tests {
             }
             m
         };
+        let alike = |m: &Symmetric, vectors: &[[f64; 2]; 3]| {
+            let expected = sums(vectors);
+            (0..3).all(|a| (0..=a).all(|b| (m.get(a, b) - expected.get(a, b)).abs() < 1e-12))
+        };
         let mut m = sums(&vectors);
         m.subtract_row(0, 1, 2.0);
-        let expected = sums(&[[-5.0, 4.0], [3.0, -1.0], [0.5, 4.0]]);
-        for a in 0..3 {
-            for b in 0..=a {
-                assert!((m.get(a, b) - expected.get(a, b)).abs() < 1e-12);
-            }
-        }
+        assert!(alike(&m, &[[-5.0, 4.0], [3.0, -1.0], [0.5, 4.0]]));
+        assert!(!alike(&m, &vectors));
+        // Three times the second.
+        m.scale_row(1, 3.0);
+        assert!(alike(&m, &[[-5.0, 4.0], [9.0, -3.0], [0.5, 4.0]]));
     }
 }

@@ -4,6 +4,11 @@ use super::values::Expected;
 use super::window::Window;
 use crate::statistics::distributions::normal_sf;
 
+/// Parts into which the range of a move is divided to find the neighbourhood of the best.
+const GRID: u32 = 40;
+/// Draws over which the neighbourhood is looked for, at least.
+const GRID_DRAWS: usize = 512;
+
 /// A window with the taper in every draw, now.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Aim<'a> {
@@ -54,61 +59,66 @@ impl Aim<'_> {
         Expected { value: mean, standard_uncertainty: variance.sqrt() }
     }
 
-    /// Chance that the next measurement reads outside the window after a move of `units`: another cut would be needed.
+    /// Chance that the next measurement reads outside the window after a move of `units`, over every `every`-th draw: another cut would be needed.
     ///
     /// Mean over draws of the two tails of a normal about the taper with the variance of what is unseen and of the next measurement; a
     /// sum of tails, so that it still tells good moves from better ones where the chance of conforming is 1 to all digits.
-    fn another_cut(&self, units: f64) -> f64 {
+    fn another_cut(&self, units: f64, every: usize) -> f64 {
         let sd = self.unseen_mm.hypot(self.measured_u_mm).max(1e-7);
         let Window { low_mm, high_mm, .. } = self.window;
-        self.mean(units, |t| above(t, high_mm, sd) + above(-t, -low_mm, sd))
+        let tails = |t: f64| {
+            let [far, near] = if t > 0.0 { [(t, high_mm), (-t, -low_mm)] } else { [(-t, -low_mm), (t, high_mm)] };
+            let most = above(far.0, far.1, sd);
+            // Beside a whole 1 the other tail is below the last place.
+            if most == 1.0 { most } else { most + above(near.0, near.1, sd) }
+        };
+        let draws = self.taper_mm.len().div_ceil(every);
+        self.after(units).step_by(every).map(tails).sum::<f64>() / draws.max(1) as f64
     }
 
     /// The move, in units between `least` and `most`, with the smallest chance of another cut; a whole number of `step` where there is one.
     ///
-    /// A coarse grid finds the neighbourhood (the chance need not have one minimum only), golden section the place.
+    /// A coarse grid over a part of the draws finds the neighbourhood (the chance need not have one minimum only), golden section over all
+    /// of them the place: to a ten-thousandth of the range, or until it lies within one step.
     pub(super) fn best(&self, least: f64, most: f64, step: Option<f64>) -> f64 {
         if !(least.is_finite() && most.is_finite() && most > least) {
             return 0.0;
         }
-        let grid = 40;
-        let width = (most - least) / f64::from(grid);
+        let step = step.filter(|s| *s > 0.0);
+        let width = (most - least) / f64::from(GRID);
+        let every = (self.taper_mm.len() / GRID_DRAWS).max(1);
         let mut place = (f64::INFINITY, 0.0);
-        for i in 0..=grid {
+        for i in 0..=GRID {
             let units = least + width * f64::from(i);
-            let chance = self.another_cut(units);
+            let chance = self.another_cut(units, every);
             if chance < place.0 {
                 place = (chance, units);
             }
         }
+        let chance = |units: f64| self.another_cut(units, 1);
         let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
         let (mut low, mut high) = ((place.1 - width).max(least), (place.1 + width).min(most));
-        for _ in 0..24 {
-            let (a, b) = (high - golden * (high - low), low + golden * (high - low));
-            if self.another_cut(a) <= self.another_cut(b) {
-                high = b;
+        let found = |low: f64, high: f64| {
+            high - low < 1e-4 * (most - least) || step.is_some_and(|step| (low / step).floor() == (high / step).floor())
+        };
+        let (mut a, mut b) = (high - golden * (high - low), low + golden * (high - low));
+        let (mut at_a, mut at_b) = (chance(a), chance(b));
+        while !found(low, high) {
+            if at_a <= at_b {
+                (high, b, at_b) = (b, a, at_a);
+                a = high - golden * (high - low);
+                at_a = chance(a);
             } else {
-                low = a;
+                (low, a, at_a) = (a, b, at_b);
+                b = low + golden * (high - low);
+                at_b = chance(b);
             }
         }
         let best = 0.5 * (low + high);
-        let Some(step) = step.filter(|s| *s > 0.0) else { return best };
-        let (below, over) = ((best / step).floor(), (best / step).ceil());
-        let allowed = |k: f64| k * step >= least - 0.5 * step && k * step <= most + 0.5 * step;
-        let (below_chance, over_chance) = (self.another_cut(below * step), self.another_cut(over * step));
-        let whole = match (allowed(below), allowed(over)) {
-            (true, true) => {
-                if below_chance <= over_chance {
-                    below
-                } else {
-                    over
-                }
-            }
-            (true, false) => below,
-            (false, true) => over,
-            (false, false) => 0.0,
-        };
-        whole * step
+        let Some(step) = step else { return best };
+        let allowed = |k: &f64| k * step >= least - 0.5 * step && k * step <= most + 0.5 * step;
+        let whole = [(best / step).floor(), (best / step).ceil()].into_iter().filter(allowed).map(|k| (chance(k * step), k));
+        whole.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(0.0, |(_, k)| k * step)
     }
 
     /// Moves that would bring each draw to `target_mm` exactly; draws that no move changes are left out.

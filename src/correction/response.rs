@@ -9,7 +9,6 @@ use crate::trial::{Direction, Feet, Foot, Trial};
 use rand::SeedableRng;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha20Rng;
-use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// The taper of one setting in every draw.
@@ -56,14 +55,7 @@ impl Response {
         let mut parts = BTreeMap::new();
         let mut total = vec![0.0; posterior.len()];
         for cause in CauseKind::ALL {
-            let tapers: Vec<f64> = (0..posterior.len())
-                .into_par_iter()
-                .with_min_len(128)
-                .map(|draw| {
-                    let curve = posterior.cause_curve_mm(setting, direction, cause, draw);
-                    curve.map_or(0.0, |(_, curve)| curve.iter().zip(&weights).map(|(c, w)| c * w).sum())
-                })
-                .collect();
+            let tapers = posterior.weighted_cause_mm(setting, direction, cause, &weights)?;
             total.iter_mut().zip(&tapers).for_each(|(t, part)| *t += part);
             parts.insert(cause, tapers);
         }

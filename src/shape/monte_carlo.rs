@@ -5,7 +5,8 @@ use super::budget::Draw;
 use super::taper_fit::FittedContrast;
 use crate::quantities::Interval;
 use rand::{RngCore, SeedableRng};
-use rand_chacha::ChaCha20Rng;
+use rand_chacha::ChaCha8Rng;
+use std::sync::OnceLock;
 
 /// Stream of the generator that the budget of setting number `index` draws from, apart from all other streams.
 const STREAM: u64 = 0x5441_5045;
@@ -18,10 +19,11 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     if draws < 1_000 {
         return None;
     }
-    let mut rng = ChaCha20Rng::seed_from_u64(seed);
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(STREAM + index);
     let fitted = QuantileTable::of_t(fit.dof);
-    let normal = QuantileTable::of_t(None);
+    static NORMAL: OnceLock<QuantileTable> = OnceLock::new();
+    let normal = NORMAL.get_or_init(|| QuantileTable::of_t(None));
     let mut values = vec![0.0; draws];
     if fit.standard_error > 0.0 {
         values.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(rng.next_u32()));

@@ -14,17 +14,47 @@ pub(in super::super) struct Readings {
     taken: Vec<f64>,
     /// What the curve adds to the reading's own square.
     own: f64,
+    /// Place of the reading among the vectors.
+    reading: usize,
     /// By random term: `s²/(1 + s²S_jj)`, and its column as it stood before it was integrated out.
     steps: Vec<(f64, Vec<f64>)>,
-    /// Known coefficients, by column.
-    known: Vec<(usize, f64)>,
-    /// Sums of products of the columns, random terms integrated out.
-    columns: Symmetric,
-    /// What multiplies each column.
-    scales: Vec<f64>,
+    /// Known coefficients that are not zero: the column, the coefficient, and the column's sums of products, random terms integrated out.
+    known: Vec<(usize, f64, Vec<f64>)>,
+    /// What each vector adds to an unknown: vector, unknown, factor.
+    targets: Vec<(usize, usize, f64)>,
+}
+
+/// The sums that readings bring, by noise level.
+#[derive(Debug, Clone)]
+pub(in super::super) struct ReadingSums {
+    pieces: Vec<PieceSums>,
+    /// First entry of the pass in the bending table, and how many stations it has there.
+    bent: Option<(usize, usize)>,
+}
+
+/// The sums of the readings with one noise level.
+#[derive(Debug, Clone)]
+struct PieceSums {
+    /// Products of the reading with every vector.
+    products: Vec<f64>,
+    /// Sum of the centred readings at each station.
+    stations: Vec<f64>,
 }
 
 impl Block {
+    /// What its readings bring.
+    pub(in super::super) fn reading_sums(&self) -> ReadingSums {
+        let reading = self.spreads.len();
+        let pieces = self.pieces.iter().map(|piece| {
+            let width = piece.sums.size();
+            PieceSums {
+                products: (0..width).map(|a| piece.sums.get(reading, a)).collect(),
+                stations: piece.station_sums.iter().skip(reading).step_by(width.max(1)).copied().collect(),
+            }
+        });
+        ReadingSums { pieces: pieces.collect(), bent: self.bent }
+    }
+
     /// Does [`Block::add_to`] and keeps what other readings of the same columns need.
     pub(in super::super) fn add_and_keep(
         &self,
@@ -35,10 +65,7 @@ impl Block {
     ) -> (f64, Readings) {
         let random = self.spreads.len();
         let mut steps = Vec::with_capacity(random);
-        let log_likelihood = self.sums_at(values, bending, local, |j, factor, local| {
-            steps.push((factor, (0..local.size()).map(|a| local.get(a, j)).collect()));
-        });
-        self.spread_out(values, joint, local);
+        let log_likelihood = self.sums_at(values, bending, local, |j, factor, local| steps.push((factor, local.whole_row(j))));
         let weights: Vec<f64> = self.pieces.iter().map(|p| 1.0 / values.noise_variance(p.noise)).collect();
         let (mut taken, mut own) = (vec![0.0; local.size()], 0.0);
         let mut products = vec![0.0; local.size()];
@@ -50,27 +77,32 @@ impl Block {
                 }
             }
         }
-        let known = self.columns.iter().enumerate().filter(|(_, c)| c.known != Known::None);
-        let known = known.map(|(c, column)| (random + 1 + c, values.scale(column.scale) * values.known(column.known))).collect();
-        let scales = self.columns.iter().map(|c| values.scale(c.scale)).collect();
-        (log_likelihood, Readings { weights, taken, own, steps, known, columns: local.clone(), scales })
+        let known = self.columns.iter().enumerate().filter(|(_, c)| c.known != Known::None).filter_map(|(c, column)| {
+            let coefficient = values.scale(column.scale) * values.known(column.known);
+            (coefficient != 0.0).then(|| (random + 1 + c, coefficient, local.whole_row(random + 1 + c)))
+        });
+        let known = known.collect();
+        self.spread_out(values, joint, local);
+        let targets = self.columns.iter().enumerate().flat_map(|(c, column)| {
+            let scale = values.scale(column.scale);
+            column.targets.iter().map(move |(target, own)| (random + 1 + c, *target, scale * own))
+        });
+        (log_likelihood, Readings { weights, taken, own, reading: random, steps, known, targets: targets.collect() })
     }
 }
 
 impl Readings {
-    /// Adds the readings of `block` to the last row of `joint`, as [`Block::add_to`] does, and leaves the rest alone. `row` is scratch space.
-    pub(in super::super) fn add(&self, block: &Block, bending: &Bending, joint: &mut Symmetric, row: &mut Vec<f64>) {
-        let reading = block.spreads.len();
+    /// Adds what `sums` say to the right side `right` (unknowns, then the readings' own square), as [`Block::add_to`] does to the last row.
+    /// `row` is scratch space.
+    pub(in super::super) fn add(&self, sums: &ReadingSums, bending: &Bending, right: &mut [f64], row: &mut Vec<f64>) {
         row.clear();
         row.extend(self.taken.iter().map(|taken| -taken));
         let mut square = self.own;
-        for (piece, weight) in block.pieces.iter().zip(&self.weights) {
-            piece.sums.add_row_to(reading, *weight, row);
-            square += weight * piece.sums.get(reading, reading);
-            if let Some((first, count)) = block.bent {
-                let width = piece.sums.size();
-                let own = piece.station_sums.iter().skip(reading).step_by(width.max(1));
-                square -= 2.0 * weight * bending.curve(first, count).iter().zip(own).map(|(d, s)| d * s).sum::<f64>();
+        for (piece, weight) in sums.pieces.iter().zip(&self.weights) {
+            row.iter_mut().zip(&piece.products).for_each(|(entry, product)| *entry += weight * product);
+            square += weight * piece.products.get(self.reading).copied().unwrap_or(0.0);
+            if let Some((first, count)) = sums.bent {
+                square -= 2.0 * weight * bending.curve(first, count).iter().zip(&piece.stations).map(|(d, s)| d * s).sum::<f64>();
             }
         }
         for (j, (factor, column)) in self.steps.iter().enumerate() {
@@ -78,20 +110,16 @@ impl Readings {
             square -= scaled * row[j];
             row.iter_mut().zip(column).skip(j + 1).for_each(|(entry, other)| *entry -= scaled * other);
         }
-        for (column, coefficient) in &self.known {
-            if *coefficient != 0.0 {
-                square -= coefficient * (2.0 * row[*column] - coefficient * self.columns.get(*column, *column));
-                for (a, entry) in row.iter_mut().enumerate().filter(|(a, _)| *a != reading) {
-                    *entry -= coefficient * self.columns.get(a, *column);
-                }
-            }
+        for (column, coefficient, products) in &self.known {
+            // The entry at the reading's own place is not used any more: its square is kept apart.
+            square -= coefficient * (2.0 * row[*column] - coefficient * products[*column]);
+            row.iter_mut().zip(products).for_each(|(entry, product)| *entry -= coefficient * product);
         }
-        let last = joint.size() - 1;
-        joint.add(last, last, square);
-        for ((column, scale), entry) in block.columns.iter().zip(&self.scales).zip(&row[reading + 1..]) {
-            for (target, own) in &column.targets {
-                joint.add(last, *target, scale * own * entry);
-            }
+        for (vector, target, factor) in &self.targets {
+            right[*target] += factor * row[*vector];
+        }
+        if let Some(own) = right.last_mut() {
+            *own += square;
         }
     }
 }

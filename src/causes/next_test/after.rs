@@ -1,7 +1,7 @@
 //! What a test's outcomes leave at one support point.
 
 use super::super::bending::Bending;
-use super::super::block::Block;
+use super::super::block::{Block, ReadingSums};
 use super::super::symmetric::Symmetric;
 use super::support::{Given, Supported, factor_of};
 use nalgebra::{Cholesky, DVector, Dyn};
@@ -18,13 +18,21 @@ pub(super) struct After {
 
 impl After {
     /// The precision depends on the support point alone: it is factored once, and outcomes change the right side only.
-    pub(super) fn new(s: &Supported, functionals: &[(f64, DVector<f64>)], outcomes: &[Vec<Block>], bending: &mut Bending) -> Option<Self> {
+    ///
+    /// `affected` are the blocks that the test touches, with any of their outcomes; `outcomes` what each brings them.
+    pub(super) fn new(
+        s: &Supported,
+        functionals: &[(f64, DVector<f64>)],
+        affected: &[Block],
+        outcomes: &[Vec<ReadingSums>],
+        bending: &mut Bending,
+    ) -> Option<Self> {
         let mut joint = s.base.clone();
         let mut local = Symmetric::zeros(0);
         bending.fill(&s.values);
         let mut log = s.base_log;
         let mut kept = Vec::new();
-        for block in outcomes.first()? {
+        for block in affected {
             let (part, readings) = block.add_and_keep(&s.values, bending, &mut joint, &mut local);
             log += part;
             kept.push(readings);
@@ -33,23 +41,22 @@ impl After {
         let solved: Vec<DVector<f64>> =
             functionals.iter().map(|(_, g)| if g.amax() == 0.0 { g.clone() } else { factor.solve(g) }).collect();
         let variance = functionals.iter().zip(&solved).map(|((_, g), solved)| g.dot(solved)).collect();
+        let means_of: Vec<(f64, &[f64])> = functionals.iter().map(|(fixed, _)| *fixed).zip(solved.iter().map(|h| h.as_slice())).collect();
         let given = Given::new(&joint, &s.positive);
+        let base = s.base.whole_row(s.base.size() - 1);
         let lower = rows_of(&factor);
         let mut logs = Vec::with_capacity(outcomes.len());
         let mut means = Vec::with_capacity(outcomes.len() * functionals.len());
-        let (mut row, mut right) = (Vec::new(), Vec::new());
-        for (j, blocks) in outcomes.iter().enumerate() {
-            if j > 0 {
-                joint.copy_last_row(&s.base);
-                for (readings, block) in kept.iter().zip(blocks) {
-                    readings.add(block, bending, &mut joint, &mut row);
-                }
+        let (mut row, mut sums, mut right) = (Vec::new(), Vec::new(), Vec::new());
+        for brought in outcomes {
+            sums.clone_from(&base);
+            for (readings, brought) in kept.iter().zip(brought) {
+                readings.add(brought, bending, &mut sums, &mut row);
             }
             right.clear();
-            right.extend(given.right_side(&joint));
-            let mean = |(fixed, solved): (f64, &DVector<f64>)| fixed + solved.iter().zip(&right).map(|(h, b)| h * b).sum::<f64>();
-            means.extend(functionals.iter().map(|(fixed, _)| *fixed).zip(&solved).map(mean));
-            logs.push(log + determinant - 0.5 * (given.rest(&joint) - square_by(&lower, &mut right)) - s.log_now);
+            right.extend(given.right_side(&sums));
+            means.extend(means_of.iter().map(|(fixed, solved)| fixed + solved.iter().zip(&right).map(|(h, b)| h * b).sum::<f64>()));
+            logs.push(log + determinant - 0.5 * (given.rest(&sums) - square_by(&lower, &mut right)) - s.log_now);
         }
         Some(Self { variance, logs, means })
     }

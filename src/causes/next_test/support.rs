@@ -153,9 +153,10 @@ pub(super) fn supported(
     }
     let (factor, determinant) = factor_of(&whole, &sd, positive.len())?;
     let given = Given::new(&whole, &positive);
-    let right = DVector::from_vec(given.right_side(&whole).collect());
+    let last_row = whole.whole_row(model.unknowns.len());
+    let right = DVector::from_vec(given.right_side(&last_row).collect());
     let mean = factor.solve(&right);
-    let log_now = log + determinant - 0.5 * (given.rest(&whole) - right.dot(&mean));
+    let log_now = log + determinant - 0.5 * (given.rest(&last_row) - right.dot(&mean));
     Some(Supported { log_now, now: (mean, factor), values, sd, positive, base, base_log })
 }
 
@@ -190,18 +191,15 @@ impl<'p> Given<'p> {
         Self { positive, taken: (0..free).map(with).collect(), square }
     }
 
-    /// Right side of the other unknowns.
-    pub(super) fn right_side(&self, joint: &Symmetric) -> impl Iterator<Item = f64> {
-        let last = joint.size() - 1;
-        self.taken.iter().enumerate().map(move |(a, taken)| joint.below(last, a) - taken)
+    /// Right side of the other unknowns, from the last row of the joint equations.
+    pub(super) fn right_side(&self, last_row: &[f64]) -> impl Iterator<Item = f64> {
+        last_row.iter().zip(&self.taken).map(|(product, taken)| product - taken)
     }
 
-    /// Square of the readings without their part.
-    pub(super) fn rest(&self, joint: &Symmetric) -> f64 {
-        let last = joint.size() - 1;
-        let free = self.taken.len();
-        let cross: f64 = self.positive.iter().enumerate().map(|(p, v)| v * joint.get(last, free + p)).sum();
-        joint.get(last, last) - 2.0 * cross + self.square
+    /// Square of the readings without their part, from the last row of the joint equations.
+    pub(super) fn rest(&self, last_row: &[f64]) -> f64 {
+        let cross: f64 = self.positive.iter().zip(last_row.iter().skip(self.taken.len())).map(|(v, product)| v * product).sum();
+        last_row.last().copied().unwrap_or(0.0) - 2.0 * cross + self.square
     }
 }
 

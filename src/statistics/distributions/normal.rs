@@ -37,6 +37,10 @@ fn tails(z: f64) -> Option<(f64, f64)> {
 /// `½ erfc(z/√2)` (Abramowitz & Stegun 26.2.29) by the approximations of Cody (1969). About 0.0249979 at 1.96.
 #[must_use]
 pub fn normal_sf(z: f64) -> Option<f64> {
+    // What is left beyond is less than half a unit in the last place of 1.
+    if z < -8.5 {
+        return Some(1.0);
+    }
     let (small, large) = tails(z)?;
     Some(if z >= 0.0 { small } else { large })
 }
