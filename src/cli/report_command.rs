@@ -10,7 +10,7 @@ use crate::analysis::{Analysis, Options, analyse};
 use crate::conformity::shows_conformity;
 use crate::findings::{Finding, Severity};
 use crate::ingest::{FoundTrial, Rejected};
-use crate::output::write_whole;
+use crate::output::{write_set, write_whole};
 use crate::report::{BatchEntry, BatchOutcome, PageOptions, SettingLine};
 use crate::report::{index_html, page_html, result_json, result_json_line, summary, summary_csv, summary_parquet, terminal_summary};
 use std::path::{Path, PathBuf};
@@ -30,9 +30,9 @@ pub struct ReportTask {
     pub seed: u64,
 }
 
-/// What became of one trial: kept until its turn to be told.
+/// What became of one trial: kept until its turn to be told. Its files are written then, so that no worker waits for the disk.
 enum Told {
-    Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, written: [PathBuf; 2], conforms: Result<(), String> },
+    Reported { entry: BatchEntry, result: String, findings: Vec<Finding>, files: [(PathBuf, Vec<u8>); 2], conforms: Result<(), String> },
     Rejected { entry: BatchEntry, rejected: Rejected },
     NotWritten { trial: String, why: String },
 }
@@ -96,7 +96,7 @@ pub fn tell_failure(found: &FoundTrial, console: &mut Console, status: &mut Stat
     console.error(&format!("{}: the program failed; please report it with this input", found.path.display()));
 }
 
-/// Reads, analyses and writes one trial: the result file first, then the page.
+/// Reads and analyses one trial and makes its files.
 fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
     let trial = match read(found, &task.input) {
         Ok(trial) => trial,
@@ -116,29 +116,29 @@ fn report_one(found: &FoundTrial, task: &ReportTask) -> Told {
         warnings: analysis.warnings.len() + analysis.findings.iter().filter(|finding| finding.severity == Severity::Warning).count(),
     };
     let entry = BatchEntry { trial: analysis.trial.identity.name.clone(), outcome };
-    match write_report(&analysis, &found.name, task) {
-        Ok(written) => {
+    match report_files(&analysis, &found.name, task) {
+        Ok(files) => {
             let result = if task.input.json { result_json_line(&analysis) + "\n" } else { terminal_summary(&analysis, task.page.units) };
-            Told::Reported { entry, result, findings: analysis.findings.clone(), written, conforms: shows_conformity(&analysis.conformity) }
+            Told::Reported { entry, result, findings: analysis.findings.clone(), files, conforms: shows_conformity(&analysis.conformity) }
         }
         Err(why) => Told::NotWritten { trial: entry.trial, why },
     }
 }
 
-/// Writes both files of a trial and returns their paths. The page is made before anything is written.
-fn write_report(analysis: &Analysis, name: &str, task: &ReportTask) -> Result<[PathBuf; 2], String> {
+/// Both files of a trial, the result file first, with their paths.
+fn report_files(analysis: &Analysis, name: &str, task: &ReportTask) -> Result<[(PathBuf, Vec<u8>); 2], String> {
     let page = page_html(analysis, &task.page).map_err(|why| format!("{name}: the page cannot be made: {why}"))?;
-    let paths = ["json", "html"].map(|ending| task.out.join(format!("{name}.{ending}")));
-    let [json, html] = &paths;
-    write_whole(json, result_json(analysis).as_bytes()).map_err(|why| why.to_string())?;
-    write_whole(html, page.as_bytes()).map_err(|why| why.to_string())?;
-    Ok(paths)
+    let file = |ending: &str, text: String| (task.out.join(format!("{name}.{ending}")), text.into_bytes());
+    Ok([file("json", result_json(analysis)), file("html", page)])
 }
 
-/// Prints what became of one trial.
+/// Writes the files of one trial and prints what became of it.
 fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console, status: &mut Status) -> BatchEntry {
     match told {
-        Told::Reported { entry, result, findings, written, conforms } => {
+        Told::Reported { entry, result, findings, files, conforms } => {
+            if let Err(why) = write_set(&files, true) {
+                return not_written(entry.trial, why.to_string(), console, status);
+            }
             let pictures = all_drawn(Some(&found.path), &findings, console.colour());
             if !pictures.is_empty() {
                 console.remark(&pictures);
@@ -146,7 +146,7 @@ fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console
             if task.input.json {
                 console.result(&result);
             } else if !console.quiet() {
-                let paths: String = written.iter().map(|path| format!("  {}\n", path.display())).collect();
+                let paths: String = files.iter().map(|(path, _)| format!("  {}\n", path.display())).collect();
                 let end = if result.ends_with('\n') { "" } else { "\n" };
                 console.result(&format!("{result}{end}{paths}"));
             }
@@ -162,12 +162,15 @@ fn tell(found: &FoundTrial, told: Told, task: &ReportTask, console: &mut Console
             console.message(&format!("{}: rejected, {}", found.path.display(), counted(rejected.errors)));
             entry
         }
-        Told::NotWritten { trial, why } => {
-            status.failed = true;
-            console.error(&why);
-            BatchEntry { trial, outcome: BatchOutcome::Failed { why } }
-        }
+        Told::NotWritten { trial, why } => not_written(trial, why, console, status),
     }
+}
+
+/// A trial without files.
+fn not_written(trial: String, why: String, console: &mut Console, status: &mut Status) -> BatchEntry {
+    status.failed = true;
+    console.error(&why);
+    BatchEntry { trial, outcome: BatchOutcome::Failed { why } }
 }
 
 /// `1 fault`, `2 faults`.
