@@ -323,6 +323,10 @@ fn the_passes_needed_are_just_enough() {
         (Quantity::Taper, row.value, row.standard_uncertainty, unseen, seen, 1.3),
         (Quantity::Barrel, barrel.value, barrel_u.sqrt(), barrel_u - barrel_seen, barrel_seen, 1.5),
     ];
+    // the largest difference of diameters: what the taper's readings leave open shrinks, the rest of its own uncertainty stays
+    let wide = one(&trial, plain(Quantity::DiameterConsistency, 0.06));
+    let (value, u) = (wide.value.unwrap(), wide.standard_uncertainty.unwrap());
+    let cases = cases.into_iter().chain([(Quantity::DiameterConsistency, value, u, u * u - seen, seen, 1.3)]);
     for (quantity, value, u, stays, shrinks, distance) in cases {
         let found = one(&trial, plain(quantity, value.abs() + distance * u));
         assert_eq!(found.decision, Some(Decision::NotProven), "{quantity:?}");
@@ -514,4 +518,29 @@ fn sizes_have_no_lower_limit_and_deviations_do() {
         let allowed = Allowed::of(&plain(quantity, 0.02), None);
         assert_eq!((allowed.low.is_finite(), allowed.high), (!size, 0.02), "{quantity:?}");
     }
+}
+
+/// What tilts all passes alike changes the end bands' difference and the share in proportion; the rest of the share's uncertainty shrinks with passes.
+#[test]
+fn the_passes_that_settle_the_adjacent_bands_leave_the_tilt() {
+    let readings = (1..=3).flat_map(|number| {
+        [(0.0, 38.0), (100.0, 38.020), (200.0, 38.030)].into_iter().enumerate().flat_map(move |(place, (station, diameter))| {
+            let error = 0.001 * f64::from((number + u32::try_from(place).unwrap()) % 3);
+            [0.0005, -0.0005].map(|repeat| reading(2, number, Direction::ToHeadstock, station, diameter + error + repeat))
+        })
+    });
+    let mut trial = trial(readings.collect(), 0.0001);
+    trial.conditions.temperature_spread_c = 3.0;
+    let shape = fit_shapes(&trial, 1, 0).shapes.remove(0);
+    let unseen = shape.taper.standard_uncertainty.powi(2) - shape.taper.standard_error.powi(2);
+    let wide = one(&trial, plain(Quantity::AdjacentBands, 0.9));
+    let (value, u) = (wide.value.unwrap(), wide.standard_uncertainty.unwrap());
+    let stays = value * unseen.sqrt() / 0.030;
+    assert!(stays > 0.2 * u && stays < 0.7 * u, "{stays} {u}");
+    let found = one(&trial, plain(Quantity::AdjacentBands, value + 1.2 * u));
+    assert_eq!(found.decision, Some(Decision::NotProven));
+    let room = found.uncertainty_needed.unwrap().powi(2) - stays * stays;
+    let expected = 3.0 * (u * u - stays * stays) / room;
+    let passes = found.passes_needed.unwrap() as f64;
+    assert!((passes - expected).abs() <= 1.0 + 0.1 * expected, "{passes} {expected}");
 }

@@ -4,8 +4,8 @@ use super::published::{close, rounds_to};
 use std::f64::consts::SQRT_2;
 use taperwright::physics::beam::{Beam, second_moment_mm4};
 use taperwright::physics::support::{Compliances, Support};
-use taperwright::physics::vertical_misalignment::sag_mm;
-use taperwright::trial::{Bar, Holding};
+use taperwright::physics::vertical_misalignment::{sag_mm, test_bar_sag_mm};
+use taperwright::trial::{Bar, Holding, TestBar};
 
 const BEAMS: &str = include_str!("../../published/young-budynas-2002/beam_check.csv");
 
@@ -207,6 +207,13 @@ fn a_bar_of_no_length_gives_no_answer_that_is_no_number() {
         let softer = support.with_firmness(0.5);
         assert_eq!(softer.compliances.chuck_tilt_rad_per_nmm, 0.0);
     }
+}
+
+#[test]
+fn a_test_bar_without_thickness_has_no_sag() {
+    let bar = TestBar { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false };
+    assert_eq!(test_bar_sag_mm(100.0, &bar, 0.0), 0.0);
+    assert!(test_bar_sag_mm(100.0, &bar, 25.0) > 0.0);
 }
 
 /// Sections follow one another without any of no length, also where a collar begins at the chuck and one ends with the bar.
