@@ -71,3 +71,58 @@ impl Bending {
         self.table.get(first..first + count).unwrap_or(&[])
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::Compliances;
+    use crate::physics::deflection::left_by_mm;
+    use crate::trial::Holding;
+
+    /// Two chains, passes both ways, a spring pass: the table holds what the physics leaves by each pass, with the factors of its direction.
+    #[test]
+    fn the_table_is_what_the_physics_leaves() {
+        use Direction::{ToHeadstock, ToTailstock};
+        let infeed = |depth_mm| Infeed { depth_mm, stiffness_n_per_mm: 180.0 };
+        let pass = |direction, depth_mm| ChainPass { direction, infeed: infeed(depth_mm) };
+        let first = vec![pass(ToHeadstock, 0.2), pass(ToTailstock, 0.05), pass(ToHeadstock, 0.0)];
+        let second = vec![pass(ToTailstock, 0.1)];
+        let chains = vec![
+            Chain { stations: vec![20.0, 110.0, 200.0], passes: first, first: 0 },
+            Chain { stations: vec![60.0, 180.0], passes: second, first: 9 },
+        ];
+        let compliances = Compliances::from_prior_units(15.0, 0.04);
+        let support = Support::of_bar(&super::super::fixture::bar(Holding::ChuckAndCentre).bar, Compliances::RIGID);
+        let held = Support { compliances, ..support.clone() };
+        let values = Values {
+            roll_arm: 150.0,
+            gain: 1.0,
+            force: 1.7,
+            to_tailstock: 0.6,
+            compliances,
+            grip: 1.0,
+            noise: Vec::new(),
+            slope_spread: 0.0,
+            barrel_spread: 0.0,
+        };
+        let mut bending = Bending::new(chains.clone(), support);
+        bending.fill(&values);
+        for chain in &chains {
+            for p in 0..chain.passes.len() {
+                let cuts: Vec<Infeed> = chain.passes[..=p]
+                    .iter()
+                    .map(|pass| {
+                        let factor = if pass.direction == ToHeadstock { 1.7 } else { 1.7 * 0.6 };
+                        Infeed { stiffness_n_per_mm: 180.0 * factor, ..pass.infeed }
+                    })
+                    .collect();
+                let curve = bending.curve(chain.first + p * chain.stations.len(), chain.stations.len());
+                for (z, found) in chain.stations.iter().zip(curve) {
+                    let expected = left_by_mm(&cuts, held.compliance_mm_per_n(*z));
+                    assert!((found - expected).abs() < 1e-15, "{z}: {found} {expected}");
+                }
+            }
+        }
+        assert!(bending.curve(10, 2).is_empty(), "beyond the table");
+    }
+}

@@ -83,3 +83,39 @@ pub(super) fn chains(trial: &Trial) -> Chains {
     }
     Chains { links, moves_used, refused }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::{Foot, Holding, Move, Place};
+
+    fn moved(from_setting: u32, to_setting: u32, foot: Foot, raise_mm: Option<f64>) -> Move {
+        Move { place: Place { file: 0, row: 2 }, from_setting, to_setting, foot, turns: None, raise_mm, note: None }
+    }
+
+    /// Feet 700 by 150 mm: 0.1 mm at the tailstock's rear foot is 0.1·10⁶/105000 = 0.952381 (mm/m)/m, at its front foot as much the other way.
+    #[test]
+    fn moves_add_up_along_chains_both_ways() {
+        let mut trial = super::super::fixture::bar(Holding::Chuck);
+        trial.moves = vec![
+            moved(3, 5, Foot::TailstockRear, Some(0.1)),
+            moved(3, 5, Foot::TailstockFront, Some(0.05)),
+            moved(5, 7, Foot::TailstockRear, Some(0.2)),
+            moved(9, 3, Foot::TailstockRear, Some(0.1)),
+            moved(3, 13, Foot::TailstockRear, None),
+            moved(5, 5, Foot::TailstockRear, Some(4.0)),
+        ];
+        let unit = 1e5 / 105_000.0;
+        let found = chains(&trial);
+        for (setting, root, gain) in [(3, 3, 0.0), (5, 3, 0.5), (7, 3, 2.5), (9, 3, -1.0), (13, 13, 0.0)] {
+            let link = found.links[&setting];
+            assert!(link.root == root && (link.gain - gain * unit).abs() < 1e-9, "{setting}: {link:?}");
+        }
+        assert_eq!(found.moves_used, 4);
+        assert!(found.refused.len() == 1 && found.refused[0].contains("from setting 3 to 13") && found.refused[0].contains("pitch"));
+        trial.machine.feet = None;
+        let found = chains(&trial);
+        assert!(found.moves_used == 0 && found.refused.iter().all(|why| why.contains("spacing")) && found.refused.len() == 4);
+        assert!(found.links.iter().all(|(setting, link)| link.root == *setting));
+    }
+}

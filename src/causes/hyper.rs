@@ -209,4 +209,56 @@ mod tests {
         assert!((half_normal(0.0) - 0.674_489_750_196_082).abs() < 1e-12);
         assert!(half_normal(-10.0) < 1e-12 && half_normal(6.0) > 6.0);
     }
+
+    /// The distribution function and the tail by their closed forms, to the digits that subtraction leaves.
+    #[test]
+    fn half_t_deviates_have_the_probability_of_the_closed_form() {
+        for i in -24..=22 {
+            let x = f64::from(i) / 4.0;
+            let v = half_t3(x) / 3f64.sqrt();
+            let (found, expected) = if x < 0.0 {
+                ((v.atan() + v / (1.0 + v * v)) * 2.0 / PI, distribution(x))
+            } else {
+                let u = 1.0 / v;
+                ((u.atan() - u / (1.0 + u * u)) * 2.0 / PI, distribution(-x))
+            };
+            assert!((found / expected - 1.0).abs() < 1e-8, "{x}: {found:e} {expected:e}");
+        }
+    }
+
+    #[test]
+    fn deviates_become_quantities_by_hand() {
+        let support = Support::of_bar(&super::super::fixture::bar(crate::trial::Holding::Chuck).bar, Compliances::RIGID);
+        let kinds = vec![
+            Hyper::RollArm { mean: 150.0, sd: 30.0 },
+            Hyper::MoveGain { median: 0.8, factor: 1.5 },
+            Hyper::Force { factor: 2.0 },
+            Hyper::ForceToTailstock,
+            Hyper::ChuckTilt { scale: 20.0 },
+            Hyper::HeadstockCentre { scale: 0.05 },
+            Hyper::TailstockCentre { scale: 0.03 },
+            Hyper::Noise { index: 1, median: 0.002, factor: 1.5, rounding_variance: 7e-7 },
+        ];
+        let hypers = Hypers { kinds, support, noise_levels: 2 };
+        assert_eq!(hypers.len(), 8);
+        let values = hypers.values(&[-0.5, 1.0, 2.0, 1.0, 0.0, 0.0, 0.0, 2.0]);
+        let near = |found: f64, expected: f64| (found - expected).abs() < 1e-12 * expected.abs();
+        assert!(
+            near(values.roll_arm, 135.0)
+                && near(values.gain, 1.2)
+                && near(values.force, 4.0)
+                && near(values.to_tailstock, TRAILING_EDGE_FACTOR)
+        );
+        // the quartile of the normal distribution, 0.67449, times each scale; 1 µrad/(N·m) = 1e-9 rad/(N·mm), 1 µm/N = 1e-3 mm/N
+        let q = 0.674_489_750_196_082;
+        let c = values.compliances;
+        assert!((c.chuck_tilt_rad_per_nmm / (20e-9 * q) - 1.0).abs() < 1e-9);
+        assert!(
+            (c.headstock_centre_mm_per_n / (50e-6 * q) - 1.0).abs() < 1e-9
+                && (c.tailstock_centre_mm_per_n / (30e-6 * q) - 1.0).abs() < 1e-9
+        );
+        // (0.002 · 2.25)² and the rounding
+        assert!(near(values.noise[1], 2.025e-5 + 7e-7) && near(values.noise[0], 1.0));
+        assert!(values.grip > 0.0 && values.grip < 1.0);
+    }
 }

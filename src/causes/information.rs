@@ -228,3 +228,16 @@ pub(super) fn worst_place(design: &Design, setting: u32) -> Option<f64> {
     let size = |z: f64| (0..ways.len()).map(|c| ways.value(c, z).powi(2)).sum::<f64>();
     reference.stations.iter().copied().max_by(|a, b| size(*a).total_cmp(&size(*b)).then(b.total_cmp(a)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::force_sd;
+
+    /// Mean `e^{s²/2}` and second moment `e^{2s²}` of a log-normal factor of median 1, by hand: s² = ln² 1.5 = 0.164402 and ln² 3 = 1.206949.
+    #[test]
+    fn the_force_factors_standard_deviation_is_that_of_a_log_normal() {
+        for (factor, expected) in [(1.5, 0.458_95), (3.0, 2.798_9)] {
+            assert!((force_sd(factor) - expected).abs() < 2e-4, "{factor}: {}", force_sd(factor));
+        }
+    }
+}
