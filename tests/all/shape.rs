@@ -2,6 +2,7 @@
 
 pub mod bench_log;
 mod budget;
+mod by_hand;
 mod checks;
 mod coverage;
 mod fit;
