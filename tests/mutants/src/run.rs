@@ -1,6 +1,6 @@
 //! Turns on one mutant after the other and runs the tests that reach it until one fails.
 
-use crate::mutant::Mutant;
+use crate::mutant::{Mutant, folder};
 use crate::table::{Fate, line};
 use crate::tree::Failure;
 use crate::trials::{Ended, Trial};
@@ -32,12 +32,16 @@ fn locked(shared: &Mutex<Shared>) -> std::sync::MutexGuard<'_, Shared> {
     shared.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-/// Tests in the order in which they are run: quick ones, and those that have killed others of the file, first.
+/// A test of the folder itself is worth five of others.
+const OWN_FOLDER: f64 = 5.0;
+
+/// Tests in the order in which they are run: quick ones, those of the folder, and those that have killed others of the file, first.
 fn order(trials: &[Trial], mutant: &Mutant, shared: &Mutex<Shared>) -> Vec<usize> {
     let shared = locked(shared);
     let price = |place: usize| {
         let kills = shared.kills.get(&(mutant.file.clone(), place)).copied().unwrap_or(0);
-        trials[place].seconds / (1.0 + kills as f64)
+        let own = if trials[place].name.contains(&format!("{}::", folder(&mutant.file))) { OWN_FOLDER } else { 1.0 };
+        trials[place].seconds / (own + kills as f64)
     };
     let mut places: Vec<(f64, usize)> =
         (0..trials.len()).filter(|&place| trials[place].reached.contains(&mutant.number)).map(|place| (price(place), place)).collect();
