@@ -544,3 +544,13 @@ fn the_passes_that_settle_the_adjacent_bands_leave_the_tilt() {
     let passes = found.passes_needed.unwrap() as f64;
     assert!((passes - expected).abs() <= 1.0 + 0.1 * expected, "{passes} {expected}");
 }
+
+/// A bar with a step is no noise: what no parabola follows is left out of the scatter, and the share of its bands is as sure as the gauge.
+#[test]
+fn a_step_does_not_make_its_own_bands_uncertain() {
+    let cut = [(0.0, 38.0), (50.0, 38.0), (100.0, 38.015), (150.0, 38.030), (200.0, 38.030)];
+    let mut trial = exact([1, 2, 3].into_iter().flat_map(|number| pass(number, &cut)).collect());
+    trial.bar.collars_mm = vec![[0.0, 60.0], [90.0, 110.0], [140.0, 200.0]];
+    let found = one(&trial, plain(Quantity::AdjacentBands, 0.75));
+    assert!(close(found.value, 0.5, 0.01) && found.standard_uncertainty.is_some_and(|u| u < 0.01), "{found:?}");
+}
