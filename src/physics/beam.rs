@@ -104,9 +104,6 @@ impl Beam {
     #[must_use]
     pub fn simply_supported_mm_per_n(&self, z_mm: f64) -> f64 {
         let length = self.length_mm;
-        if length <= 0.0 {
-            return 0.0;
-        }
         let left = self.integral(0.0, z_mm, |s| (s * (length - z_mm) / length).powi(2));
         let right = self.integral(z_mm, length, |s| (z_mm * (length - s) / length).powi(2));
         left + right
