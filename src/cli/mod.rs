@@ -5,6 +5,7 @@ mod check_command;
 mod console;
 mod criteria_command;
 mod excerpt;
+mod help;
 mod history_command;
 mod new_command;
 mod picture;

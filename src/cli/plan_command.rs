@@ -3,12 +3,12 @@
 use super::console::Console;
 use super::new_command::write_and_tell;
 use super::picture::all_drawn;
+use super::simulate_command::copied_settings;
 use super::status::Status;
 use crate::ingest::{ReadOptions, file_name_for, read_settings};
 use crate::plan::{blank_logs, plan_trial};
 use crate::report::{PageOptions, plan_sheet_html};
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What `plan` was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,24 +60,16 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
         }
     };
     let mut files = vec![(page_path, sheet.into_bytes())];
-    let settings = if task.trial.is_dir() { task.trial.join("trial.toml") } else { task.trial.clone() };
-    let copy = task.log_folder.join("trial.toml");
-    if !same_file(&settings, &copy) {
-        match fs::read(&settings) {
-            Ok(bytes) => files.push((copy, bytes)),
-            Err(error) => {
-                status.rejected = true;
-                console.error(&format!("{} cannot be read: {error}", settings.display()));
-                return status;
-            }
+    match copied_settings(&task.trial, &task.log_folder) {
+        Ok(copy) => files.extend(copy),
+        Err(why) => {
+            status.rejected = true;
+            console.error(&why);
+            return status;
         }
     }
     files.extend(blank_logs(&plan.planned).into_iter().map(|log| (task.log_folder.join(log.name), log.text.into_bytes())));
     write_and_tell(&files, task.force, console, &mut status);
     status.failed |= console.failed();
     status
-}
-
-fn same_file(one: &Path, other: &Path) -> bool {
-    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
 }

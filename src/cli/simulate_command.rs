@@ -42,16 +42,12 @@ pub fn simulate_logs(task: &SimulateTask, console: &mut Console) -> Status {
     };
     let mut files: Vec<(PathBuf, Vec<u8>)> =
         logs.files.into_iter().map(|file| (task.out.join(file.name), file.text.into_bytes())).collect();
-    let settings = if task.trial.is_dir() { task.trial.join(SETTINGS) } else { task.trial.clone() };
-    let copy = task.out.join(SETTINGS);
-    if !same_file(&settings, &copy) {
-        match fs::read(&settings) {
-            Ok(bytes) => files.insert(0, (copy, bytes)),
-            Err(error) => {
-                status.rejected = true;
-                console.error(&format!("{} cannot be read: {error}", settings.display()));
-                return status;
-            }
+    match copied_settings(&task.trial, &task.out) {
+        Ok(copy) => files.splice(0..0, copy).for_each(drop),
+        Err(why) => {
+            status.rejected = true;
+            console.error(&why);
+            return status;
         }
     }
     write_and_tell(&files, task.force, console, &mut status);
@@ -59,8 +55,18 @@ pub fn simulate_logs(task: &SimulateTask, console: &mut Console) -> Status {
     status
 }
 
-fn same_file(one: &Path, other: &Path) -> bool {
-    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
+/// The settings of a trial (its folder or their file) as they are copied into `folder`; `None` where they lie there already.
+///
+/// # Errors
+/// What is told where they cannot be read.
+pub(super) fn copied_settings(trial: &Path, folder: &Path) -> Result<Option<(PathBuf, Vec<u8>)>, String> {
+    let settings = if trial.is_dir() { trial.join(SETTINGS) } else { trial.to_owned() };
+    let copy = folder.join(SETTINGS);
+    if matches!((settings.canonicalize(), copy.canonicalize()), (Ok(one), Ok(other)) if one == other) {
+        return Ok(None);
+    }
+    let bytes = fs::read(&settings).map_err(|error| format!("{} cannot be read: {error}", settings.display()))?;
+    Ok(Some((copy, bytes)))
 }
 
 fn tell_faults(trial: &Path, findings: &[Finding], console: &mut Console) {

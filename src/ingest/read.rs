@@ -1,21 +1,17 @@
-use super::blocks::{Blocks, LongFile};
 use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::collector::{Collector, Rejected};
 use super::criteria::{self, CriteriaChoice};
 use super::diameters::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
-use super::encoding::{decode, empty, not_text, spreadsheet};
+use super::encoding::decode;
 use super::files::{TrialFiles, parent_of, unreadable};
-use super::log::{Log, LogKind};
-use super::packing::{MOST_PACKED, hash_of, pack, sha256_hex};
+use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark, too_many_points};
 use super::settings::{Document, KEYS, Key, Stated, build};
-use super::spreadsheet::{sheet, split_sheet};
-use super::{checks, clamp, columns, defaults, diameters, indicator, levels, moves, passes};
+use super::{checks, defaults, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource, WhyLeftOut};
-use std::borrow::Cow;
 use std::path::Path;
 
 /// What the user chooses about reading.
@@ -74,17 +70,17 @@ pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Reject
 }
 
 /// A trial while its files are read.
-struct Reading<'o> {
-    files: &'o TrialFiles,
-    options: &'o ReadOptions,
+pub(super) struct Reading<'o> {
+    pub(super) files: &'o TrialFiles,
+    pub(super) options: &'o ReadOptions,
     /// Room that is left for files that a page can carry, bytes.
-    room: usize,
-    not_read: Vec<String>,
-    left_out: Vec<LeftOut>,
-    collector: Collector,
-    inputs: Vec<InputFile>,
-    rows: DiameterRows,
-    counts: Vec<(usize, RowCount)>,
+    pub(super) room: usize,
+    pub(super) not_read: Vec<String>,
+    pub(super) left_out: Vec<LeftOut>,
+    pub(super) collector: Collector,
+    pub(super) inputs: Vec<InputFile>,
+    pub(super) rows: DiameterRows,
+    pub(super) counts: Vec<(usize, RowCount)>,
 }
 
 impl<'o> Reading<'o> {
@@ -103,7 +99,7 @@ impl<'o> Reading<'o> {
     }
 
     /// Notes a file with its hash, and its bytes packed while there is room; returns its index.
-    fn input(&mut self, file: &str, bytes: &[u8]) -> usize {
+    pub(super) fn input(&mut self, file: &str, bytes: &[u8]) -> usize {
         let packed = pack(bytes, self.room);
         self.room -= packed.as_ref().map_or(0, Vec::len);
         self.note(file, bytes, packed)
@@ -115,7 +111,7 @@ impl<'o> Reading<'o> {
     }
 
     /// Notes a file by its hash and size; returns its index.
-    fn note_hashed(&mut self, file: &str, (sha256, bytes): (String, u64), packed: Option<Vec<u8>>) -> usize {
+    pub(super) fn note_hashed(&mut self, file: &str, (sha256, bytes): (String, u64), packed: Option<Vec<u8>>) -> usize {
         self.inputs.push(InputFile { file: file.to_owned(), sha256, bytes, rows: 0, used: 0, flagged: 0, excluded: 0, packed });
         self.inputs.len() - 1
     }
@@ -154,7 +150,7 @@ impl<'o> Reading<'o> {
         stated
     }
 
-    fn unreadable(&mut self, file: &str, error: &std::io::Error) {
+    pub(super) fn unreadable(&mut self, file: &str, error: &std::io::Error) {
         let (code, help) = bounds::unreadable(error);
         self.collector.add(Finding::new(code, Severity::Error, error.to_string(), help).in_file(file));
     }
@@ -256,96 +252,6 @@ impl<'o> Reading<'o> {
         criteria::add(&mut trial.acceptance, stated, trial.machine.swing_mm, &mut self.collector);
     }
 
-    /// The text of a sheet, with a note on the sheets that are not read.
-    fn sheet<'t>(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8]) -> Result<Cow<'t, str>, Box<Finding>> {
-        let sheet = sheet(bytes, split_sheet(file).map(|(_, sheet)| sheet), kind)?;
-        if !sheet.others.is_empty() {
-            let found = format!("sheet `{}` is read, the others are not: {}", sheet.name, sheet.others.join(", "));
-            let help = "for another one give its name behind the file's: log.xlsx:Name";
-            self.collector.add(Finding::new("sheet-read", Severity::Note, found, help).in_file(file));
-        }
-        Ok(Cow::Owned(sheet.text))
-    }
-
-    /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.
-    fn log(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8], trial: &mut Trial) {
-        let index = self.input(file, bytes);
-        let decoded = if is_spreadsheet(Path::new(file)) { self.sheet(file, kind, bytes) } else { decode(bytes) };
-        let text = match decoded {
-            Ok(text) => text,
-            Err(finding) => return self.collector.add(finding.in_file(file)),
-        };
-        let log = match Log::open(&text, file) {
-            Ok(log) => log,
-            Err(finding) => return self.collector.add(*finding),
-        };
-        let mut blocks = log.text_blocks();
-        self.opened(&log, kind, index, &mut blocks, trial);
-    }
-
-    /// Reads a log that is too long to be held in memory: once for its hash and encoding, once block by block. Only a log of diameters can be so long; the
-    /// page does not carry it.
-    fn long_log(&mut self, file: &str, kind: Option<LogKind>, path: &Path, trial: &mut Trial) {
-        let (hashed, opened) = rayon::join(|| hash_of(path), || LongFile::open(path));
-        let (hashed, mut long) = match hashed.and_then(|hashed| Ok((hashed, opened?))) {
-            Ok(both) => both,
-            Err(error) => return self.unreadable(file, &error),
-        };
-        let index = self.note_hashed(file, hashed, None);
-        let Some(long) = long.as_mut() else { return self.collector.add(spreadsheet().in_file(file)) };
-        if !long.is_text() {
-            return self.collector.add(not_text(long.encoding()).in_file(file));
-        }
-        let Some(text) = long.first_block() else { return self.collector.add(empty().in_file(file)) };
-        if text.contains('\0') {
-            return self.collector.add(not_text(long.encoding()).in_file(file));
-        }
-        let log = match Log::open(&text, file) {
-            Ok(log) => log,
-            Err(finding) => return self.collector.add(*finding),
-        };
-        if !matches!(kind.or_else(|| LogKind::of_header(&log.header)), Some(LogKind::Diameters)) {
-            return match self.files.read(file, MOST_WHOLE) {
-                Ok(bytes) => {
-                    self.inputs.pop();
-                    self.log(file, kind, &bytes, trial);
-                }
-                Err(error) => self.unreadable(file, &error),
-            };
-        }
-        long.begin_at(text.len() - log.body_lines().rest().len());
-        self.opened(&log, kind, index, &mut Blocks::File(long), trial);
-        if let Some(why) = long.failure() {
-            self.collector.add(Finding::new("unreadable", Severity::Error, why, "make the file readable").in_file(file));
-        }
-    }
-
-    /// Reads the lines of a log whose header is known.
-    fn opened(&mut self, log: &Log<'_>, kind: Option<LogKind>, index: usize, blocks: &mut Blocks<'_>, trial: &mut Trial) {
-        if let Some(note) = log.titles() {
-            self.collector.add(note);
-        }
-        let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
-            let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
-            let known = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
-            let help = columns::slip_in_header(&log.header).map_or_else(|| known.to_owned(), |slip| format!("{slip}; {known}"));
-            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help);
-            return self.collector.add(finding);
-        };
-        let (units, collector) = (self.options.log_units, &mut self.collector);
-        let rows = match kind {
-            LogKind::Diameters => diameters::read(log, index, units, blocks, &mut self.rows, collector),
-            LogKind::Levels => {
-                let division = trial.gauge.level.division_mm_per_m;
-                count(levels::read(log, index, units, division, &mut trial.levels, collector))
-            }
-            LogKind::Indicator => count(indicator::read(log, index, units, &mut trial.indicator, collector)),
-            LogKind::Clamp => count(clamp::read(log, index, units, &mut trial.clamp, collector)),
-            LogKind::Moves => count(moves::read(log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
-        };
-        self.counts.push((index, rows));
-    }
-
     fn finish(mut self, mut stated: Stated) -> Result<Trial, Rejected> {
         for (index, count) in &self.counts {
             if let Some(input) = self.inputs.get_mut(*index) {
@@ -385,7 +291,7 @@ impl<'o> Reading<'o> {
     }
 }
 
-fn count(rows: u64) -> RowCount {
+pub(super) fn count(rows: u64) -> RowCount {
     RowCount { rows, excluded: 0 }
 }
 

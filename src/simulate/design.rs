@@ -76,26 +76,14 @@ fn diameters(trial: &Trial, request: &SimulationRequest, stations: &[f64]) -> Di
                 for &station_mm in stations {
                     for repeat in 1..=request.repeats {
                         readings.push(&DiameterReading {
-                            place: place(readings.len()),
                             setting,
                             pass,
                             direction,
-                            station_mm,
-                            diameter_mm: 0.0,
-                            read_mm: 0.0,
                             repeat: Some(repeat),
-                            angle_deg: None,
                             depth_mm: in_turn(&request.depths_mm, pass, trial.cutting.depth_mm),
                             feed_mm_per_rev: in_turn(&request.feeds_mm_per_rev, pass, trial.cutting.feed_mm_per_rev),
                             edge: Some(Arc::clone(&edge)),
-                            time_min: None,
-                            measured_at: None,
-                            tool_shift_mm: 0.0,
-                            temperature_c: None,
-                            operator: None,
-                            gauge: None,
-                            excluded: None,
-                            note: None,
+                            ..DiameterReading::bare(place(readings.len()), station_mm, 0.0)
                         });
                     }
                 }

@@ -1,11 +1,7 @@
 use super::super::collector::Collector;
 use super::document::Document;
-use crate::trial::{
-    Assumption, Bar, Conditions, Cutting, DiameterGauge, Diameters, Feet, Gauges, Holding, Identity, IndicatorGauge, LevelGauge, Machine,
-    Material, Prior, ScrewSense, TestBar, Trial,
-};
+use crate::trial::{Assumption, Bar, Cutting, Diameters, Feet, Holding, Identity, Machine, Material, Prior, ScrewSense, Trial};
 use serde_json::json;
-use std::collections::BTreeMap;
 
 /// What a settings file states as a trial without readings, with the gaps that only the readings can fill.
 #[derive(Debug, Clone)]
@@ -65,7 +61,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
 /// Makes a trial's tables from a document.
 pub(super) struct Builder<'b> {
     pub(super) document: &'b Document,
-    assumed: Vec<Assumption>,
+    pub(super) assumed: Vec<Assumption>,
     pub(super) collector: &'b mut Collector,
 }
 
@@ -83,14 +79,14 @@ impl<'b> Builder<'b> {
     }
 
     /// The stated number, or `default`, which is then noted as assumed with its reason.
-    fn number_or(&mut self, key: &str, default: f64, why: &str) -> f64 {
+    pub(super) fn number_or(&mut self, key: &str, default: f64, why: &str) -> f64 {
         self.number(key).unwrap_or_else(|| {
             self.assume(key, json!(default), why);
             default
         })
     }
 
-    fn assume(&mut self, key: &str, value: serde_json::Value, why: &str) {
+    pub(super) fn assume(&mut self, key: &str, value: serde_json::Value, why: &str) {
         self.assumed.push(Assumption { key: key.to_owned(), value, why: why.to_owned() });
     }
 
@@ -251,70 +247,6 @@ impl<'b> Builder<'b> {
         }
     }
 
-    fn diameter_gauge(&mut self, table: &str, inherit: Option<&DiameterGauge>) -> DiameterGauge {
-        let key = |name: &str| format!("{table}.{name}");
-        let (u, calibration, why) = match inherit {
-            Some(gauge) => (gauge.u_mm, gauge.calibration_u_mm, "as the first diameter gauge"),
-            None => (0.002, 0.001, "a good micrometer in a careful hand; common practice, no source"),
-        };
-        DiameterGauge {
-            name: self.text(&key("name")),
-            serial: self.text(&key("serial")),
-            calibrated: self.text(&key("calibrated")),
-            certificate: self.text(&key("certificate")),
-            resolution_mm: self.number(&key("resolution_mm")).unwrap_or(0.0),
-            u_mm: self.number_or(&key("u_mm"), u, why),
-            calibration_u_mm: self.number_or(&key("calibration_u_mm"), calibration, why),
-        }
-    }
-
-    fn gauges(&mut self) -> Gauges {
-        let diameter = self.diameter_gauge("gauge.diameter", None);
-        let mut diameter_named = BTreeMap::new();
-        for name in self.document.tables_below("gauge.diameter") {
-            let gauge = self.diameter_gauge(&format!("gauge.diameter.{name}"), Some(&diameter));
-            diameter_named.insert(name, gauge);
-        }
-        let level = LevelGauge {
-            name: self.text("gauge.level.name"),
-            serial: self.text("gauge.level.serial"),
-            calibrated: self.text("gauge.level.calibrated"),
-            certificate: self.text("gauge.level.certificate"),
-            u_mm_per_m: self.number_or("gauge.level.u_mm_per_m", 0.010, "half a division of a 0.02 mm/m level"),
-            division_mm_per_m: self.number("gauge.level.division_mm_per_m"),
-        };
-        let indicator = IndicatorGauge {
-            name: self.text("gauge.indicator.name"),
-            serial: self.text("gauge.indicator.serial"),
-            calibrated: self.text("gauge.indicator.calibrated"),
-            certificate: self.text("gauge.indicator.certificate"),
-            u_mm: self.number_or("gauge.indicator.u_mm", 0.001, "a lever indicator of 0.001 or 0.002 mm; common practice, no source"),
-        };
-        Gauges { diameter, diameter_named, level, indicator }
-    }
-
-    fn testbar(&mut self) -> TestBar {
-        let holding = self.document.text("testbar.holding").map(holding_of).unwrap_or_else(|| {
-            self.assume("testbar.holding", json!("chuck"), "the usual run");
-            Holding::Chuck
-        });
-        TestBar {
-            taper_um: self.number_or("testbar.taper_um", 0.0, "no certificate stated: taken as parallel"),
-            u_um: self.number_or("testbar.u_um", 1.0, "no certificate stated"),
-            length_mm: self.number_or("testbar.length_mm", 200.0, "no certificate stated"),
-            diameter_mm: self.document.number("testbar.diameter_mm"),
-            holding,
-            turned_here: self.document.flag("testbar.turned_here").unwrap_or(false),
-        }
-    }
-
-    fn conditions(&mut self) -> Conditions {
-        Conditions {
-            temperature_c: self.number_or("conditions.temperature_c", 20.0, "the reference temperature of ISO 1"),
-            temperature_spread_c: self.number_or("conditions.temperature_spread_c", 2.0, "a bar left to cool for a while"),
-        }
-    }
-
     fn prior(&mut self) -> Prior {
         let typical = Prior::default();
         let get = |name: &str, default: f64| self.document.number(&format!("prior.{name}")).unwrap_or(default);
@@ -344,7 +276,7 @@ impl<'b> Builder<'b> {
     }
 }
 
-fn holding_of(word: &str) -> Holding {
+pub(super) fn holding_of(word: &str) -> Holding {
     match word {
         "centres" => Holding::Centres,
         "chuck-and-centre" => Holding::ChuckAndCentre,

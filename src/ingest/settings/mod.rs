@@ -3,6 +3,7 @@
 mod build;
 mod convert;
 mod document;
+mod gauges;
 mod keys;
 mod limits;
 mod reader;

@@ -1,15 +1,16 @@
 //! Where the taper comes from: headline, picture, a sentence a cause, groups, balance, next tests; earlier settings in a table.
 
-use super::contributions::{main_balance, pictures};
+use super::adding_up::{balance, vertical};
+use super::contributions::pictures;
 use super::headline::{causes_of, groups_of, headline, latest_setting, together};
+use super::next_tests::{NextTestRow, next_tests};
 use crate::analysis::Analysis;
 use crate::causes::{CauseEstimate, CauseKind, ContributionUm, Verdict};
 use crate::report::drawing::CannotDraw;
 use crate::report::number::decimals_for_uncertainty;
 use crate::report::prose::Prose;
-use crate::report::quantity::{Pen, in_result, on_page};
+use crate::report::quantity::{Pen, in_result};
 use crate::report::words;
-use crate::trial::{Direction, Holding};
 use minijinja::Value;
 use serde::Serialize;
 
@@ -73,19 +74,6 @@ struct Sentence {
 struct NotApplicable {
     name: String,
     reason: String,
-}
-
-/// A test that the user could still make.
-#[derive(Serialize)]
-struct NextTestRow {
-    rank: usize,
-    test: String,
-    settles: String,
-    before: Value,
-    after: Value,
-    range: Option<(Value, Value)>,
-    minutes: Value,
-    why: String,
 }
 
 /// A setting before the latest.
@@ -183,7 +171,7 @@ fn sentence(place: usize, cause: &CauseEstimate, pen: Pen) -> Option<Sentence> {
 }
 
 /// A sentence with a full stop.
-fn closed(text: &str) -> String {
+pub(super) fn closed(text: &str) -> String {
     if text.is_empty() || text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
 
@@ -241,117 +229,6 @@ fn parameter_name(cause: CauseKind) -> &'static str {
         CauseKind::TailstockOffset => "offset, mm, + = to the rear",
         CauseKind::ThermalDrift => "drift of the radius, µm per minute",
     }
-}
-
-/// Whether the causes add up to what was measured, a sentence a direction.
-fn balance(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value> {
-    let main = main_balance(analysis, setting).map(|(place, _)| place);
-    analysis
-        .balance
-        .iter()
-        .enumerate()
-        .filter(|(_, each)| each.setting == setting)
-        .map(|(place, each)| {
-            let key = |name: &str| in_result(format!("balance.{place}.{name}"));
-            let page = |end: &str| on_page(format!("balance.{place}.sum_interval95_um.{end}"));
-            let u = each.standard_uncertainty_um;
-            let closes = each.unexplained_um.abs() <= 2.0 * u;
-            let lead = match (Some(place) == main, each.direction) {
-                (true, _) => "Do they add up? The causes make ".to_owned(),
-                (false, Direction::ToHeadstock) => "Of passes cut to the headstock the causes make ".to_owned(),
-                (false, Direction::ToTailstock) => "Of passes cut to the tailstock the causes make ".to_owned(),
-            };
-            Prose::new(lead)
-                .number(pen.signed_um(each.sum_um, u, key("sum_um")))
-                .text(" between the ends (95 % interval ")
-                .number(pen.signed_end_um(each.sum_interval95_um.low, each.sum_interval95_um, page("0")))
-                .text(" to ")
-                .number(pen.signed_end_um(each.sum_interval95_um.high, each.sum_interval95_um, page("1")))
-                .text("); measured there were ")
-                .number(pen.signed_um(each.end_difference_um, u, key("end_difference_um")))
-                .text(". The rest of ")
-                .number(pen.signed_um(each.unexplained_um, 0.3 * u, key("unexplained_um")))
-                .text(if closes { " is within" } else { " is more than" })
-                .text(" twice its standard uncertainty of ")
-                .number(pen.size_um(u, u, key("standard_uncertainty_um")))
-                .text(if closes { ": the causes account for it." } else { ": something that is not in the model moves the diameters." })
-                .html()
-        })
-        .collect()
-}
-
-/// What the readings on top of a test bar say, a sentence a setting.
-fn vertical(analysis: &Analysis, pen: Pen) -> Vec<Value> {
-    let several = analysis.vertical_misalignment.len() > 1;
-    analysis
-        .vertical_misalignment
-        .iter()
-        .enumerate()
-        .map(|(place, each)| {
-            let key = |name: &str| in_result(format!("vertical_misalignment.{place}.{name}"));
-            let u = each.standard_uncertainty;
-            let slope = |value: f64, u: f64, name: &str| pen.with_unit(value, decimals_for_uncertainty(u), "mm/m", key(name));
-            let rise_mm = each.mm_per_m * each.bar_length_mm / 1000.0;
-            let axis = match each.held {
-                Holding::Centres => "the line from the headstock centre to the tailstock centre",
-                Holding::Chuck | Holding::ChuckAndCentre => "the spindle’s axis",
-            };
-            let lead = if several { format!("Height of the axis in setting {}. ", each.setting) } else { "Height of the axis. ".to_owned() };
-            Prose::default()
-                .strong(lead)
-                .text("By the indicator on top of the test bar (")
-                .number(pen.count(each.readings, key("readings")))
-                .text(if each.readings == 1 { " reading at " } else { " readings at " })
-                .number(pen.count(each.spindle_angles, key("spindle_angles")))
-                .text(if each.spindle_angles == 1 { " angle of the spindle) " } else { " angles of the spindle) " })
-                .text(axis)
-                .text(if each.mm_per_m < 0.0 { " falls by " } else { " rises by " })
-                .number(slope(each.mm_per_m, u, "mm_per_m").unsigned())
-                .text(" towards the tailstock, which is ")
-                .number(pen.size(rise_mm, u * each.bar_length_mm / 1000.0, on_page(format!("vertical_misalignment.{place}.over_bar"))))
-                .text(" over the ")
-                .number(pen.length(each.bar_length_mm, key("bar_length_mm")))
-                .text(" of the test bar; standard uncertainty ")
-                .number(slope(u, u, "standard_uncertainty"))
-                .text(", 95 % interval ")
-                .number(slope(each.interval95.low, u, "interval95.0"))
-                .text(" to ")
-                .number(slope(each.interval95.high, u, "interval95.1"))
-                .text(" (positive = rising).")
-                .text(match (each.spindle_angles, each.sag_removed) {
-                    (1, _) => " Taken at one angle only, the readings hold the bar’s run-out, which the uncertainty allows for: a second run half a turn on removes it.",
-                    (_, true) => "",
-                    (_, false) => " The bar’s own sag is not taken off, because its diameter is not stated ([testbar] diameter_mm); the uncertainty allows for it.",
-                })
-                .text(" It is none of the causes above: a diameter feels it only where the tool is off centre height.")
-                .html()
-        })
-        .collect()
-}
-
-/// The next tests of `analysis`, best first.
-fn next_tests(analysis: &Analysis, pen: Pen) -> Vec<NextTestRow> {
-    analysis
-        .next_tests
-        .iter()
-        .enumerate()
-        .map(|(row, test)| {
-            let key = |name: &str| in_result(format!("next_tests.{row}.{name}"));
-            let page = |end: &str| crate::report::quantity::on_page(format!("next_tests.{row}.uncertainty_after_range_um.{end}"));
-            NextTestRow {
-                rank: row + 1,
-                test: words::sentence_case(words::next_test(test.test)),
-                settles: test.settles.iter().map(|cause| words::cause_name(*cause)).collect::<Vec<_>>().join(", "),
-                before: pen.micrometres(test.uncertainty_before_um, key("uncertainty_before_um")).cell(),
-                after: pen.micrometres(test.uncertainty_after_um, key("uncertainty_after_um")).cell(),
-                range: test
-                    .uncertainty_after_range_um
-                    .map(|range| (pen.micrometres(range.low, page("0")).cell(), pen.micrometres(range.high, page("1")).cell())),
-                minutes: pen.with_unit(test.minutes, 0, "", key("minutes")).cell(),
-                why: closed(&words::sentence_case(&pen.sentence(&test.why))),
-            }
-        })
-        .collect()
 }
 
 fn earlier_setting(analysis: &Analysis, setting: u32, pen: Pen) -> Earlier {

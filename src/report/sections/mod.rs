@@ -1,7 +1,9 @@
 //! The sections of the page: each turns a part of the analysis into ready strings for its template.
 
 pub mod acceptance;
+mod adding_up;
 pub mod budget;
+mod cause_bars;
 pub mod causes;
 pub mod checks;
 pub mod contributions;
@@ -12,6 +14,7 @@ pub mod found;
 pub mod headline;
 pub mod history;
 pub mod limits;
+mod next_tests;
 pub mod notebook;
 pub mod priors;
 pub mod records;

@@ -1,0 +1,108 @@
+//! One log of a trial: whole, or block by block where it is long.
+
+use super::blocks::Blocks;
+use super::bounds::MOST_WHOLE;
+use super::discovery::is_spreadsheet;
+use super::encoding::{decode, empty, not_text, spreadsheet};
+use super::log::{Log, LogKind};
+use super::long_file::LongFile;
+use super::packing::hash_of;
+use super::read::{Reading, count};
+use super::spreadsheet::{sheet, split_sheet};
+use super::{clamp, columns, diameters, indicator, levels, moves};
+use crate::findings::{Finding, Severity};
+use crate::trial::Trial;
+use std::borrow::Cow;
+use std::path::Path;
+
+impl Reading<'_> {
+    /// The text of a sheet, with a note on the sheets that are not read.
+    fn sheet<'t>(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8]) -> Result<Cow<'t, str>, Box<Finding>> {
+        let sheet = sheet(bytes, split_sheet(file).map(|(_, sheet)| sheet), kind)?;
+        if !sheet.others.is_empty() {
+            let found = format!("sheet `{}` is read, the others are not: {}", sheet.name, sheet.others.join(", "));
+            let help = "for another one give its name behind the file's: log.xlsx:Name";
+            self.collector.add(Finding::new("sheet-read", Severity::Note, found, help).in_file(file));
+        }
+        Ok(Cow::Owned(sheet.text))
+    }
+
+    /// Reads one log; its kind is that of its name in a trial folder, that of its header otherwise.
+    pub(super) fn log(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8], trial: &mut Trial) {
+        let index = self.input(file, bytes);
+        let decoded = if is_spreadsheet(Path::new(file)) { self.sheet(file, kind, bytes) } else { decode(bytes) };
+        let text = match decoded {
+            Ok(text) => text,
+            Err(finding) => return self.collector.add(finding.in_file(file)),
+        };
+        let log = match Log::open(&text, file) {
+            Ok(log) => log,
+            Err(finding) => return self.collector.add(*finding),
+        };
+        let mut blocks = log.text_blocks();
+        self.opened(&log, kind, index, &mut blocks, trial);
+    }
+
+    /// Reads a log that is too long to be held in memory: once for its hash and encoding, once block by block. Only a log of diameters can be so long; the
+    /// page does not carry it.
+    pub(super) fn long_log(&mut self, file: &str, kind: Option<LogKind>, path: &Path, trial: &mut Trial) {
+        let (hashed, opened) = rayon::join(|| hash_of(path), || LongFile::open(path));
+        let (hashed, mut long) = match hashed.and_then(|hashed| Ok((hashed, opened?))) {
+            Ok(both) => both,
+            Err(error) => return self.unreadable(file, &error),
+        };
+        let index = self.note_hashed(file, hashed, None);
+        let Some(long) = long.as_mut() else { return self.collector.add(spreadsheet().in_file(file)) };
+        if !long.is_text() {
+            return self.collector.add(not_text(long.encoding()).in_file(file));
+        }
+        let Some(text) = long.first_block() else { return self.collector.add(empty().in_file(file)) };
+        if text.contains('\0') {
+            return self.collector.add(not_text(long.encoding()).in_file(file));
+        }
+        let log = match Log::open(&text, file) {
+            Ok(log) => log,
+            Err(finding) => return self.collector.add(*finding),
+        };
+        if !matches!(kind.or_else(|| LogKind::of_header(&log.header)), Some(LogKind::Diameters)) {
+            return match self.files.read(file, MOST_WHOLE) {
+                Ok(bytes) => {
+                    self.inputs.pop();
+                    self.log(file, kind, &bytes, trial);
+                }
+                Err(error) => self.unreadable(file, &error),
+            };
+        }
+        long.begin_at(text.len() - log.body_lines().rest().len());
+        self.opened(&log, kind, index, &mut Blocks::File(long), trial);
+        if let Some(why) = long.failure() {
+            self.collector.add(Finding::new("unreadable", Severity::Error, why, "make the file readable").in_file(file));
+        }
+    }
+
+    /// Reads the lines of a log whose header is known.
+    fn opened(&mut self, log: &Log<'_>, kind: Option<LogKind>, index: usize, blocks: &mut Blocks<'_>, trial: &mut Trial) {
+        if let Some(note) = log.titles() {
+            self.collector.add(note);
+        }
+        let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
+            let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
+            let known = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
+            let help = columns::slip_in_header(&log.header).map_or_else(|| known.to_owned(), |slip| format!("{slip}; {known}"));
+            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help);
+            return self.collector.add(finding);
+        };
+        let (units, collector) = (self.options.log_units, &mut self.collector);
+        let rows = match kind {
+            LogKind::Diameters => diameters::read(log, index, units, blocks, &mut self.rows, collector),
+            LogKind::Levels => {
+                let division = trial.gauge.level.division_mm_per_m;
+                count(levels::read(log, index, units, division, &mut trial.levels, collector))
+            }
+            LogKind::Indicator => count(indicator::read(log, index, units, &mut trial.indicator, collector)),
+            LogKind::Clamp => count(clamp::read(log, index, units, &mut trial.clamp, collector)),
+            LogKind::Moves => count(moves::read(log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
+        };
+        self.counts.push((index, rows));
+    }
+}
