@@ -20,7 +20,7 @@ for number in $(seq -f %05g "$trials"); do
 done
 part() { # part FOLDER COUNT: the first COUNT trials
     mkdir "$scratch/$1"
-    (cd "$scratch/all" && ls | head -n "$2") | while read -r name; do cp -r "$scratch/all/$name" "$scratch/$1/"; done
+    (cd "$scratch/all" && ls | sed -n "1,${2}p") | while read -r name; do cp -r "$scratch/all/$name" "$scratch/$1/"; done
 }
 part one 1
 part few $((trials / 20 > 2 ? trials / 20 : 2))
