@@ -224,3 +224,24 @@ impl Posterior {
         Some(self.draws.par_iter().with_min_len(256).map(|draw| weighted(&draw.values, &draw.unknowns)).collect())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::design::design;
+    use crate::causes::fixture;
+    use crate::causes::integrate::integrate;
+    use crate::trial::Holding;
+
+    /// Points that kept what the readings say, and points that did not, give the same draws.
+    #[test]
+    fn what_points_keep_changes_no_draw() {
+        let design = design(&fixture::everything(Holding::Chuck)).unwrap();
+        let kept = integrate(&design.model, 1);
+        assert!(kept.points.iter().all(|p| p.reduced.is_some()));
+        let mut bare = kept.clone();
+        bare.points.iter_mut().for_each(|p| p.reduced = None);
+        assert_eq!(posterior(&design, &kept, 1), posterior(&design, &bare, 1));
+        assert_ne!(posterior(&design, &kept, 1), posterior(&design, &kept, 2));
+    }
+}

@@ -173,4 +173,19 @@ mod tests {
         // Undershoot and overshoot together are what is not inside.
         assert!(doubtful.beyond(best) < 1.0 - reached);
     }
+
+    /// Looking over a part of the draws first misses nothing: the move is as good as the best of a fine search over all of them, and a chance
+    /// with two minima ends in the lower one.
+    #[test]
+    fn a_part_of_the_draws_finds_the_neighbourhood() {
+        let n = 4096;
+        let taper: Vec<f64> = (0..n).map(|i| 0.045 + 0.004 * ((f64::from(i) * 0.618).fract() - 0.5)).collect();
+        // Two fifths of the draws move three times as far.
+        let unit: Vec<f64> = (0..n).map(|i| if (f64::from(i) * 0.414).fract() < 0.4 { -0.3 } else { -0.1 }).collect();
+        let split = aim(&taper, &unit);
+        let best = split.another_cut(split.best(0.0, 1.0, None), 1);
+        let searched = (0..=2000).map(|i| split.another_cut(f64::from(i) / 2000.0, 1)).fold(f64::INFINITY, f64::min);
+        assert!(best < searched + 1e-4, "{best} {searched}");
+        assert!(split.another_cut(0.15, 1) > searched + 1e-2, "the other minimum is told apart");
+    }
 }

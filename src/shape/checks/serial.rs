@@ -6,6 +6,11 @@ use super::super::pooled::PooledFit;
 use super::{LEVEL, made, not_made};
 use crate::statistics::{durbin_watson, sign_changes};
 
+/// Rounding is told of where it alone lowers the statistic by more than this many of its standard deviations.
+const TOLD: f64 = 1.0;
+/// It is enough to explain the statistic where no more than this many standard deviations are left, as chance leaves beside it.
+const BESIDE: f64 = 2.0;
+
 /// Durbin–Watson in cutting order, no difference taken from one pass to the next.
 pub(super) fn durbin_watson_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     const NAME: &str = "durbin-watson";
@@ -49,9 +54,9 @@ pub(super) fn runs_of_residuals(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTe
         }
         Some(t) if t.p < LEVEL && t.z < 0.0 => {
             let of_steps = changes_lost_to_steps(cut, drawn.residual_square / drawn.dof);
-            let why = if of_steps > 1.0 && -t.z < of_steps + 2.0 {
-                "the step of the gauge explains it, as readings repeated at one station are rounded to the same side."
-            } else if of_steps > 1.0 {
+            let why = if of_steps > TOLD && -t.z < of_steps + BESIDE {
+                "the step of the gauge is enough to explain it, as readings repeated at one station are rounded to the same side."
+            } else if of_steps > TOLD {
                 "something drifts, or the curve misses shape; the step of the gauge explains a part of it."
             } else {
                 "something drifts, or the curve misses shape."

@@ -64,3 +64,19 @@ pub fn normal_two_sided_p(z: f64) -> Option<f64> {
 pub fn normal_quantile(p: f64) -> Option<f64> {
     valid_probability(p).then(|| -std::f64::consts::SQRT_2 * erfc_inv(2.0 * p))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::normal_sf;
+
+    /// Where the far side is given as 1 without working it out, it would come out as 1: what is left is below half of 2⁻⁵³.
+    #[test]
+    fn beyond_the_last_place_nothing_is_left() {
+        for z in [8.4, 8.5, 8.500_001, 12.0, 38.0] {
+            let left = normal_sf(z).unwrap();
+            assert!(left < 2.0_f64.powi(-54), "{z}: {left}");
+            assert_eq!(normal_sf(-z), Some(1.0 - left));
+        }
+        assert!(normal_sf(-7.0).unwrap() < 1.0);
+    }
+}
