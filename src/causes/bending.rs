@@ -1,8 +1,8 @@
 //! What the cut leaves by bending, at every pass and station, for given force factors and compliances.
 
-use super::hyper::Values;
-use crate::physics::Support;
+use super::lanes::{At, Number};
 use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
+use crate::physics::{Support, TurnedPlace};
 use crate::trial::Direction;
 
 /// One pass of a chain: its cut at force factor 1.
@@ -27,53 +27,65 @@ pub(super) struct Chain {
 
 /// Diameters left by bending, mm: a table of chains, passes and stations.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Bending {
+pub(super) struct Bending<T = f64> {
     chains: Vec<Chain>,
-    support: Support,
-    table: Vec<f64>,
-    compliance: Vec<f64>,
+    /// The stations of each chain on the bar.
+    places: Vec<Vec<TurnedPlace>>,
+    table: Vec<T>,
+    compliance: Vec<T>,
 }
 
-impl Bending {
+impl<T: Number> Bending<T> {
     /// A table for these chains (given with their first entries in order), all zero until [`Bending::fill`].
-    pub(super) fn new(chains: Vec<Chain>, support: Support) -> Self {
+    pub(super) fn new(chains: Vec<Chain>, support: &Support) -> Self {
         let size = chains.iter().map(|c| c.passes.len() * c.stations.len()).sum();
-        Self { chains, support, table: vec![0.0; size], compliance: Vec::new() }
+        let places = chains.iter().map(|c| c.stations.iter().map(|z| support.at(*z)).collect()).collect();
+        Self { chains, places, table: vec![T::ZERO; size], compliance: Vec::new() }
     }
 
-    /// Fills the table for the force factors and compliances in `values`, by the recursion of [`crate::physics::deflection`].
-    pub(super) fn fill(&mut self, values: &Values) {
-        self.support.compliances = values.compliances;
-        for chain in &self.chains {
-            let n = chain.stations.len();
+    /// The same table for as many points as `U` has lanes, all zero.
+    pub(super) fn like<U: Number>(&self) -> Bending<U> {
+        Bending { chains: self.chains.clone(), places: self.places.clone(), table: vec![U::ZERO; self.table.len()], compliance: Vec::new() }
+    }
+
+    /// Fills the table for the force factors and compliances at a point, by the recursion of [`crate::physics::deflection`].
+    pub(super) fn fill(&mut self, at: &impl At<T>) {
+        let factors = [at.each(|values| values.force), at.each(|values| values.force * values.to_tailstock)];
+        for (chain, places) in self.chains.iter().zip(&self.places) {
+            let n = places.len();
             self.compliance.clear();
-            self.compliance.extend(chain.stations.iter().map(|z| self.support.compliance_mm_per_n(*z)));
+            self.compliance.extend(places.iter().map(|place| at.each(|values| place.compliance_mm_per_n(&values.compliances))));
             for (p, pass) in chain.passes.iter().enumerate() {
                 let factor = match pass.direction {
-                    Direction::ToHeadstock => values.force,
-                    Direction::ToTailstock => values.force * values.to_tailstock,
+                    Direction::ToHeadstock => factors[0],
+                    Direction::ToTailstock => factors[1],
                 };
-                let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm: pass.infeed.stiffness_n_per_mm * factor };
                 let start = chain.first + p * n;
                 for s in 0..n {
-                    self.table[start + s] = if p == 0 {
-                        steady_mm(cut.stiffness_n_per_mm * cut.depth_mm.max(0.0), self.compliance[s])
-                    } else {
-                        after_pass_mm(cut, self.compliance[s], self.table[start + s - n])
-                    };
+                    let (compliance, before) = (self.compliance[s], if p == 0 { T::ZERO } else { self.table[start + s - n] });
+                    self.table[start + s] = T::from_lanes(|lane| {
+                        let stiffness_n_per_mm = pass.infeed.stiffness_n_per_mm * factor.lane(lane);
+                        let cut = Infeed { depth_mm: pass.infeed.depth_mm, stiffness_n_per_mm };
+                        if p == 0 {
+                            steady_mm(stiffness_n_per_mm * cut.depth_mm.max(0.0), compliance.lane(lane))
+                        } else {
+                            after_pass_mm(cut, compliance.lane(lane), before.lane(lane))
+                        }
+                    });
                 }
             }
         }
     }
 
     /// The `count` entries from `first` on: one pass.
-    pub(super) fn curve(&self, first: usize, count: usize) -> &[f64] {
+    pub(super) fn curve(&self, first: usize, count: usize) -> &[T] {
         self.table.get(first..first + count).unwrap_or(&[])
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::hyper::Values;
     use super::*;
     use crate::physics::Compliances;
     use crate::physics::deflection::left_by_mm;
@@ -105,7 +117,7 @@ mod tests {
             slope_spread: 0.0,
             barrel_spread: 0.0,
         };
-        let mut bending = Bending::new(chains.clone(), support);
+        let mut bending = Bending::new(chains.clone(), &support);
         bending.fill(&values);
         for chain in &chains {
             for p in 0..chain.passes.len() {

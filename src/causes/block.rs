@@ -6,7 +6,8 @@
 
 use super::bending::Bending;
 use super::hyper::Values;
-use super::symmetric::{Symmetric, with_scratch};
+use super::lanes::{At, Number};
+use super::symmetric::{Symmetric, place};
 use super::values::CauseKind;
 
 mod readings;
@@ -97,10 +98,24 @@ struct Entry {
     known: Known,
 }
 
+/// Scratch space for one block's sums of products, of any size.
+#[derive(Debug, Clone)]
+pub(super) struct Local<T = f64> {
+    sums: Symmetric<T>,
+    products: Vec<T>,
+}
+
+impl<T: Number> Local<T> {
+    /// Empty.
+    pub(super) fn new() -> Self {
+        Self { sums: Symmetric::zeros(0), products: Vec::new() }
+    }
+}
+
 /// What one pair of columns adds to the normal equations of two unknowns.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Link {
-    /// Where the pair's sum of products stands in the block's local sums ([`Symmetric::place`]).
+    /// Where the pair's sum of products stands in the block's local sums ([`place`]).
     product: usize,
     /// The unknowns, the second not after the first.
     unknowns: (usize, usize),
@@ -139,62 +154,65 @@ pub(super) struct Rows {
     pub(super) bent: Option<(usize, usize, Vec<usize>)>,
 }
 
+/// The rows with one noise level, each vector with its weighted mean taken out.
+#[derive(Debug, Clone)]
+pub(super) struct Centred {
+    noise: usize,
+    rows: Vec<usize>,
+    /// Roots of the weights.
+    roots: Vec<f64>,
+    /// In a block's local order: centred values times the roots.
+    vectors: Vec<Vec<f64>>,
+}
+
 impl Rows {
-    /// Reduces the rows; the constant is free for each noise level (unlike gauges need not agree in their zero).
-    pub(super) fn reduce(&self) -> Block {
-        let n = self.readings.len();
+    /// The rows of each noise level; the constant is free for each (unlike gauges need not agree in their zero).
+    pub(super) fn centred(&self) -> Vec<Centred> {
         let mut levels: Vec<usize> = self.noise.clone();
         levels.sort_unstable();
         levels.dedup();
-        let width = self.random.len() + 1 + self.columns.len();
-        let vectors: Vec<&[f64]> = self
-            .random
-            .iter()
-            .map(|(_, v)| v.as_slice())
-            .chain(std::iter::once(self.readings.as_slice()))
-            .chain(self.columns.iter().map(|c| c.values.as_slice()))
-            .collect();
-        let pieces = levels
-            .iter()
-            .map(|level| {
-                let rows: Vec<usize> = (0..n).filter(|i| self.noise[*i] == *level).collect();
-                let weight: f64 = rows.iter().map(|i| 1.0 / self.variance[*i]).sum();
-                let centred: Vec<Vec<f64>> = vectors
-                    .iter()
-                    .map(|v| {
-                        // A first shift keeps digits when readings are large against their differences.
-                        let shift = rows.first().map_or(0.0, |i| v[*i]);
-                        let mean = rows.iter().map(|i| (v[*i] - shift) / self.variance[*i]).sum::<f64>() / weight;
-                        rows.iter().map(|i| (v[*i] - shift - mean) / self.variance[*i].sqrt()).collect()
-                    })
-                    .collect();
-                let mut sums = Symmetric::zeros(width);
-                for a in 0..width {
-                    for b in 0..=a {
-                        sums.set(a, b, centred[a].iter().zip(&centred[b]).map(|(x, y)| x * y).sum());
+        let of = |level: usize| {
+            let rows: Vec<usize> = (0..self.readings.len()).filter(|i| self.noise[*i] == level).collect();
+            let roots = rows.iter().map(|i| 1.0 / self.variance[*i].sqrt()).collect();
+            let mut own = Centred { noise: level, rows, roots, vectors: Vec::new() };
+            let random = self.random.iter().map(|(_, v)| v.as_slice());
+            let vectors = random.chain(std::iter::once(self.readings.as_slice())).chain(self.columns.iter().map(|c| c.values.as_slice()));
+            own.vectors = vectors.map(|vector| own.centre(vector, &self.variance)).collect();
+            own
+        };
+        levels.into_iter().map(of).collect()
+    }
+
+    /// Reduces the rows.
+    pub(super) fn reduce(&self) -> Block {
+        let reading = self.random.len();
+        let pieces = self.centred().into_iter().map(|centred| {
+            let width = centred.vectors.len();
+            let mut sums = Symmetric::zeros(width);
+            for (a, vector) in centred.vectors.iter().enumerate() {
+                for (b, other) in centred.vectors.iter().enumerate().take(a + 1) {
+                    sums.set(a, b, vector.iter().zip(other).map(|(x, y)| x * y).sum());
+                }
+            }
+            let stations = self.bent.as_ref().map_or(0, |(_, count, _)| *count);
+            let mut station_weight = vec![0.0; stations];
+            let mut station_sums = vec![0.0; stations * width];
+            if let Some((_, _, at)) = &self.bent {
+                for (k, (i, root)) in centred.rows.iter().zip(&centred.roots).enumerate() {
+                    station_weight[at[*i]] += root * root;
+                    for (a, vector) in centred.vectors.iter().enumerate() {
+                        station_sums[at[*i] * width + a] += vector[k] * root;
                     }
                 }
-                let stations = self.bent.as_ref().map_or(0, |(_, count, _)| *count);
-                let mut station_weight = vec![0.0; stations];
-                let mut station_sums = vec![0.0; stations * width];
-                if let Some((_, _, at)) = &self.bent {
-                    for (k, i) in rows.iter().enumerate() {
-                        let root = 1.0 / self.variance[*i].sqrt();
-                        station_weight[at[*i]] += root * root;
-                        for (a, vector) in centred.iter().enumerate() {
-                            station_sums[at[*i] * width + a] += vector[k] * root;
-                        }
-                    }
-                }
-                let mut dof = rows.len() as f64 - 1.0;
-                let reading = self.random.len();
-                for (_, more, square) in self.repeats.iter().filter(|(noise, _, _)| noise == level) {
-                    dof += more;
-                    sums.add(reading, reading, *square);
-                }
-                Piece { noise: *level, dof, sums, station_weight, station_sums }
-            })
-            .collect();
+            }
+            let mut dof = centred.rows.len() as f64 - 1.0;
+            for (_, more, square) in self.repeats.iter().filter(|(noise, _, _)| *noise == centred.noise) {
+                dof += more;
+                sums.add(reading, reading, *square);
+            }
+            Piece { noise: centred.noise, dof, sums, station_weight, station_sums }
+        });
+        let pieces = pieces.collect();
         let columns: Vec<Entry> =
             self.columns.iter().map(|c| Entry { scale: c.scale, targets: c.targets.clone(), known: c.known }).collect();
         Block {
@@ -207,35 +225,60 @@ impl Rows {
     }
 }
 
+impl Centred {
+    /// A vector of all rows at these, its weighted mean taken out, times the roots of the weights.
+    fn centre(&self, vector: &[f64], variance: &[f64]) -> Vec<f64> {
+        let weight: f64 = self.rows.iter().map(|i| 1.0 / variance[*i]).sum();
+        // A first shift keeps digits when readings are large against their differences.
+        let shift = self.rows.first().map_or(0.0, |i| vector[*i]);
+        let mean = self.rows.iter().map(|i| (vector[*i] - shift) / variance[*i]).sum::<f64>() / weight;
+        self.rows.iter().map(|i| (vector[*i] - shift - mean) / variance[*i].sqrt()).collect()
+    }
+}
+
 impl Block {
     /// Sums of products in `local` at `values`: noise weighed in, bending taken from the reading, random terms integrated out, the known taken
     /// from the reading. Returns the log likelihood that does not depend on the unknowns, up to a constant.
     ///
     /// `before` sees each random term's index, its factor `s²/(1 + s²S_jj)` and the sums before it is integrated out.
-    fn sums_at(&self, values: &Values, bending: &Bending, local: &mut Symmetric, mut before: impl FnMut(usize, f64, &Symmetric)) -> f64 {
+    fn sums_at<T: Number>(
+        &self,
+        at: &impl At<T>,
+        bending: &Bending<T>,
+        local: &mut Local<T>,
+        mut before: impl FnMut(usize, T, &Symmetric<T>),
+    ) -> T {
         let random = self.spreads.len();
-        local.reset(random + 1 + self.columns.len());
-        let mut log_likelihood = 0.0;
-        for piece in &self.pieces {
-            let variance = values.noise_variance(piece.noise);
-            local.add_scaled(&piece.sums, 1.0 / variance);
-            if let Some((first, count)) = self.bent {
-                subtract_curve(piece, bending.curve(first, count), 1.0 / variance, random, local);
+        let Local { sums: local, products } = local;
+        let (one, half) = (T::splat(1.0), T::splat(0.5));
+        let mut log_likelihood = T::ZERO;
+        if self.pieces.is_empty() {
+            local.reset(random + 1 + self.columns.len());
+        }
+        for (p, piece) in self.pieces.iter().enumerate() {
+            let variance = at.each(|values| values.noise_variance(piece.noise));
+            if p == 0 {
+                local.set_scaled(&piece.sums, one / variance);
+            } else {
+                local.add_scaled(&piece.sums, one / variance);
             }
-            log_likelihood -= 0.5 * piece.dof * variance.ln();
+            if let Some((first, count)) = self.bent {
+                subtract_curve(piece, bending.curve(first, count), one / variance, random, local, products);
+            }
+            log_likelihood -= T::splat(0.5 * piece.dof) * variance.map(f64::ln);
         }
         // Integrating a coefficient of variance s²: S ← S − s²/(1 + s²S_jj)·S_j S_jᵀ, and −½ ln(1 + s²S_jj).
         for (j, spread) in self.spreads.iter().enumerate() {
-            let variance = spread.variance(values);
-            let growth = 1.0 + variance * local.get(j, j);
+            let variance = at.each(|values| spread.variance(values));
+            let growth = one + variance * local.get(j, j);
             before(j, variance / growth, local);
             local.subtract_outer(j, variance / growth);
-            log_likelihood -= 0.5 * growth.ln();
+            log_likelihood -= half * growth.map(f64::ln);
         }
         // reading − Σ known·column.
         for (c, column) in self.columns.iter().enumerate() {
-            let coefficient = values.scale(column.scale) * values.known(column.known);
-            if coefficient != 0.0 {
+            let coefficient = at.each(|values| values.scale(column.scale) * values.known(column.known));
+            if coefficient != T::ZERO {
                 local.subtract_row(random, random + 1 + c, coefficient);
             }
         }
@@ -246,34 +289,34 @@ impl Block {
     /// its part of the log likelihood that does not depend on the unknowns, up to a constant.
     ///
     /// `local` is scratch space of any size.
-    pub(super) fn add_to(&self, values: &Values, bending: &Bending, joint: &mut Symmetric, local: &mut Symmetric) -> f64 {
-        let log_likelihood = self.sums_at(values, bending, local, |_, _, _| {});
-        self.spread_out(values, joint, local);
+    pub(super) fn add_to<T: Number>(&self, at: &impl At<T>, bending: &Bending<T>, joint: &mut Symmetric<T>, local: &mut Local<T>) -> T {
+        let log_likelihood = self.sums_at(at, bending, local, |_, _, _| {});
+        self.spread_out(at, joint, &mut local.sums);
         log_likelihood
     }
 
     /// Adds the sums of products in `local` to the normal equations of the unknowns; the columns in `local` are scaled.
-    fn spread_out(&self, values: &Values, joint: &mut Symmetric, local: &mut Symmetric) {
+    fn spread_out<T: Number>(&self, at: &impl At<T>, joint: &mut Symmetric<T>, local: &mut Symmetric<T>) {
         let random = self.spreads.len();
         let last = joint.size() - 1;
         joint.add(last, last, local.get(random, random));
         for (c, column) in self.columns.iter().enumerate() {
-            let scale = values.scale(column.scale);
-            if scale != 1.0 {
+            let scale = at.each(|values| values.scale(column.scale));
+            if scale != T::splat(1.0) {
                 local.scale_row(random + 1 + c, scale);
             }
             let product = local.get(random + 1 + c, random);
-            column.targets.iter().for_each(|(target, own)| joint.add(last, *target, own * product));
+            column.targets.iter().for_each(|(target, own)| joint.add(last, *target, T::splat(*own) * product));
         }
         for Link { product, unknowns: (a, b), factor } in &self.links {
-            joint.add_below(*a, *b, factor * local.at_place(*product));
+            joint.add_below(*a, *b, T::splat(*factor) * local.at_place(*product));
         }
     }
 }
 
 /// The pairs of columns that meet in the normal equations; the columns' local sums begin at `from`.
 fn links(columns: &[Entry], from: usize) -> Vec<Link> {
-    let place = Symmetric::place(from + columns.len());
+    let place = place(from + columns.len());
     let mut links = Vec::new();
     for (c, column) in columns.iter().enumerate() {
         for (target, own) in &column.targets {
@@ -295,31 +338,31 @@ fn links(columns: &[Entry], from: usize) -> Vec<Link> {
     links
 }
 
-/// Takes a known curve (one value a station) from the reading's row of the sums of products.
-fn subtract_curve(piece: &Piece, curve: &[f64], weight: f64, reading: usize, local: &mut Symmetric) {
-    with_scratch(local.size(), |products| {
-        let Some(own) = curve_products(piece, curve, products) else { return };
-        for (a, product) in products.iter().enumerate() {
-            if a == reading {
-                local.add(reading, reading, weight * (own - 2.0 * product));
-            } else {
-                local.add(reading, a, -weight * product);
-            }
+/// Takes a known curve (one value a station) from the reading's row of the sums of products; `products` is scratch space.
+fn subtract_curve<T: Number>(piece: &Piece, curve: &[T], weight: T, reading: usize, local: &mut Symmetric<T>, products: &mut Vec<T>) {
+    products.resize(local.size(), T::ZERO);
+    let Some(own) = curve_products(piece, curve, products) else { return };
+    for (a, product) in products.iter().enumerate() {
+        if a == reading {
+            local.add(reading, reading, weight * (own - T::splat(2.0) * *product));
+        } else {
+            local.add(reading, a, T::ZERO - weight * *product);
         }
-    });
+    }
 }
 
 /// Sums of products of a known curve with every vector of a piece, in `products`, and its own centred sum of squares; `None` without weight.
-fn curve_products(piece: &Piece, curve: &[f64], products: &mut [f64]) -> Option<f64> {
+fn curve_products<T: Number>(piece: &Piece, curve: &[T], products: &mut [T]) -> Option<T> {
     let mut total = 0.0;
-    let (mut sum, mut squares) = (0.0, 0.0);
-    products.fill(0.0);
+    let (mut sum, mut squares) = (T::ZERO, T::ZERO);
+    products.fill(T::ZERO);
     // All vectors side by side, so that the inner loop runs over neighbours.
     for ((d, w), sums) in curve.iter().zip(&piece.station_weight).zip(piece.station_sums.chunks_exact(products.len().max(1))) {
         total += w;
-        sum += w * d;
-        squares += w * d * d;
-        products.iter_mut().zip(sums).for_each(|(product, s)| *product += d * s);
+        let weighed = T::splat(*w) * *d;
+        sum += weighed;
+        squares += weighed * *d;
+        products.iter_mut().zip(sums).for_each(|(product, s)| *product += *d * T::splat(*s));
     }
-    (total > 0.0).then(|| squares - sum * sum / total)
+    (total > 0.0).then(|| squares - sum * sum / T::splat(total))
 }

@@ -261,7 +261,7 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         presence: trial.prior.presence.clamp(1e-6, 1.0 - 1e-6),
         hypers,
         blocks: logged.iter().map(|l| l.block.clone()).collect(),
-        bending: Bending::new(chain_list, support),
+        bending: Bending::new(chain_list, &support),
         unknowns,
     };
     Some(Design { model, logged, references, chains, timed, ways, refused, warnings, noise_names })
@@ -507,6 +507,7 @@ fn hypers(
 
 #[cfg(test)]
 mod tests {
+    use super::super::block::Local;
     use super::super::symmetric::Symmetric;
     use super::*;
     use crate::causes::fixture;
@@ -518,7 +519,7 @@ mod tests {
         let values = model.hypers.values(&vec![0.3; model.hypers.len()]);
         let mut bending = model.bending.clone();
         bending.fill(&values);
-        let (mut joint, mut local) = (Symmetric::zeros(model.unknowns.len() + 1), Symmetric::zeros(0));
+        let (mut joint, mut local) = (Symmetric::zeros(model.unknowns.len() + 1), Local::new());
         let log = model.blocks.iter().map(|block| block.add_to(&values, &bending, &mut joint, &mut local)).sum();
         (joint, log)
     }

@@ -1,5 +1,6 @@
 //! What the readings alone say of the causes, their priors taken away: which can be told apart, and which only together.
 
+use super::block::Local;
 use super::design::Design;
 use super::hyper::Values;
 use super::reference::Reference;
@@ -42,7 +43,7 @@ pub(super) fn information(design: &Design, values: &Values, force_factor: f64, k
     let model = &design.model;
     let n = model.unknowns.len();
     let mut bending = model.bending.clone();
-    let mut local = Symmetric::zeros(0);
+    let mut local = Local::new();
     let mut equations = |force: f64| {
         let at = Values { force, ..values.clone() };
         bending.fill(&at);

@@ -6,7 +6,8 @@
 //! adaptive multiple importance sampling, J.-M. Cornuet et al., Scand. J. Stat. 39 (2012) 798–812). The prior's component bounds the weights where
 //! the others do not reach (a defensive mixture: T. Hesterberg, Technometrics 37 (1995) 185–194). Every subset is weighed at every point.
 
-use super::model::{Model, Reduced, Workspace};
+use super::lanes::{Lanes, Number, SIDE_BY_SIDE};
+use super::model::{Model, Reduced, Uniforms, Workspace};
 use super::pareto::tail_shape;
 use super::proposal::Proposal;
 use nalgebra::{DMatrix, DVector};
@@ -93,45 +94,52 @@ fn log_sum(values: &[f64]) -> f64 {
     if largest == f64::NEG_INFINITY { largest } else { largest + values.iter().map(|v| (v - largest).exp()).sum::<f64>().ln() }
 }
 
-/// The log target of one subset at `x`, whose readings say `reduced`, or of all together and then their parts of it in `out`.
-fn log_target(
+/// The log target of one subset at the points `x` (one a lane), whose readings say `reduced`, or of all together and then their parts of it in
+/// `out`.
+fn log_target<T: Number>(
     model: &Model,
     only: Option<usize>,
-    x: &[f64],
-    reduced: &Reduced,
-    uniforms: &[f64],
-    workspace: &mut Workspace,
-    out: &mut [f64],
-) -> f64 {
+    x: &[&[f64]],
+    reduced: &Reduced<T>,
+    uniforms: &[Uniforms],
+    workspace: &mut Workspace<T>,
+    out: &mut [T],
+) -> T {
     model.log_weights(only, reduced, uniforms, workspace, out);
-    let prior: f64 = -0.5 * x.iter().map(|v| v * v).sum::<f64>();
+    let prior = T::from_lanes(|lane| -0.5 * x[lane].iter().map(|v| v * v).sum::<f64>());
     if let Some(only) = only {
-        let value = out.get(only).copied().unwrap_or(f64::NAN) + prior;
-        return if value.is_nan() { f64::NEG_INFINITY } else { value };
+        let value = out.get(only).copied().unwrap_or(T::splat(f64::NAN)) + prior;
+        return value.map(|value| if value.is_nan() { f64::NEG_INFINITY } else { value });
     }
     // A number out of range counts for nothing.
-    let largest = out.iter().copied().filter(|v| !v.is_nan()).fold(f64::NEG_INFINITY, f64::max);
-    if !largest.is_finite() {
-        out.fill(0.0);
-        return f64::NEG_INFINITY;
+    let largest = T::from_lanes(|lane| out.iter().map(|v| v.lane(lane)).filter(|v| !v.is_nan()).fold(f64::NEG_INFINITY, f64::max));
+    let mut total = T::ZERO;
+    for part in out.iter_mut() {
+        *part = T::from_lanes(|lane| {
+            let (part, largest) = (part.lane(lane), largest.lane(lane));
+            if part.is_nan() || !largest.is_finite() { 0.0 } else { (part - largest).exp() }
+        });
+        total += *part;
     }
-    out.iter_mut().for_each(|v| *v = if v.is_nan() { 0.0 } else { (*v - largest).exp() });
-    let total: f64 = out.iter().sum();
-    out.iter_mut().for_each(|v| *v /= total);
-    prior + largest + total.ln()
+    T::from_lanes(|lane| {
+        if !largest.lane(lane).is_finite() {
+            return f64::NEG_INFINITY;
+        }
+        prior.lane(lane) + largest.lane(lane) + total.lane(lane).ln()
+    })
 }
 
 /// The log target as a function of the deviates, for one subset or all.
 fn target_of(model: &Model, only: Option<usize>) -> impl FnMut(&DVector<f64>) -> f64 {
-    let mut workspace = model.workspace();
+    let mut workspace = model.workspace::<f64>();
     let mut out = vec![0.0; model.subsets()];
     let uniforms = vec![0.5; model.non_negative()];
     move |x| {
         if x.amax() > 12.0 {
             return f64::NEG_INFINITY;
         }
-        let reduced = model.reduced(x.as_slice(), &mut workspace);
-        log_target(model, only, x.as_slice(), &reduced, &uniforms, &mut workspace, &mut out)
+        let reduced = model.reduced(model.hypers.values(x.as_slice()), &mut workspace);
+        log_target(model, only, &[x.as_slice()], &reduced, &[&uniforms], &mut workspace, &mut out)
     }
 }
 
@@ -283,30 +291,61 @@ fn subset_tail(points: &[Point], subset: usize) -> Option<f64> {
 }
 
 fn add_points(model: &Model, seed: u64, proposals: &[(Proposal, usize)], shifts: &[f64], used: &mut u64, points: &mut Vec<Point>) {
-    let positive = model.non_negative();
     for (proposal, count) in proposals {
         let start = *used;
         *used += *count as u64;
         let indices: Vec<u64> = (start..*used).collect();
-        points.par_extend(indices.into_par_iter().with_min_len(64).map_init(
-            || model.workspace(),
-            |workspace, index| {
-                let x = proposal.point(index, shifts);
-                let uniforms = if positive > 2 {
-                    let mut rng = ChaCha20Rng::seed_from_u64(seed);
-                    rng.set_stream(index + 1);
-                    (0..positive).map(|_| rng.random()).collect()
-                } else {
-                    Vec::new()
-                };
-                let mut part = vec![0.0; model.subsets()];
-                let reduced = model.reduced(x.as_slice(), workspace);
-                let log_target = log_target(model, None, x.as_slice(), &reduced, &uniforms, workspace, &mut part);
-                let reduced = (model.unknowns.len() <= KEPT_UNKNOWNS).then_some(reduced);
-                Point { x, uniforms, reduced, log_target, part, log_densities: Vec::new(), weight: 0.0 }
-            },
-        ));
+        let together = indices.par_chunks(SIDE_BY_SIDE).with_min_len(64 / SIDE_BY_SIDE);
+        points.par_extend(
+            together
+                .map_init(|| model.workspace::<Lanes>(), |workspace, some| points_at(model, seed, proposal, shifts, some, workspace))
+                .flatten_iter(),
+        );
     }
+}
+
+/// The points with the numbers `indices`, at most as many as lanes, not yet weighed.
+fn points_at(
+    model: &Model,
+    seed: u64,
+    proposal: &Proposal,
+    shifts: &[f64],
+    indices: &[u64],
+    workspace: &mut Workspace<Lanes>,
+) -> Vec<Point> {
+    let positive = model.non_negative();
+    let uniforms = |index: u64| -> Vec<f64> {
+        if positive <= 2 {
+            return Vec::new();
+        }
+        let mut rng = ChaCha20Rng::seed_from_u64(seed);
+        rng.set_stream(index + 1);
+        (0..positive).map(|_| rng.random()).collect()
+    };
+    let places: Vec<(DVector<f64>, Vec<f64>)> = indices.iter().map(|index| (proposal.point(*index, shifts), uniforms(*index))).collect();
+    // Lanes beyond the last point do its work again.
+    let of_lane: [&(DVector<f64>, Vec<f64>); SIDE_BY_SIDE] = std::array::from_fn(|lane| &places[lane.min(places.len() - 1)]);
+    let mut part = vec![Lanes::ZERO; model.subsets()];
+    let reduced = model.reduced(Lanes::at(|lane| model.hypers.values(of_lane[lane].0.as_slice())), workspace);
+    let x = of_lane.map(|(x, _)| x.as_slice());
+    let log_target = log_target(model, None, &x, &reduced, &of_lane.map(|(_, own)| own.as_slice()), workspace, &mut part);
+    let keeps = model.unknowns.len() <= KEPT_UNKNOWNS;
+    places
+        .into_iter()
+        .enumerate()
+        .map(|(lane, (x, uniforms))| {
+            let total: f64 = part.iter().map(|part| part.lane(lane)).sum();
+            Point {
+                x,
+                uniforms,
+                reduced: keeps.then(|| reduced.lane(lane)),
+                log_target: log_target.lane(lane),
+                part: part.iter().map(|part| if total > 0.0 { part.lane(lane) / total } else { 0.0 }).collect(),
+                log_densities: Vec::new(),
+                weight: 0.0,
+            }
+        })
+        .collect()
 }
 
 /// Weighs all points by the mixture of all proposals.

@@ -15,6 +15,7 @@ mod foresight;
 mod hyper;
 mod information;
 mod integrate;
+mod lanes;
 mod logs;
 mod model;
 mod next_test;

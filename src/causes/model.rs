@@ -7,8 +7,9 @@
 //! eliminated in a tree, so all subsets together cost little more than one.
 
 use super::bending::Bending;
-use super::block::Block;
-use super::hyper::{Hypers, Values};
+use super::block::{Block, Local};
+use super::hyper::Hypers;
+use super::lanes::{At, Number};
 use super::normal::log_distribution;
 use super::orthant::{log_quadrant, sequential_draw};
 use super::symmetric::Symmetric;
@@ -38,34 +39,47 @@ pub(super) struct Model {
 
 /// Scratch space of one thread.
 #[derive(Debug, Clone)]
-pub(super) struct Workspace {
-    bending: Bending,
-    local: Symmetric,
-    stack: Vec<Symmetric>,
+pub(super) struct Workspace<T = f64> {
+    bending: Bending<T>,
+    local: Local<T>,
+    stack: Vec<Symmetric<T>>,
 }
 
-/// What the readings say at one point of the deviates.
+/// What the readings say at one point of the deviates, or at as many as there are lanes.
 #[derive(Debug, Clone)]
-pub(super) struct Reduced {
+pub(super) struct Reduced<T: Number = f64> {
     /// The quantities there.
-    pub(super) values: Values,
+    pub(super) values: T::Point,
     /// Normal equations, nuisances eliminated: their rows stay as they were when each was.
-    joint: Symmetric,
+    joint: Symmetric<T>,
     /// The part of all subsets' log weights that is known so far.
-    log: f64,
+    log: T,
+}
+
+impl<T: Number> Reduced<T> {
+    /// What the readings say at the point of one lane.
+    pub(super) fn lane(&self, lane: usize) -> Reduced {
+        Reduced { values: self.values.lane(lane).clone(), joint: self.joint.lane(lane), log: self.log.lane(lane) }
+    }
 }
 
 /// Uniform deviates for the sequential simulator, one for each unknown that cannot be negative.
 pub(super) type Uniforms<'a> = &'a [f64];
 
+/// What stays the same in a descent through the tree of subsets.
+struct Descent<'a> {
+    /// One subset instead of all.
+    only: Option<usize>,
+    /// By lane.
+    uniforms: &'a [Uniforms<'a>],
+    /// Log prior probability of being negligible and of being full.
+    log_chances: [f64; 2],
+}
+
 impl Model {
     /// Scratch space for [`Model::log_weights`].
-    pub(super) fn workspace(&self) -> Workspace {
-        Workspace {
-            bending: self.bending.clone(),
-            local: Symmetric::zeros(0),
-            stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags],
-        }
+    pub(super) fn workspace<T: Number>(&self) -> Workspace<T> {
+        Workspace { bending: self.bending.like(), local: Local::new(), stack: vec![Symmetric::zeros(self.unknowns.len() + 1); self.flags] }
     }
 
     /// Number of subsets, `2^k`.
@@ -88,10 +102,18 @@ impl Model {
     }
 
     /// Normal equations of all readings (no priors); returns the rest of the log likelihood.
-    pub(super) fn normal_equations(&self, values: &Values, bending: &mut Bending, local: &mut Symmetric, joint: &mut Symmetric) -> f64 {
+    pub(super) fn normal_equations<T: Number>(
+        &self,
+        values: &T::Point,
+        bending: &mut Bending<T>,
+        local: &mut Local<T>,
+        joint: &mut Symmetric<T>,
+    ) -> T {
         bending.fill(values);
         joint.reset(self.unknowns.len() + 1);
-        self.blocks.iter().map(|block| block.add_to(values, bending, joint, local)).sum()
+        let mut log = T::ZERO;
+        self.blocks.iter().for_each(|block| log += block.add_to(values, bending, joint, local));
+        log
     }
 
     /// How many unknowns belong to no cause.
@@ -99,10 +121,9 @@ impl Model {
         self.unknowns.iter().take_while(|u| u.flag.is_none()).count()
     }
 
-    /// What the readings say at the deviates `x`.
-    pub(super) fn reduced(&self, x: &[f64], workspace: &mut Workspace) -> Reduced {
+    /// What the readings say at these quantities.
+    pub(super) fn reduced<T: Number>(&self, values: T::Point, workspace: &mut Workspace<T>) -> Reduced<T> {
         let Workspace { bending, local, .. } = workspace;
-        let values = self.hypers.values(x);
         let mut joint = Symmetric::zeros(0);
         let mut log = self.normal_equations(&values, bending, local, &mut joint);
         for (j, nuisance) in self.unknowns.iter().enumerate().take(self.nuisances()) {
@@ -112,51 +133,54 @@ impl Model {
     }
 
     /// Logarithm of each subset's weight (the deviates' own prior left out), or of one subset only (the others keep what is in `out`).
-    pub(super) fn log_weights(
+    /// `uniforms` has an entry a lane.
+    pub(super) fn log_weights<T: Number>(
         &self,
         only: Option<usize>,
-        reduced: &Reduced,
-        uniforms: Uniforms,
-        workspace: &mut Workspace,
-        out: &mut [f64],
+        reduced: &Reduced<T>,
+        uniforms: &[Uniforms],
+        workspace: &mut Workspace<T>,
+        out: &mut [T],
     ) {
-        let chances = [(1.0 - self.presence).ln(), self.presence.ln()];
-        self.descend(&reduced.joint, &mut workspace.stack, self.nuisances(), 0, 0, only, reduced.log, uniforms, chances, out);
+        let descent = Descent { only, uniforms, log_chances: [(1.0 - self.presence).ln(), self.presence.ln()] };
+        self.descend(&descent, &reduced.joint, &mut workspace.stack, self.nuisances(), 0, 0, reduced.log, out);
     }
 
     #[allow(clippy::too_many_arguments, reason = "the state of a recursion")]
-    fn descend(
+    fn descend<T: Number>(
         &self,
-        at: &Symmetric,
-        stack: &mut [Symmetric],
+        descent: &Descent,
+        at: &Symmetric<T>,
+        stack: &mut [Symmetric<T>],
         from: usize,
         flag: usize,
         subset: usize,
-        only: Option<usize>,
-        log: f64,
-        uniforms: Uniforms,
-        log_chances: [f64; 2],
-        out: &mut [f64],
+        log: T,
+        out: &mut [T],
     ) {
+        let half = T::splat(0.5);
         let Some((next, deeper)) = stack.split_first_mut().filter(|_| flag < self.flags) else {
             let last = self.unknowns.len();
-            out[subset] = log - 0.5 * at.get(last, last);
+            out[subset] = log - half * at.get(last, last);
             return;
         };
         let to = from + self.unknowns[from..].iter().take_while(|u| u.flag == Some(flag)).count();
         let positive = self.unknowns[from..to].iter().any(|u| u.meaning.non_negative());
+        let branches = [(0, NEGLIGIBLE, descent.log_chances[0]), (1, 1.0, descent.log_chances[1])]
+            .into_iter()
+            .filter(|(bit, _, _)| descent.only.is_none_or(|only| only >> flag & 1 == *bit));
         if to == from + 1 && to == self.unknowns.len() {
             // The last unknown: both weights from the three entries that are left, nothing copied.
             let (own, cross, rest) = (at.get(from, from), at.get(to, from), at.get(to, to));
-            for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
-                if only.is_some_and(|only| only >> flag & 1 != bit) {
-                    continue;
-                }
+            for (bit, factor, log_chance) in branches {
                 let sd = factor * self.unknowns[from].sd;
-                let pivot = own + 1.0 / (sd * sd);
-                let half = if positive { std::f64::consts::LN_2 + log_distribution(cross / pivot.sqrt()) } else { 0.0 };
-                let gained = log_chance + half - 0.5 * (pivot * sd * sd).ln();
-                out[subset | bit << flag] = log + gained - 0.5 * (rest - cross * cross / pivot);
+                let pivot = own + T::splat(1.0 / (sd * sd));
+                let gained = T::from_lanes(|lane| {
+                    let pivot = pivot.lane(lane);
+                    let half = if positive { std::f64::consts::LN_2 + log_distribution(cross.lane(lane) / pivot.sqrt()) } else { 0.0 };
+                    log_chance + half - 0.5 * (pivot * sd * sd).ln()
+                });
+                out[subset | bit << flag] = log + gained - half * (rest - cross * cross / pivot);
             }
             return;
         }
@@ -164,48 +188,46 @@ impl Model {
             // The last two, neither of which can be negative: from the six entries that are left.
             let (p, q, c, rest) = (at.get(from, from), at.get(from + 1, from + 1), at.get(from + 1, from), at.get(to, to));
             let (u, v) = (at.get(to, from), at.get(to, from + 1));
-            for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
-                if only.is_some_and(|only| only >> flag & 1 != bit) {
-                    continue;
-                }
+            for (bit, factor, log_chance) in branches {
                 let (s, t) = ((factor * self.unknowns[from].sd).powi(2), (factor * self.unknowns[from + 1].sd).powi(2));
-                let (p, q) = (p + 1.0 / s, q + 1.0 / t);
+                let (p, q) = (p + T::splat(1.0 / s), q + T::splat(1.0 / t));
                 let determinant = p * q - c * c;
-                let gained = 2.0 * std::f64::consts::LN_2 + log_quadrant_of(p, q, c, u, v) - 0.5 * (determinant * s * t).ln();
-                out[subset | bit << flag] =
-                    log + log_chance + gained - 0.5 * (rest - u * u / p - (v - c * u / p).powi(2) * p / determinant);
+                let gained = T::from_lanes(|lane| {
+                    let quadrant = log_quadrant_of(p.lane(lane), q.lane(lane), c.lane(lane), u.lane(lane), v.lane(lane));
+                    2.0 * std::f64::consts::LN_2 + quadrant - 0.5 * (determinant.lane(lane) * s * t).ln()
+                });
+                let left = v - c * u / p;
+                out[subset | bit << flag] = log + T::splat(log_chance) + gained - half * (rest - u * u / p - left * left * p / determinant);
             }
             return;
         }
-        for (bit, factor, log_chance) in [(0, NEGLIGIBLE, log_chances[0]), (1, 1.0, log_chances[1])] {
-            if only.is_some_and(|only| only >> flag & 1 != bit) {
-                continue;
-            }
+        for (bit, factor, log_chance) in branches {
             next.copy_tail(at, from);
-            let mut gained = log_chance;
+            let mut gained = T::splat(log_chance);
             if positive {
                 for j in from..to {
-                    next.add(j, j, (factor * self.unknowns[j].sd).powi(-2));
+                    next.add(j, j, T::splat((factor * self.unknowns[j].sd).powi(-2)));
                 }
-                gained += (to - from) as f64 * std::f64::consts::LN_2 + log_orthant(next, from, to, uniforms);
+                gained += T::splat((to - from) as f64 * std::f64::consts::LN_2) + log_orthant(next, from, to, descent.uniforms);
                 for j in from..to {
-                    let sd = factor * self.unknowns[j].sd;
-                    gained -= 0.5 * (next.eliminate(j) * sd * sd).ln();
+                    let sd = T::splat(factor * self.unknowns[j].sd);
+                    gained -= half * (next.eliminate(j) * sd * sd).map(f64::ln);
                 }
             } else {
                 for j in from..to {
                     gained += eliminate(next, j, factor * self.unknowns[j].sd);
                 }
             }
-            self.descend(next, deeper, to, flag + 1, subset | bit << flag, only, log + gained, uniforms, log_chances, out);
+            self.descend(descent, next, deeper, to, flag + 1, subset | bit << flag, log + gained, out);
         }
     }
 }
 
 /// Adds the prior of unknown `j` and eliminates it; returns `−½ ln(pivot·sd²)`.
-fn eliminate(joint: &mut Symmetric, j: usize, sd: f64) -> f64 {
-    joint.add(j, j, 1.0 / (sd * sd));
-    -0.5 * (joint.eliminate(j) * sd * sd).ln()
+fn eliminate<T: Number>(joint: &mut Symmetric<T>, j: usize, sd: f64) -> T {
+    joint.add(j, j, T::splat(1.0 / (sd * sd)));
+    let sd = T::splat(sd);
+    T::splat(-0.5) * (joint.eliminate(j) * sd * sd).map(f64::ln)
 }
 
 /// `ln P(θ₁ > 0, θ₂ > 0)` for the precision `[[p, c], [c, q]]` and the right side `(u, v)`.
@@ -217,19 +239,23 @@ fn log_quadrant_of(p: f64, q: f64, c: f64, u: f64, v: f64) -> f64 {
 }
 
 /// `ln P(θ > 0)` of the unknowns `from..to`, their prior precision added.
-fn log_orthant(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms) -> f64 {
+fn log_orthant<T: Number>(joint: &Symmetric<T>, from: usize, to: usize, uniforms: &[Uniforms]) -> T {
     match to - from {
-        0 => 0.0,
-        1 => log_distribution(joint.get(to, from) / joint.get(from, from).sqrt()),
+        0 => T::ZERO,
+        1 => {
+            let (own, cross) = (joint.get(from, from), joint.get(to, from));
+            T::from_lanes(|lane| log_distribution(cross.lane(lane) / own.lane(lane).sqrt()))
+        }
         2 => {
             let (p, q, c) = (joint.get(from, from), joint.get(from + 1, from + 1), joint.get(from + 1, from));
-            log_quadrant_of(p, q, c, joint.get(to, from), joint.get(to, from + 1))
+            let (u, v) = (joint.get(to, from), joint.get(to, from + 1));
+            T::from_lanes(|lane| log_quadrant_of(p.lane(lane), q.lane(lane), c.lane(lane), u.lane(lane), v.lane(lane)))
         }
-        n => {
-            let (mean, factor) = mean_and_factor(joint, from, to);
+        n => T::from_lanes(|lane| {
+            let (mean, factor) = mean_and_factor(&joint.lane(lane), from, to);
             let (mut normals, mut draw) = (vec![0.0; n], vec![0.0; n]);
-            sequential_draw(&mean, &factor, uniforms, &mut normals, &mut draw)
-        }
+            sequential_draw(&mean, &factor, uniforms[lane], &mut normals, &mut draw)
+        }),
     }
 }
 
@@ -237,6 +263,7 @@ fn log_orthant(joint: &Symmetric, from: usize, to: usize, uniforms: Uniforms) ->
 mod tests {
     use super::super::design::{Design, design};
     use super::super::fixture;
+    use super::super::hyper::Values;
     use super::*;
     use crate::trial::Holding;
     use nalgebra::{DMatrix, DVector};
@@ -359,7 +386,7 @@ mod tests {
         for deviate in [0.0, 0.7, -0.9] {
             let x: Vec<f64> = (0..model.hypers.len()).map(|i| if i % 2 == 0 { deviate } else { -0.5 * deviate }).collect();
             let mut weights = vec![0.0; model.subsets()];
-            model.log_weights(None, &model.reduced(&x, &mut workspace), &[], &mut workspace, &mut weights);
+            model.log_weights(None, &model.reduced::<f64>(model.hypers.values(&x), &mut workspace), &[&[]], &mut workspace, &mut weights);
             for subset in [0, 1, model.subsets() / 2 + 1, model.subsets() - 1] {
                 let dense = dense_log_weight(&design, &model.hypers.values(&x), subset);
                 // One constant belongs to the trial (normalisation of the contrasts); it is the same for all deviates and subsets.
@@ -383,14 +410,14 @@ mod tests {
             let mut bending = model.bending.clone();
             bending.fill(&values);
             let last = model.unknowns.len();
-            let (mut compared, mut local, mut scratch) = (0, Symmetric::zeros(0), Vec::new());
+            let (mut compared, mut local, mut scratch) = (0, Local::new(), Vec::new());
             for (logged, block) in design.logged.iter().zip(&model.blocks) {
                 let mut other = logged.rows.clone();
                 other.readings.iter_mut().enumerate().for_each(|(i, r)| *r = 0.7 * *r + 1e-3 * (i % 3) as f64);
                 let (mut whole, mut short) = (Symmetric::zeros(last + 1), vec![0.0; last + 1]);
                 block.add_to(&values, &bending, &mut whole, &mut local);
                 let (_, kept) = other.reduce().add_and_keep(&values, &bending, &mut Symmetric::zeros(last + 1), &mut local);
-                kept.add(&block.reading_sums(), &bending, &mut short, &mut scratch);
+                kept.add(&other.reading_sums(&other.centred(), &logged.rows.readings), &bending, &mut short, &mut scratch);
                 let whole = whole.whole_row(last);
                 let size = whole.iter().fold(1e-300, |size: f64, v| size.max(v.abs()));
                 let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() <= 1e-9 * size);

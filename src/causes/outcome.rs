@@ -70,17 +70,26 @@ pub(super) fn random_part(
     Some((factor.solve(&right), factor))
 }
 
-/// Draws the readings that are `new`, given those that are not.
-pub(super) fn fill_in(rows: &mut Rows, new: &[bool], values: &Values, unknowns: &[f64], bending: &Bending, rng: &mut ChaCha20Rng) {
+/// The readings with those that are `new` drawn, given those that are not.
+pub(super) fn filled_in(
+    rows: &Rows,
+    new: &[bool],
+    values: &Values,
+    unknowns: &[f64],
+    bending: &Bending,
+    rng: &mut ChaCha20Rng,
+) -> Vec<f64> {
     let says = expected(rows, values, unknowns, bending);
     let old: Vec<usize> = (0..new.len()).filter(|i| !new[*i]).collect();
     let residual: Vec<f64> = rows.readings.iter().zip(&says).map(|(y, s)| y - s).collect();
-    let Some((mean, factor)) = random_part(rows, &old, &residual, values) else { return };
+    let mut readings = rows.readings.clone();
+    let Some((mean, factor)) = random_part(rows, &old, &residual, values) else { return readings };
     let normals = DVector::from_fn(mean.len(), |_, _| standard_normal(rng));
     let drawn = mean + factor.l_dirty().tr_solve_lower_triangular(&normals).unwrap_or_else(|| DVector::zeros(normals.len()));
     for i in (0..new.len()).filter(|i| new[*i]) {
         let random: f64 = rows.random.iter().enumerate().map(|(t, (_, v))| drawn[t + 1] * v[i]).sum();
         let noise = (values.noise_variance(rows.noise[i]) * rows.variance[i]).sqrt() * standard_normal(rng);
-        rows.readings[i] = says[i] + drawn[0] + random + noise;
+        readings[i] = says[i] + drawn[0] + random + noise;
     }
+    readings
 }

@@ -92,7 +92,7 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
                     None => {
                         let reduced = match &point.reduced {
                             Some(reduced) => Cow::Borrowed(reduced),
-                            None => Cow::Owned(model.reduced(point.x.as_slice(), workspace)),
+                            None => Cow::Owned(model.reduced(model.hypers.values(point.x.as_slice()), workspace)),
                         };
                         kept.insert((*flat, reduced.values.clone(), Source::new(model, &reduced, flat % subsets)))
                     }

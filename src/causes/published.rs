@@ -1,7 +1,7 @@
 //! The marginal likelihood of a block against a published mixed model.
 
 use super::bending::Bending;
-use super::block::{Rows, Spread};
+use super::block::{Local, Rows, Spread};
 use super::hyper::Values;
 use super::symmetric::Symmetric;
 use crate::physics::{Compliances, Support};
@@ -50,7 +50,7 @@ fn criterion(sd_rail: f64, sd_reading: f64) -> f64 {
     };
     let support = Support::of_bar(&super::fixture::bar(Holding::Chuck).bar, compliances);
     let mut joint = Symmetric::zeros(1);
-    let log = rows.reduce().add_to(&values, &Bending::new(Vec::new(), support), &mut joint, &mut Symmetric::zeros(0));
+    let log = rows.reduce().add_to(&values, &Bending::new(Vec::new(), &support), &mut joint, &mut Local::new());
     let log = log - 0.5 * joint.get(0, 0);
     -2.0 * log + (n as f64 - 1.0) * std::f64::consts::TAU.ln() + (n as f64).ln()
 }

@@ -6,7 +6,7 @@ use super::hyper::Values;
 use super::rows::{Context, belongs, rigid_support};
 use super::values::CauseKind;
 use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
-use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
+use crate::physics::{CutPoint, ForceFactors, TurnedPlace, cut_points};
 use crate::trial::{DiameterReading, Diameters, Direction, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -29,7 +29,8 @@ pub(super) struct Reference {
     pub(super) columns: Vec<Column>,
     /// The passes up to this one, for deflection.
     chain: Chain,
-    support: Support,
+    /// The stations on the bar.
+    places: Vec<TurnedPlace>,
 }
 
 /// The reference passes of every setting with two stations or more, one for each direction cut there.
@@ -46,6 +47,7 @@ pub(super) fn references(
         whole.iter().map(|(from, _)| *from).fold(f64::NEG_INFINITY, f64::max),
         whole.iter().map(|(_, to)| *to).fold(f64::INFINITY, f64::min),
     );
+    let support = rigid_support(&trial.bar);
     let mut found = Vec::new();
     for (setting, (from, to)) in tested {
         if to <= from {
@@ -79,10 +81,10 @@ pub(super) fn references(
                 direction,
                 main: direction == main,
                 columns: context.diameter_columns(*setting, reading.edge.as_ref(), &points),
+                places: stations.iter().map(|z| support.at(*z)).collect(),
                 stations: stations.clone(),
                 ends,
                 chain,
-                support: rigid_support(&trial.bar),
             });
         }
     }
@@ -157,8 +159,7 @@ impl Reference {
     pub(super) fn curve_into(&self, cause: CauseKind, values: &Values, unknowns: &[f64], curve: &mut Vec<f64>) {
         curve.clear();
         if cause == CauseKind::Deflection {
-            let support = Support { compliances: values.compliances, ..self.support.clone() };
-            curve.extend(self.stations.iter().map(|z| self.deflection_at(&support, values, *z)));
+            curve.extend(self.places.iter().map(|place| self.deflection_at(place, values)));
             return;
         }
         curve.resize(self.stations.len(), 0.0);
@@ -186,16 +187,15 @@ impl Reference {
         let products: Vec<f64> = self.columns.iter().filter(|c| belongs(c, cause)).map(product).collect();
         move |values, unknowns| {
             if cause == CauseKind::Deflection {
-                let support = Support { compliances: values.compliances, ..self.support.clone() };
-                return self.stations.iter().zip(weights).map(|(z, w)| w * self.deflection_at(&support, values, *z)).sum();
+                return self.places.iter().zip(weights).map(|(place, w)| w * self.deflection_at(place, values)).sum();
             }
             self.coefficients(cause, values, unknowns).zip(&products).map(|((_, coefficient), product)| coefficient * product).sum()
         }
     }
 
-    /// What bending leaves at one station, mm of diameter; `support` yields as in `values`.
-    fn deflection_at(&self, support: &Support, values: &Values, station_mm: f64) -> f64 {
-        let compliance = support.compliance_mm_per_n(station_mm);
+    /// What bending leaves at one station, mm of diameter.
+    fn deflection_at(&self, place: &TurnedPlace, values: &Values) -> f64 {
+        let compliance = place.compliance_mm_per_n(&values.compliances);
         let mut left = 0.0;
         for (p, pass) in self.chain.passes.iter().enumerate() {
             let factor = match pass.direction {
@@ -217,8 +217,7 @@ impl Reference {
     pub(super) fn end_difference_of(&self, cause: CauseKind, values: &Values, unknowns: &[f64]) -> f64 {
         let (first, last) = self.ends;
         if cause == CauseKind::Deflection {
-            let support = Support { compliances: values.compliances, ..self.support.clone() };
-            let at = |place: usize| self.stations.get(place).map(|z| self.deflection_at(&support, values, *z));
+            let at = |place: usize| self.places.get(place).map(|place| self.deflection_at(place, values));
             return at(last).zip(at(first)).map_or(0.0, |(last, first)| last - first);
         }
         self.coefficients(cause, values, unknowns).map(|(column, coefficient)| coefficient * self.end_difference(&column.values)).sum()

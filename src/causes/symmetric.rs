@@ -1,17 +1,24 @@
 //! A small symmetric matrix in row-major storage of which the upper triangle is kept, so that what an elimination takes from each row
 //! stands side by side.
 
+use super::lanes::Number;
+
 /// Symmetric matrix; entries with row ≤ column are kept.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Symmetric {
+pub(super) struct Symmetric<T = f64> {
     size: usize,
-    entries: Vec<f64>,
+    entries: Vec<T>,
 }
 
-impl Symmetric {
+impl<T: Number> Symmetric<T> {
     /// `size` by `size` zeros.
     pub(super) fn zeros(size: usize) -> Self {
-        Self { size, entries: vec![0.0; size * size] }
+        Self { size, entries: vec![T::ZERO; size * size] }
+    }
+
+    /// What one lane holds.
+    pub(super) fn lane(&self, lane: usize) -> Symmetric {
+        Symmetric { size: self.size, entries: self.entries.iter().map(|entry| entry.lane(lane)).collect() }
     }
 
     /// Number of rows.
@@ -23,82 +30,88 @@ impl Symmetric {
     pub(super) fn reset(&mut self, size: usize) {
         self.size = size;
         self.entries.clear();
-        self.entries.resize(size * size, 0.0);
-    }
-
-    /// Where the entry in a row and a column stands in a matrix of `size` rows.
-    pub(super) fn place(size: usize) -> impl Fn(usize, usize) -> usize {
-        move |a, b| if a <= b { a * size + b } else { b * size + a }
+        self.entries.resize(size * size, T::ZERO);
     }
 
     fn at(&self, a: usize, b: usize) -> usize {
-        Self::place(self.size)(a, b)
+        place(self.size)(a, b)
     }
 
-    /// The entry at a [`Symmetric::place`] of this size, for inner loops.
-    pub(super) fn at_place(&self, place: usize) -> f64 {
+    /// The entry at a [`place`] of this size, for inner loops.
+    pub(super) fn at_place(&self, place: usize) -> T {
         self.entries[place]
     }
 
     /// The entry in row `a` and column `b`.
-    pub(super) fn get(&self, a: usize, b: usize) -> f64 {
+    pub(super) fn get(&self, a: usize, b: usize) -> T {
         self.entries[self.at(a, b)]
     }
 
     /// The entries of row `a` after the diagonal.
-    pub(super) fn row_after(&self, a: usize) -> &[f64] {
+    pub(super) fn row_after(&self, a: usize) -> &[T] {
         &self.entries[a * self.size + a + 1..(a + 1) * self.size]
     }
 
     /// Adds to the entry in row `a` and column `b ≤ a`, for inner loops.
-    pub(super) fn add_below(&mut self, a: usize, b: usize, value: f64) {
+    pub(super) fn add_below(&mut self, a: usize, b: usize, value: T) {
         debug_assert!(b <= a);
         self.entries[b * self.size + a] += value;
     }
 
     /// Sets an entry and its mirror image.
-    pub(super) fn set(&mut self, a: usize, b: usize, value: f64) {
+    pub(super) fn set(&mut self, a: usize, b: usize, value: T) {
         let at = self.at(a, b);
         self.entries[at] = value;
     }
 
     /// Adds to an entry and its mirror image.
-    pub(super) fn add(&mut self, a: usize, b: usize, value: f64) {
+    pub(super) fn add(&mut self, a: usize, b: usize, value: T) {
         let at = self.at(a, b);
         self.entries[at] += value;
     }
 
+    /// Makes it `factor·other`, keeping its memory; what stands below the diagonal is left as it was.
+    pub(super) fn set_scaled(&mut self, other: &Symmetric, factor: T) {
+        let n = other.size;
+        if self.size != n {
+            self.reset(n);
+        }
+        for (a, (own, other)) in self.entries.chunks_exact_mut(n.max(1)).zip(other.entries.chunks_exact(n.max(1))).enumerate() {
+            own[a..].iter_mut().zip(&other[a..]).for_each(|(entry, other)| *entry = factor * T::splat(*other));
+        }
+    }
+
     /// `self + factor·other`, of equal size.
-    pub(super) fn add_scaled(&mut self, other: &Self, factor: f64) {
+    pub(super) fn add_scaled(&mut self, other: &Symmetric, factor: T) {
         let n = self.size.max(1);
         for (a, (own, more)) in self.entries.chunks_exact_mut(n).zip(other.entries.chunks_exact(n)).enumerate() {
             for (entry, more) in own[a..].iter_mut().zip(&more[a..]) {
-                *entry += factor * more;
+                *entry += factor * T::splat(*more);
             }
         }
     }
 
     /// Row `a`, both sides of the diagonal.
-    pub(super) fn whole_row(&self, a: usize) -> Vec<f64> {
+    pub(super) fn whole_row(&self, a: usize) -> Vec<T> {
         (0..self.size).map(|b| self.get(a, b)).collect()
     }
 
     /// `self − factor·r rᵀ` where `r` is row `j` as it stands, in the rows after `j`.
-    pub(super) fn subtract_outer(&mut self, j: usize, factor: f64) {
+    pub(super) fn subtract_outer(&mut self, j: usize, factor: T) {
         let n = self.size;
         let (done, rest) = self.entries.split_at_mut((j + 1) * n);
         let pivot_row = &done[j * n..];
         for (a, row) in rest.chunks_exact_mut(n.max(1)).enumerate().map(|(i, row)| (i + j + 1, row)) {
             let scaled = factor * pivot_row[a];
-            if scaled != 0.0 {
-                row[a..].iter_mut().zip(&pivot_row[a..]).for_each(|(entry, other)| *entry -= scaled * other);
+            if scaled != T::ZERO {
+                row[a..].iter_mut().zip(&pivot_row[a..]).for_each(|(entry, other)| *entry -= scaled * *other);
             }
         }
     }
 
     /// Replaces the vector behind row `a` by itself minus `factor` times that behind row `b`: a congruence on sums of products.
-    pub(super) fn subtract_row(&mut self, a: usize, b: usize, factor: f64) {
-        let corner = self.get(a, a) - factor * (2.0 * self.get(a, b) - factor * self.get(b, b));
+    pub(super) fn subtract_row(&mut self, a: usize, b: usize, factor: T) {
+        let corner = self.get(a, a) - factor * (T::splat(2.0) * self.get(a, b) - factor * self.get(b, b));
         for c in 0..self.size {
             if c != a {
                 let value = self.get(a, c) - factor * self.get(b, c);
@@ -109,12 +122,12 @@ impl Symmetric {
     }
 
     /// Multiplies the vector behind row `a` by `factor`.
-    pub(super) fn scale_row(&mut self, a: usize, factor: f64) {
+    pub(super) fn scale_row(&mut self, a: usize, factor: T) {
         let n = self.size;
         for b in 0..=a {
-            self.entries[b * n + a] *= factor;
+            self.entries[b * n + a] = self.entries[b * n + a] * factor;
         }
-        self.entries[a * n + a..(a + 1) * n].iter_mut().for_each(|entry| *entry *= factor);
+        self.entries[a * n + a..(a + 1) * n].iter_mut().for_each(|entry| *entry = *entry * factor);
     }
 
     /// Copies the rows and columns from `from` on of `other` into this one, in the same places.
@@ -129,20 +142,16 @@ impl Symmetric {
     }
 
     /// Eliminates row `j` (symmetric Gauss step) from the rows after it and returns its pivot.
-    pub(super) fn eliminate(&mut self, j: usize) -> f64 {
+    pub(super) fn eliminate(&mut self, j: usize) -> T {
         let pivot = self.entries[j * self.size + j];
-        self.subtract_outer(j, 1.0 / pivot);
+        self.subtract_outer(j, T::splat(1.0) / pivot);
         pivot
     }
 }
 
-/// Lends `n` zeros: from the stack where they are few, which costs nothing.
-pub(super) fn with_scratch<R>(n: usize, work: impl FnOnce(&mut [f64]) -> R) -> R {
-    let mut short = [0.0; 48];
-    match short.get_mut(..n) {
-        Some(scratch) => work(scratch),
-        None => work(&mut vec![0.0; n]),
-    }
+/// Where the entry in a row and a column stands in a matrix of `size` rows.
+pub(super) fn place(size: usize) -> impl Fn(usize, usize) -> usize {
+    move |a, b| if a <= b { a * size + b } else { b * size + a }
 }
 
 #[cfg(test)]

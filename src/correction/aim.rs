@@ -3,11 +3,15 @@
 use super::values::Expected;
 use super::window::Window;
 use crate::statistics::distributions::normal_sf;
+use crate::statistics::minimum;
 
 /// Parts into which the range of a move is divided to find the neighbourhood of the best.
 const GRID: u32 = 40;
 /// Draws over which the neighbourhood is looked for, at least.
 const GRID_DRAWS: usize = 512;
+
+/// Part of a step to which the best move is found before the whole steps beside it are compared.
+const OF_A_STEP: f64 = 0.05;
 
 /// A window with the taper in every draw, now.
 #[derive(Debug, Clone, Copy)]
@@ -78,8 +82,8 @@ impl Aim<'_> {
 
     /// The move, in units between `least` and `most`, with the smallest chance of another cut; a whole number of `step` where there is one.
     ///
-    /// A coarse grid over a part of the draws finds the neighbourhood (the chance need not have one minimum only), golden section over all
-    /// of them the place: to a ten-thousandth of the range, or until it lies within one step.
+    /// A coarse grid over a part of the draws finds the neighbourhood (the chance need not have one minimum only), Brent's method over all
+    /// of them the place: to a ten-thousandth of the range, or to a twentieth of a step.
     pub(super) fn best(&self, least: f64, most: f64, step: Option<f64>) -> f64 {
         if !(least.is_finite() && most.is_finite() && most > least) {
             return 0.0;
@@ -96,25 +100,9 @@ impl Aim<'_> {
             }
         }
         let chance = |units: f64| self.another_cut(units, 1);
-        let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
-        let (mut low, mut high) = ((place.1 - width).max(least), (place.1 + width).min(most));
-        let found = |low: f64, high: f64| {
-            high - low < 1e-4 * (most - least) || step.is_some_and(|step| (low / step).floor() == (high / step).floor())
-        };
-        let (mut a, mut b) = (high - golden * (high - low), low + golden * (high - low));
-        let (mut at_a, mut at_b) = (chance(a), chance(b));
-        while !found(low, high) {
-            if at_a <= at_b {
-                (high, b, at_b) = (b, a, at_a);
-                a = high - golden * (high - low);
-                at_a = chance(a);
-            } else {
-                (low, a, at_a) = (a, b, at_b);
-                b = low + golden * (high - low);
-                at_b = chance(b);
-            }
-        }
-        let best = 0.5 * (low + high);
+        let (low, high) = ((place.1 - width).max(least), (place.1 + width).min(most));
+        let tolerance = (0.5e-4 * (most - least)).max(step.map_or(0.0, |step| OF_A_STEP * step));
+        let best = minimum(chance, low, high, place.1, tolerance);
         let Some(step) = step else { return best };
         let allowed = |k: &f64| k * step >= least - 0.5 * step && k * step <= most + 0.5 * step;
         let whole = [(best / step).floor(), (best / step).ceil()].into_iter().filter(allowed).map(|k| (chance(k * step), k));

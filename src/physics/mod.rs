@@ -27,7 +27,7 @@ pub mod vertical_misalignment;
 pub mod way_wear;
 
 pub use cut_point::{CutPoint, ForceFactors, cut_points};
-pub use support::{Compliances, Support};
+pub use support::{Compliances, Support, TurnedPlace};
 
 /// A cause whose effect on the diameter is its parameter times a known curve.
 #[derive(Debug, Clone, Copy)]

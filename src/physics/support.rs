@@ -124,21 +124,58 @@ impl Support {
     ///   first order in `1/k_t`, `(z²(3L−z)/(2L³))²/k_t` (the exact form also stays right where the centre yields more than the bar).
     #[must_use]
     pub fn compliance_mm_per_n(&self, z_mm: f64) -> f64 {
-        let length = self.beam.length_mm();
-        let yielding = &self.compliances;
+        self.at(z_mm).compliance_mm_per_n(&self.compliances)
+    }
+
+    /// The bar at the tool's place `z`, for [`TurnedPlace::compliance_mm_per_n`] with many different compliances.
+    #[must_use]
+    pub fn at(&self, z_mm: f64) -> TurnedPlace {
+        let (beam, length_mm) = (&self.beam, self.beam.length_mm());
+        let own_mm_per_n = match self.holding {
+            Holding::Centres => beam.simply_supported_mm_per_n(z_mm),
+            Holding::Chuck | Holding::ChuckAndCentre => beam.cantilever_mm_per_n(z_mm, z_mm),
+        };
+        let (end_mm_per_n, between_mm_per_n) = match self.holding {
+            Holding::ChuckAndCentre => (beam.cantilever_mm_per_n(length_mm, length_mm), beam.cantilever_mm_per_n(length_mm, z_mm)),
+            Holding::Chuck | Holding::Centres => (0.0, 0.0),
+        };
+        TurnedPlace { holding: self.holding, z_mm, length_mm, own_mm_per_n, end_mm_per_n, between_mm_per_n }
+    }
+}
+
+/// A place along a held bar with what the bar itself gives way there, its supports rigid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TurnedPlace {
+    holding: Holding,
+    z_mm: f64,
+    length_mm: f64,
+    /// Here under a force here, mm/N: on two supports between centres, else of a cantilever.
+    own_mm_per_n: f64,
+    /// In chuck and centre, of a cantilever: at its end under a force there, mm/N.
+    end_mm_per_n: f64,
+    /// In chuck and centre, of a cantilever: here under a force at its end, mm/N.
+    between_mm_per_n: f64,
+}
+
+impl TurnedPlace {
+    /// [`Support::compliance_mm_per_n`] here, with these compliances.
+    #[must_use]
+    pub fn compliance_mm_per_n(&self, yielding: &Compliances) -> f64 {
+        let (z_mm, length) = (self.z_mm, self.length_mm);
+        let tilt = yielding.chuck_tilt_rad_per_nmm;
         match self.holding {
-            Holding::Chuck => self.beam.cantilever_mm_per_n(z_mm, z_mm) + yielding.chuck_tilt_rad_per_nmm * z_mm * z_mm,
+            Holding::Chuck => self.own_mm_per_n + tilt * z_mm * z_mm,
             Holding::Centres => {
                 let zeta = if length > 0.0 { z_mm / length } else { 0.0 };
-                self.beam.simply_supported_mm_per_n(z_mm)
+                self.own_mm_per_n
                     + (1.0 - zeta).powi(2) * yielding.headstock_centre_mm_per_n
                     + zeta.powi(2) * yielding.tailstock_centre_mm_per_n
             }
             Holding::ChuckAndCentre => {
-                let flexibility = |z: f64, x: f64| self.beam.cantilever_mm_per_n(z, x) + yielding.chuck_tilt_rad_per_nmm * z * x;
-                let end = flexibility(length, length) + yielding.tailstock_centre_mm_per_n;
-                let own = flexibility(z_mm, z_mm);
-                if end > 0.0 { (own - flexibility(length, z_mm).powi(2) / end).max(0.0) } else { own }
+                let end = self.end_mm_per_n + tilt * length * length + yielding.tailstock_centre_mm_per_n;
+                let own = self.own_mm_per_n + tilt * z_mm * z_mm;
+                let between = self.between_mm_per_n + tilt * length * z_mm;
+                if end > 0.0 { (own - between.powi(2) / end).max(0.0) } else { own }
             }
         }
     }

@@ -11,6 +11,9 @@ use std::sync::OnceLock;
 /// Stream of the generator that the budget of setting number `index` draws from, apart from all other streams.
 const STREAM: u64 = 0x5441_5045;
 
+/// Values that are drawn row after row before the next ones: few enough to stay near the processor.
+const TOGETHER: usize = 1024;
+
 /// Draws the budget `draws` times; `None` below 1,000 draws.
 ///
 /// The fit enters as a scaled and shifted t distribution (JCGM 101, 6.4.9), rectangular rows as such (6.4.2), and the
@@ -19,28 +22,36 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     if draws < 1_000 {
         return None;
     }
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    rng.set_stream(STREAM + index);
     let fitted = QuantileTable::of_t(fit.dof);
     static NORMAL: OnceLock<QuantileTable> = OnceLock::new();
     let normal = NORMAL.get_or_init(|| QuantileTable::of_t(None));
+    // Each row has a stream of its own, so that rows may be drawn some values at a time.
+    let mut streams = (0..=rows.len() as u64).map(|row| {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        rng.set_stream(STREAM + (index << 16) + (row << 40));
+        rng
+    });
+    let mut of_fit = streams.next()?;
+    let mut of_rows: Vec<(&Draw, ChaCha8Rng)> = rows.iter().zip(streams).collect();
     let mut values = vec![0.0; draws];
-    if fit.standard_error > 0.0 {
-        values.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(rng.next_u32()));
-    }
-    for row in rows {
-        match *row {
-            Draw::Fit | Draw::Nothing => {}
-            Draw::Rectangular(u) => {
-                let width = 2.0 * u * 3.0_f64.sqrt();
-                values.iter_mut().for_each(|v| *v += width * (unit(rng.next_u32()) - 0.5));
+    for some in values.chunks_mut(TOGETHER) {
+        if fit.standard_error > 0.0 {
+            some.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(of_fit.next_u32()));
+        }
+        for (row, rng) in &mut of_rows {
+            match **row {
+                Draw::Fit | Draw::Nothing => {}
+                Draw::Rectangular(u) => {
+                    let width = 2.0 * u * 3.0_f64.sqrt();
+                    some.iter_mut().for_each(|v| *v += width * (unit(rng.next_u32()) - 0.5));
+                }
+                Draw::Normal(u) => some.iter_mut().for_each(|v| *v += u * normal.at(rng.next_u32())),
+                Draw::Vertical(vertical) => some.iter_mut().for_each(|v| {
+                    let pitch = vertical.pitch_u * normal.at(rng.next_u32());
+                    let height = vertical.height + vertical.height_u * normal.at(rng.next_u32());
+                    *v += pitch * (vertical.slope * height + vertical.bend * pitch);
+                }),
             }
-            Draw::Normal(u) => values.iter_mut().for_each(|v| *v += u * normal.at(rng.next_u32())),
-            Draw::Vertical(vertical) => values.iter_mut().for_each(|v| {
-                let pitch = vertical.pitch_u * normal.at(rng.next_u32());
-                let height = vertical.height + vertical.height_u * normal.at(rng.next_u32());
-                *v += pitch * (vertical.slope * height + vertical.bend * pitch);
-            }),
         }
     }
     let count = draws as f64;
@@ -72,11 +83,14 @@ fn order_statistic(values: &mut [f64], rank: usize) -> f64 {
 
 /// Quantiles of a t or normal distribution, tabulated so that a draw costs one look-up.
 struct QuantileTable {
-    /// Probability above one half and the quantile there, ascending.
-    nodes: Vec<(f64, f64)>,
-    /// First node at or after each of the equal classes of probability.
+    /// Probabilities above one half, in units of one half, and the straight line of quantiles up to each: its value at 0 and its slope.
+    lines: Vec<(f64, f64, f64)>,
+    /// First line whose probability is at or after each of 2¹² equal classes.
     guide: Vec<usize>,
 }
+
+/// Bits of a draw that choose a class.
+const CLASS_BITS: u32 = 12;
 
 impl QuantileTable {
     /// Integrates the density by Simpson's rule on quantiles spaced as `sinh`, to where 10⁻¹¹ is left in the tail.
@@ -98,30 +112,36 @@ impl QuantileTable {
             nodes.push((sum, (v + step).sinh()));
         }
         nodes.iter_mut().for_each(|node| node.0 /= sum);
-        let classes = 4_096;
-        let mut guide = Vec::with_capacity(classes + 1);
-        let mut place = 1;
-        for class in 0..=classes {
+        let lines: Vec<(f64, f64, f64)> = nodes
+            .windows(2)
+            .map(|ends| {
+                let ((from, low), (to, high)) = (ends[0], ends[1]);
+                let slope = if to > from { (high - low) / (to - from) } else { 0.0 };
+                (to, low - slope * from, slope)
+            })
+            .collect();
+        let classes = 1_usize << CLASS_BITS;
+        let mut place = 0;
+        let guide = (0..classes).map(|class| {
             let p = class as f64 / classes as f64;
-            while place + 1 < nodes.len() && nodes.get(place).is_some_and(|node| node.0 < p) {
+            while place + 1 < lines.len() && lines[place].0 < p {
                 place += 1;
             }
-            guide.push(place);
-        }
-        Self { nodes, guide }
+            place
+        });
+        Self { guide: guide.collect(), lines }
     }
 
     /// The quantile that belongs to 32 random bits: the highest is the sign.
     fn at(&self, bits: u32) -> f64 {
-        let p = (f64::from(bits & 0x7fff_ffff) + 0.5) / 2_147_483_648.0;
-        let class = (p * (self.guide.len() - 1) as f64) as usize;
-        let mut place = self.guide.get(class).copied().unwrap_or(1);
-        while place + 1 < self.nodes.len() && self.nodes.get(place).is_some_and(|node| node.0 < p) {
+        let magnitude = bits & 0x7fff_ffff;
+        let p = (f64::from(magnitude) + 0.5) / 2_147_483_648.0;
+        let mut place = self.guide.get((magnitude >> (31 - CLASS_BITS)) as usize).copied().unwrap_or(0);
+        while place + 1 < self.lines.len() && self.lines.get(place).is_some_and(|line| line.0 < p) {
             place += 1;
         }
-        let (Some(low), Some(high)) = (self.nodes.get(place - 1), self.nodes.get(place)) else { return 0.0 };
-        let share = if high.0 > low.0 { (p - low.0) / (high.0 - low.0) } else { 0.0 };
-        let quantile = low.1 + share * (high.1 - low.1);
+        let (_, start, slope) = self.lines.get(place).copied().unwrap_or((1.0, 0.0, 0.0));
+        let quantile = start + slope * p;
         if bits >> 31 == 0 { quantile } else { -quantile }
     }
 }

@@ -1,34 +1,48 @@
 //! What a test's outcomes leave at one support point.
 
 use super::super::bending::Bending;
-use super::super::block::{Block, ReadingSums};
-use super::super::symmetric::Symmetric;
-use super::support::{Given, Supported, factor_of};
-use nalgebra::{Cholesky, DVector, Dyn};
+use super::super::block::{Block, Local, ReadingSums};
+use super::super::lanes::{Lanes, Number, SIDE_BY_SIDE, sum_of};
+use super::factor::Factor;
+use super::support::{Given, Supported};
 
-/// A support point after the test, for every outcome.
+/// The contribution of a cause at support points: what a point fixes, and a functional of the unknowns that may be negative, µm.
+pub(super) struct Functional {
+    pub(super) fixed: Lanes,
+    pub(super) slope: Vec<Lanes>,
+}
+
+impl Functional {
+    /// Its value at these unknowns.
+    pub(super) fn at(&self, unknowns: &[Lanes]) -> Lanes {
+        self.fixed + sum_of(self.slope.iter().zip(unknowns).map(|(slope, value)| *slope * *value))
+    }
+}
+
+/// Support points after the test, for every outcome.
 pub(super) struct After {
     /// Variance of each open cause's contribution: the same whatever comes out.
-    pub(super) variance: Vec<f64>,
-    /// By outcome: log of its predictive density, up to a constant common to all support points.
-    pub(super) logs: Vec<f64>,
+    pub(super) variance: Vec<Lanes>,
+    /// By outcome: log of its predictive density, up to a constant common to all support points; −∞ in lanes that hold no point of their own
+    /// or one whose equations cannot be solved, whose other numbers are 0.
+    pub(super) logs: Vec<Lanes>,
     /// Means of the open causes' contributions, outcome by outcome.
-    means: Vec<f64>,
+    means: Vec<Lanes>,
 }
 
 impl After {
     /// The precision depends on the support point alone: it is factored once, and outcomes change the right side only.
     ///
-    /// `affected` are the blocks that the test touches, with any of their outcomes; `outcomes` what each brings them.
+    /// `affected` are the blocks that the test touches, with any readings; `outcomes` what each brings them.
     pub(super) fn new(
         s: &Supported,
-        functionals: &[(f64, DVector<f64>)],
-        affected: &[Block],
+        functionals: &[Functional],
+        affected: &[&Block],
         outcomes: &[Vec<ReadingSums>],
-        bending: &mut Bending,
-    ) -> Option<Self> {
+        bending: &mut Bending<Lanes>,
+    ) -> Self {
         let mut joint = s.base.clone();
-        let mut local = Symmetric::zeros(0);
+        let mut local = Local::new();
         bending.fill(&s.values);
         let mut log = s.base_log;
         let mut kept = Vec::new();
@@ -37,14 +51,16 @@ impl After {
             log += part;
             kept.push(readings);
         }
-        let (factor, determinant) = factor_of(&joint, &s.sd, s.positive.len())?;
-        let solved: Vec<DVector<f64>> =
-            functionals.iter().map(|(_, g)| if g.amax() == 0.0 { g.clone() } else { factor.solve(g) }).collect();
-        let variance = functionals.iter().zip(&solved).map(|((_, g), solved)| g.dot(solved)).collect();
-        let means_of: Vec<(f64, &[f64])> = functionals.iter().map(|(fixed, _)| *fixed).zip(solved.iter().map(|h| h.as_slice())).collect();
+        let (factor, determinant) = Factor::of(&joint, &s.sd, s.positive.len());
+        // With h = L⁻¹g the variance is |h|², and the mean's part h·L⁻¹b: the back substitution is not needed.
+        let (mut halves, mut variance) = (Vec::new(), Vec::new());
+        for functional in functionals {
+            let mut half = functional.slope.clone();
+            variance.push(factor.forward(&mut half));
+            halves.push(half);
+        }
         let given = Given::new(&joint, &s.positive);
         let base = s.base.whole_row(s.base.size() - 1);
-        let lower = rows_of(&factor);
         let mut logs = Vec::with_capacity(outcomes.len());
         let mut means = Vec::with_capacity(outcomes.len() * functionals.len());
         let (mut row, mut sums, mut right) = (Vec::new(), Vec::new(), Vec::new());
@@ -55,32 +71,26 @@ impl After {
             }
             right.clear();
             right.extend(given.right_side(&sums));
-            means.extend(means_of.iter().map(|(fixed, solved)| fixed + solved.iter().zip(&right).map(|(h, b)| h * b).sum::<f64>()));
-            logs.push(log + determinant - 0.5 * (given.rest(&sums) - square_by(&lower, &mut right)) - s.log_now);
+            let square = factor.forward(&mut right);
+            let mean =
+                |(functional, half): (&Functional, &Vec<Lanes>)| functional.fixed + sum_of(half.iter().zip(&right).map(|(h, b)| *h * *b));
+            means.extend(functionals.iter().zip(&halves).map(mean));
+            logs.push(log + determinant - Lanes::splat(0.5) * (given.rest(&sums) - square) - s.log_now);
         }
-        Some(Self { variance, logs, means })
+        let sound: [bool; SIDE_BY_SIDE] = std::array::from_fn(|lane| factor.is_sound(lane));
+        let or = |dead: f64| {
+            move |number: &mut Lanes| {
+                let solved = Lanes::from_lanes(|lane| if sound[lane] { number.lane(lane) } else { dead });
+                *number = s.alive_or(solved, dead);
+            }
+        };
+        logs.iter_mut().for_each(or(f64::NEG_INFINITY));
+        means.iter_mut().chain(&mut variance).for_each(or(0.0));
+        Self { variance, logs, means }
     }
 
     /// Mean of a cause's contribution after an outcome.
-    pub(super) fn mean(&self, outcome: usize, cause: usize) -> f64 {
+    pub(super) fn mean(&self, outcome: usize, cause: usize) -> Lanes {
         self.means[outcome * self.variance.len() + cause]
     }
-}
-
-/// The lower factor row by row, whole rows.
-fn rows_of(factor: &Cholesky<f64, Dyn>) -> Vec<f64> {
-    factor.l_dirty().transpose().iter().copied().collect()
-}
-
-/// `bᵀA⁻¹b = |L⁻¹b|²` for `A = LLᵀ`; `b` becomes `L⁻¹b`.
-fn square_by(rows: &[f64], b: &mut [f64]) -> f64 {
-    let n = b.len();
-    let mut square = 0.0;
-    for (i, row) in rows.chunks_exact(n.max(1)).enumerate() {
-        let (done, rest) = b.split_at_mut(i);
-        let own = (rest[0] - row.iter().zip(done.iter()).map(|(l, w)| l * w).sum::<f64>()) / row[i];
-        rest[0] = own;
-        square += own * own;
-    }
-    square
 }

@@ -1,32 +1,43 @@
 //! Draws of the present posterior carried over to the model in which a test has been made.
 
 use super::super::bending::Bending;
-use super::super::block::Block;
+use super::super::block::{Block, Local};
 use super::super::design::Design;
 use super::super::draws::standard_normal;
 use super::super::hyper::{Hyper, Values};
+use super::super::lanes::{Lanes, Number, SIDE_BY_SIDE, sum_of};
 use super::super::outcome::only;
 use super::super::posterior::Draw;
 use super::super::symmetric::Symmetric;
 use super::super::unknowns::{Meaning, NEGLIGIBLE};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use super::factor::Factor;
 use rand::Rng;
 use rand_chacha::ChaCha20Rng;
 
-/// One support point in the model of the trial with the test added.
-pub(super) struct Supported {
-    pub(super) values: Values,
+/// A draw carried over to the model of the trial with the test added.
+pub(super) struct Carried {
+    values: Values,
     /// Prior standard deviations of the unknowns in its subset.
-    pub(super) sd: Vec<f64>,
+    sd: Vec<f64>,
     /// Unknowns that cannot be negative, at their places at the end.
-    pub(super) positive: Vec<f64>,
+    positive: Vec<f64>,
+}
+
+/// Support points in the model of the trial with the test added, one a lane.
+pub(super) struct Supported {
+    pub(super) values: <Lanes as Number>::Point,
+    /// Whether a lane holds a point of its own whose equations can be solved.
+    pub(super) alive: [bool; SIDE_BY_SIDE],
+    pub(super) sd: Vec<Lanes>,
+    pub(super) positive: Vec<Lanes>,
     /// Normal equations of all blocks that the test leaves alone.
-    pub(super) base: Symmetric,
-    pub(super) base_log: f64,
+    pub(super) base: Symmetric<Lanes>,
+    pub(super) base_log: Lanes,
     /// Log evidence of the present readings.
-    pub(super) log_now: f64,
+    pub(super) log_now: Lanes,
     /// Posterior of the other unknowns by the present readings: mean and factor of the precision.
-    pub(super) now: (DVector<f64>, Cholesky<f64, Dyn>),
+    pub(super) mean: Vec<Lanes>,
+    pub(super) factor: Factor<Lanes>,
 }
 
 /// The present blocks in the unknowns of the augmented model that are replaced by affected ones.
@@ -94,15 +105,7 @@ fn name(design: &Design, kind: &Hyper) -> String {
 }
 
 /// Carries a draw over to the augmented model; what is new there comes from its prior.
-pub(super) fn supported(
-    draw: &Draw,
-    carry: &Carry,
-    then: &Design,
-    affected: &[usize],
-    old: &OldBlocks,
-    bending: &mut Bending,
-    rng: &mut ChaCha20Rng,
-) -> Option<Supported> {
+pub(super) fn carried(draw: &Draw, carry: &Carry, then: &Design, rng: &mut ChaCha20Rng) -> Carried {
     let model = &then.model;
     let deviates: Vec<f64> = carry
         .deviates
@@ -137,27 +140,56 @@ pub(super) fn supported(
         .zip(sd.iter().skip(free))
         .map(|(carried, sd)| carried.and_then(|p| draw.unknowns.get(p)).copied().unwrap_or_else(|| (sd * standard_normal(rng)).abs()))
         .collect();
-    bending.fill(&values);
-    let mut local = Symmetric::zeros(0);
-    let mut base = Symmetric::zeros(model.unknowns.len() + 1);
-    let mut base_log = 0.0;
-    for (b, block) in model.blocks.iter().enumerate() {
-        if !affected.contains(&b) {
-            base_log += block.add_to(&values, bending, &mut base, &mut local);
+    Carried { values, sd, positive }
+}
+
+impl Supported {
+    /// What the present readings say at the points of `draws`, at most as many as lanes.
+    pub(super) fn new(draws: &[Carried], then: &Design, affected: &[usize], old: &OldBlocks, bending: &mut Bending<Lanes>) -> Self {
+        let model = &then.model;
+        // Lanes beyond the last point do its work again.
+        let of_lane = |lane: usize| &draws[lane.min(draws.len() - 1)];
+        let values = Lanes::at(|lane| of_lane(lane).values.clone());
+        let sd: Vec<Lanes> = (0..model.unknowns.len()).map(|u| Lanes::from_lanes(|lane| of_lane(lane).sd[u])).collect();
+        let positive: Vec<Lanes> = (0..model.non_negative()).map(|p| Lanes::from_lanes(|lane| of_lane(lane).positive[p])).collect();
+        bending.fill(&values);
+        let mut local = Local::new();
+        let mut base = Symmetric::zeros(model.unknowns.len() + 1);
+        let mut base_log = Lanes::ZERO;
+        for (b, block) in model.blocks.iter().enumerate() {
+            if !affected.contains(&b) {
+                base_log += block.add_to(&values, bending, &mut base, &mut local);
+            }
         }
+        let mut whole = base.clone();
+        let mut log = base_log;
+        for (_, block) in &old.replaced {
+            log += block.add_to(&values, bending, &mut whole, &mut local);
+        }
+        let (factor, determinant) = Factor::of(&whole, &sd, positive.len());
+        let given = Given::new(&whole, &positive);
+        let last_row = whole.whole_row(model.unknowns.len());
+        let mut mean: Vec<Lanes> = given.right_side(&last_row).collect();
+        let square = factor.forward(&mut mean);
+        factor.backward(&mut mean);
+        let log_now = log + determinant - Lanes::splat(0.5) * (given.rest(&last_row) - square);
+        let alive = std::array::from_fn(|lane| lane < draws.len() && factor.is_sound(lane));
+        Self { values, alive, sd, positive, base, base_log, log_now, mean, factor }
     }
-    let mut whole = base.clone();
-    let mut log = base_log;
-    for (_, block) in &old.replaced {
-        log += block.add_to(&values, bending, &mut whole, &mut local);
+
+    /// A number where a lane is alive, `dead` elsewhere.
+    pub(super) fn alive_or(&self, number: Lanes, dead: f64) -> Lanes {
+        Lanes::from_lanes(|lane| if self.alive[lane] { number.lane(lane) } else { dead })
     }
-    let (factor, determinant) = factor_of(&whole, &sd, positive.len())?;
-    let given = Given::new(&whole, &positive);
-    let last_row = whole.whole_row(model.unknowns.len());
-    let right = DVector::from_vec(given.right_side(&last_row).collect());
-    let mean = factor.solve(&right);
-    let log_now = log + determinant - 0.5 * (given.rest(&last_row) - right.dot(&mean));
-    Some(Supported { log_now, now: (mean, factor), values, sd, positive, base, base_log })
+
+    /// A draw of all unknowns by the present readings at the point of one lane.
+    pub(super) fn draw_now(&self, lane: usize, rng: &mut ChaCha20Rng) -> Vec<f64> {
+        let normals: Vec<f64> = self.mean.iter().map(|_| standard_normal(rng)).collect();
+        let mut step: Vec<Lanes> = normals.iter().map(|normal| Lanes::splat(*normal)).collect();
+        self.factor.backward(&mut step);
+        let free = self.mean.iter().zip(step).map(|(mean, step)| (*mean + step).lane(lane));
+        free.chain(self.positive.iter().map(|value| value.lane(lane))).collect()
+    }
 }
 
 /// Whether two unknowns share a presence; curves of worn ways differ between designs but share theirs.
@@ -165,48 +197,31 @@ fn same(a: &Meaning, b: &Meaning) -> bool {
     matches!((a, b), (Meaning::WayWear { .. }, Meaning::WayWear { .. })) || a == b
 }
 
-/// Factor of the precision of the unknowns that may be negative, priors added, and `−½ ln det − Σ ln sd`.
-pub(super) fn factor_of(joint: &Symmetric, sd: &[f64], positive: usize) -> Option<(Cholesky<f64, Dyn>, f64)> {
-    let free = sd.len() - positive;
-    let precision = DMatrix::from_fn(free, free, |a, b| joint.get(a, b) + if a == b { sd[a].powi(-2) } else { 0.0 });
-    let factor = precision.cholesky()?;
-    let log = factor.l_dirty().diagonal().iter().zip(sd).map(|(d, s)| -(d * s).ln()).sum();
-    Some((factor, log))
-}
-
 /// The unknowns that cannot be negative, taken as known in the joint equations: what depends on no reading.
-pub(super) struct Given<'p> {
-    positive: &'p [f64],
+pub(super) struct Given<'p, T> {
+    positive: &'p [T],
     /// What they take from the right side of the others.
-    taken: Vec<f64>,
+    taken: Vec<T>,
     /// Their own square.
-    square: f64,
+    square: T,
 }
 
-impl<'p> Given<'p> {
-    pub(super) fn new(joint: &Symmetric, positive: &'p [f64]) -> Self {
+impl<'p, T: Number> Given<'p, T> {
+    pub(super) fn new(joint: &Symmetric<T>, positive: &'p [T]) -> Self {
         let free = joint.size() - 1 - positive.len();
-        let with = |a: usize| positive.iter().enumerate().map(|(p, v)| joint.get(free + p, a) * v).sum::<f64>();
-        let square = positive.iter().enumerate().map(|(p, v)| v * with(free + p)).sum();
+        let with = |a: usize| sum_of(positive.iter().enumerate().map(|(p, v)| joint.get(free + p, a) * *v));
+        let square = sum_of(positive.iter().enumerate().map(|(p, v)| *v * with(free + p)));
         Self { positive, taken: (0..free).map(with).collect(), square }
     }
 
     /// Right side of the other unknowns, from the last row of the joint equations.
-    pub(super) fn right_side(&self, last_row: &[f64]) -> impl Iterator<Item = f64> {
-        last_row.iter().zip(&self.taken).map(|(product, taken)| product - taken)
+    pub(super) fn right_side(&self, last_row: &[T]) -> impl Iterator<Item = T> {
+        last_row.iter().zip(&self.taken).map(|(product, taken)| *product - *taken)
     }
 
     /// Square of the readings without their part, from the last row of the joint equations.
-    pub(super) fn rest(&self, last_row: &[f64]) -> f64 {
-        let cross: f64 = self.positive.iter().zip(last_row.iter().skip(self.taken.len())).map(|(v, product)| v * product).sum();
-        last_row.last().copied().unwrap_or(0.0) - 2.0 * cross + self.square
+    pub(super) fn rest(&self, last_row: &[T]) -> T {
+        let cross = sum_of(self.positive.iter().zip(last_row.iter().skip(self.taken.len())).map(|(v, product)| *v * *product));
+        last_row.last().copied().unwrap_or(T::ZERO) - T::splat(2.0) * cross + self.square
     }
-}
-
-/// A draw of all unknowns by the present readings at a support point.
-pub(super) fn draw_now(s: &Supported, rng: &mut ChaCha20Rng) -> Vec<f64> {
-    let (mean, factor) = &s.now;
-    let normals = DVector::from_fn(mean.len(), |_, _| standard_normal(rng));
-    let step = factor.l_dirty().tr_solve_lower_triangular(&normals).unwrap_or_else(|| DVector::zeros(mean.len()));
-    (mean + step).iter().copied().chain(s.positive.iter().copied()).collect()
 }
