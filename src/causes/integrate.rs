@@ -17,8 +17,8 @@ use rayon::prelude::*;
 
 /// Points at the mode, and as many as wide as the prior, in the first stage.
 const FIRST_STAGE: usize = 320;
-/// Points matched to moments in each later stage.
-const LATER_STAGE: usize = 1600;
+/// Points matched to moments in each later stage: few, since what the first of them say matches the next ones better.
+const LATER_STAGE: usize = 600;
 /// Stages that begin with points matched to moments.
 const MATCHED_STAGES: usize = 3;
 /// Factor of matched covariances: a proposal wider than its target costs few points, a narrower one makes heavy tails.
@@ -243,7 +243,7 @@ pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let mut result = weigh(points, &proposals);
     let mut done: Vec<usize> = Vec::new();
     for stage in 1..MOST_STAGES {
-        let mut fresh = if stage <= MATCHED_STAGES { matched(&result, &scale, LATER_STAGE / stage) } else { Vec::new() };
+        let mut fresh = if stage <= MATCHED_STAGES { matched(&result, &scale, LATER_STAGE) } else { Vec::new() };
         // Points matched to moments reach most subsets; only what they leave in the tails gets its own.
         if stage > 1 {
             fresh.extend(at_subset_modes(model, &result, &scale, &mut done));
