@@ -53,8 +53,8 @@ pub(super) struct Point {
     log_target: f64,
     /// What part of it each subset has.
     part: Vec<f64>,
-    /// Log density of each proposal so far, up to a constant common to all.
-    log_densities: Vec<f64>,
+    /// Density of each proposal so far, up to a factor common to all.
+    densities: Vec<f64>,
     /// Weight of the point; over all points they add up to 1.
     weight: f64,
 }
@@ -341,7 +341,7 @@ fn points_at(
                 reduced: keeps.then(|| reduced.lane(lane)),
                 log_target: log_target.lane(lane),
                 part: part.iter().map(|part| if total > 0.0 { part.lane(lane) / total } else { 0.0 }).collect(),
-                log_densities: Vec::new(),
+                densities: Vec::new(),
                 weight: 0.0,
             }
         })
@@ -351,21 +351,15 @@ fn points_at(
 /// Weighs all points by the mixture of all proposals.
 fn weigh(mut points: Vec<Point>, proposals: &[(Proposal, usize)]) -> Integration {
     let total: usize = proposals.iter().map(|(_, n)| n).sum();
-    let shares: Vec<f64> = proposals.iter().map(|(_, n)| (*n as f64 / total as f64).ln()).collect();
+    let shares: Vec<f64> = proposals.iter().map(|(_, n)| *n as f64 / total as f64).collect();
     let log_weight: Vec<f64> = points
         .par_iter_mut()
         .with_min_len(64)
-        .map_init(
-            || (Vec::new(), Vec::new()),
-            |(white, components), point| {
-                let known = point.log_densities.len();
-                let Point { x, log_densities, .. } = point;
-                log_densities.extend(proposals.iter().skip(known).map(|(q, _)| q.log_density(x, white)));
-                components.clear();
-                components.extend(log_densities.iter().zip(&shares).map(|(density, share)| share + density));
-                point.log_target - log_sum(components)
-            },
-        )
+        .map_init(Vec::new, |white, point| {
+            let Point { x, densities, .. } = point;
+            densities.extend(proposals.iter().skip(densities.len()).map(|(q, _)| q.density(x, white)));
+            point.log_target - densities.iter().zip(&shares).map(|(density, share)| share * density).sum::<f64>().ln()
+        })
         .collect();
     let log_total = log_sum(&log_weight);
     let subsets = points.first().map_or(0, |p| p.part.len());
@@ -425,13 +419,19 @@ fn moments(points: &[Point], weights: &[f64], fallback: &DMatrix<f64>) -> Option
     for (point, w) in points.iter().zip(weights) {
         mean.axpy(w / total, &point.x, 1.0);
     }
-    let mut cov = DMatrix::zeros(n, n);
-    let mut d = DVector::zeros(n);
+    // The lower triangle row by row.
+    let (mut lower, mut d) = (vec![0.0; n * (n + 1) / 2], vec![0.0; n]);
     for (point, w) in points.iter().zip(weights) {
-        d.copy_from(&point.x);
-        d -= &mean;
-        cov.ger(w / total, &d, &d, 1.0);
+        d.iter_mut().zip(point.x.iter().zip(&mean)).for_each(|(d, (x, mean))| *d = x - mean);
+        let mut rest = lower.as_mut_slice();
+        for (a, own) in d.iter().enumerate() {
+            let (row, after) = rest.split_at_mut(a + 1);
+            let scaled = w / total * own;
+            row.iter_mut().zip(&d).for_each(|(sum, other)| *sum += scaled * other);
+            rest = after;
+        }
     }
+    let cov = DMatrix::from_fn(n, n, |a, b| lower[a.max(b) * (a.max(b) + 1) / 2 + a.min(b)]);
     let effective = total * total / squares;
     let trust = effective / (effective + 10.0);
     Some((mean, cov * trust + fallback * (1.0 - trust)))

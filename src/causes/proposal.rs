@@ -27,7 +27,8 @@ pub(super) struct Proposal {
     factor: DMatrix<f64>,
     /// The same row by row, for the density.
     rows: Vec<f64>,
-    log_constant: f64,
+    /// `1/√det` of the scale matrix.
+    constant: f64,
 }
 
 impl Proposal {
@@ -35,9 +36,9 @@ impl Proposal {
     pub(super) fn new(centre: DVector<f64>, scale: DMatrix<f64>) -> Option<Self> {
         let factor = scale.cholesky()?.l();
         // Constants common to all components cancel in the weights.
-        let log_constant = -factor.diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        let constant = 1.0 / factor.diagonal().product();
         let rows = factor.transpose().iter().copied().collect();
-        Some(Self { centre, factor, rows, log_constant })
+        Some(Self { centre, factor, rows, constant })
     }
 
     /// Number of coordinates.
@@ -45,8 +46,8 @@ impl Proposal {
         self.centre.len()
     }
 
-    /// Logarithm of the density, up to a constant that depends only on the dimension; `white` is scratch space.
-    pub(super) fn log_density(&self, x: &DVector<f64>, white: &mut Vec<f64>) -> f64 {
+    /// The density, up to a factor that depends only on the dimension; `white` is scratch space.
+    pub(super) fn density(&self, x: &DVector<f64>, white: &mut Vec<f64>) -> f64 {
         let n = self.len();
         white.clear();
         let mut square = 0.0;
@@ -57,7 +58,10 @@ impl Proposal {
             white.push(own);
             square += own * own;
         }
-        self.log_constant - 0.5 * (DOF + n as f64) * (square / DOF).ln_1p()
+        let growth = 1.0 + square / DOF;
+        // growth^(−(DOF + n)/2): a whole power, and a root where n is odd.
+        let whole = growth.powi((DOF as i32 + n as i32) / 2);
+        self.constant / if n % 2 == 0 { whole } else { whole * growth.sqrt() }
     }
 
     /// The `index`-th point, with one random shift a coordinate (three more than [`Proposal::len`]).
@@ -80,7 +84,7 @@ mod tests {
         let scale = DMatrix::from_row_slice(2, 2, &[1.0, 0.6, 0.6, 0.8]);
         let proposal = Proposal::new(DVector::from_vec(vec![1.0, -0.5]), scale).unwrap();
         // Constant of the bivariate t with 6 degrees of freedom: 1/(2π).
-        let constant = -(2.0 * std::f64::consts::PI).ln();
+        let constant = 1.0 / (2.0 * std::f64::consts::PI);
         let shifts = [0.1, 0.7, 0.3, 0.9, 0.5];
         let normal = |x: &DVector<f64>| (-0.5 * x.norm_squared()).exp() / (2.0 * std::f64::consts::PI);
         let n = 20_000;
@@ -88,12 +92,24 @@ mod tests {
             (0..n)
                 .map(|i| {
                     let x = proposal.point(i, &shifts);
-                    normal(&x) / (proposal.log_density(&x, &mut Vec::new()) + constant + shifted).exp()
+                    normal(&x) / (proposal.density(&x, &mut Vec::new()) * constant * (1.0 + shifted))
                 })
                 .sum::<f64>()
                 / n as f64
         };
         assert!((mean(0.0) - 1.0).abs() < 0.01, "{}", mean(0.0));
         assert!((mean(0.05) - 1.0).abs() > 0.01, "the comparison must see a wrong constant");
+    }
+
+    /// In one dimension and in three the density falls as Student's t does: `(1 + x²/6)^(−7/2)` and `(1 + x²/6)^(−9/2)`.
+    #[test]
+    fn odd_dimensions_have_their_half_power() {
+        for (n, power) in [(1, 3.5), (3, 4.5)] {
+            let proposal = Proposal::new(DVector::zeros(n), DMatrix::identity(n, n) * 4.0).unwrap();
+            let mut x = DVector::zeros(n);
+            x[n - 1] = 3.0;
+            let expected = 0.5_f64.powi(n as i32) * (1.0 + 2.25 / 6.0_f64).powf(-power);
+            assert!((proposal.density(&x, &mut Vec::new()) / expected - 1.0).abs() < 1e-14);
+        }
     }
 }
