@@ -419,19 +419,13 @@ fn moments(points: &[Point], weights: &[f64], fallback: &DMatrix<f64>) -> Option
     for (point, w) in points.iter().zip(weights) {
         mean.axpy(w / total, &point.x, 1.0);
     }
-    // The lower triangle row by row.
-    let (mut lower, mut d) = (vec![0.0; n * (n + 1) / 2], vec![0.0; n]);
+    let mut cov = DMatrix::zeros(n, n);
+    let mut d = DVector::zeros(n);
     for (point, w) in points.iter().zip(weights) {
-        d.iter_mut().zip(point.x.iter().zip(&mean)).for_each(|(d, (x, mean))| *d = x - mean);
-        let mut rest = lower.as_mut_slice();
-        for (a, own) in d.iter().enumerate() {
-            let (row, after) = rest.split_at_mut(a + 1);
-            let scaled = w / total * own;
-            row.iter_mut().zip(&d).for_each(|(sum, other)| *sum += scaled * other);
-            rest = after;
-        }
+        d.copy_from(&point.x);
+        d -= &mean;
+        cov.ger(w / total, &d, &d, 1.0);
     }
-    let cov = DMatrix::from_fn(n, n, |a, b| lower[a.max(b) * (a.max(b) + 1) / 2 + a.min(b)]);
     let effective = total * total / squares;
     let trust = effective / (effective + 10.0);
     Some((mean, cov * trust + fallback * (1.0 - trust)))

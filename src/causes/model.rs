@@ -16,6 +16,8 @@ use super::symmetric::Symmetric;
 use super::unknowns::{NEGLIGIBLE, Unknown};
 
 mod drawn;
+#[cfg(test)]
+mod together;
 
 pub(super) use drawn::Source;
 use drawn::mean_and_factor;
