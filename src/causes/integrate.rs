@@ -15,6 +15,10 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 use rayon::prelude::*;
 
+mod mode;
+
+use mode::{Target, climb, inverse_curvature};
+
 /// Points at the mode, and as many as wide as the prior, in the first stage.
 const FIRST_STAGE: usize = 320;
 /// Points matched to moments in each later stage: few, since what the first of them say matches the next ones better.
@@ -129,109 +133,12 @@ fn log_target<T: Number>(
     })
 }
 
-/// The log target as a function of the deviates, for one subset or all.
-fn target_of(model: &Model, only: Option<usize>) -> impl FnMut(&DVector<f64>) -> f64 {
-    let mut workspace = model.workspace::<f64>();
-    let mut out = vec![0.0; model.subsets()];
-    let uniforms = vec![0.5; model.non_negative()];
-    move |x| {
-        if x.amax() > 12.0 {
-            return f64::NEG_INFINITY;
-        }
-        let reduced = model.reduced(model.hypers.values(x.as_slice()), &mut workspace);
-        log_target(model, only, &[x.as_slice()], &reduced, &[&uniforms], &mut workspace, &mut out)
-    }
-}
-
-/// Climbs to a mode by BFGS steps, beginning with `inverse` for the inverse curvature.
-fn climb(value: &mut impl FnMut(&DVector<f64>) -> f64, start: DVector<f64>, inverse: DMatrix<f64>, steps: usize) -> DVector<f64> {
-    let mut x = start;
-    let mut best = value(&x);
-    let mut inverse = inverse;
-    let mut slope = gradient(value, &x, 1e-3);
-    for _ in 0..steps {
-        let mut step = &inverse * &slope;
-        let length = step.norm();
-        if length > 3.0 {
-            step *= 3.0 / length;
-        }
-        let mut scale = 1.0;
-        let mut moved = None;
-        while scale > 1e-3 {
-            let candidate = &x + &step * scale;
-            let there = value(&candidate);
-            if there > best {
-                moved = Some((candidate, there));
-                break;
-            }
-            scale *= 0.4;
-        }
-        let Some((candidate, there)) = moved else { break };
-        let gain = there - best;
-        if gain < 1e-2 {
-            return candidate;
-        }
-        let next = gradient(value, &candidate, 1e-3);
-        // BFGS update of the inverse curvature of −target.
-        let s = &candidate - &x;
-        let y = &slope - &next;
-        let sy = s.dot(&y);
-        if sy > 1e-10 {
-            let hy = &inverse * &y;
-            let yhy = y.dot(&hy);
-            inverse += &s * s.transpose() * ((sy + yhy) / (sy * sy)) - (&hy * s.transpose() + &s * hy.transpose()) / sy;
-        }
-        (x, best, slope) = (candidate, there, next);
-    }
-    x
-}
-
-/// Inverse of the curvature of −target at `x` (identity where it is not finite).
-fn inverse_curvature(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>) -> DMatrix<f64> {
-    let n = x.len();
-    let mut curvature = DMatrix::zeros(n, n);
-    let width = 0.25;
-    let centre = value(x);
-    let mut moved = |shifts: &[(usize, f64)]| {
-        let mut at = x.clone();
-        shifts.iter().for_each(|(i, d)| at[*i] += d);
-        value(&at)
-    };
-    let single: Vec<(f64, f64)> = (0..n).map(|i| (moved(&[(i, width)]), moved(&[(i, -width)]))).collect();
-    for i in 0..n {
-        curvature[(i, i)] = -(single[i].0 + single[i].1 - 2.0 * centre) / (width * width);
-        for j in 0..i {
-            // Abramowitz & Stegun 25.3.27: mixed difference from seven points.
-            let both = moved(&[(i, width), (j, width)]) + moved(&[(i, -width), (j, -width)]);
-            let cross = -(both - single[i].0 - single[i].1 - single[j].0 - single[j].1 + 2.0 * centre) / (2.0 * width * width);
-            curvature[(i, j)] = cross;
-            curvature[(j, i)] = cross;
-        }
-    }
-    if curvature.iter().any(|v| !v.is_finite()) {
-        return DMatrix::identity(n, n);
-    }
-    let eigen = curvature.symmetric_eigen();
-    // The prior alone has curvature 1; skewed directions can look flatter at the mode, but not without bound.
-    &eigen.eigenvectors * DMatrix::from_diagonal(&eigen.eigenvalues.map(|v| 1.0 / v.max(0.5))) * eigen.eigenvectors.transpose()
-}
-
-fn gradient(value: &mut impl FnMut(&DVector<f64>) -> f64, x: &DVector<f64>, width: f64) -> DVector<f64> {
-    DVector::from_fn(x.len(), |i, _| {
-        let mut at = x.clone();
-        at[i] += width;
-        let above = value(&at);
-        at[i] -= 2.0 * width;
-        (above - value(&at)) / (2.0 * width)
-    })
-}
-
 /// Weighted points of the posterior; the same for the same model and seed, whatever the number of threads.
 pub(super) fn integrate(model: &Model, seed: u64) -> Integration {
     let n = model.hypers.len();
-    let mut value = target_of(model, None);
-    let centre = climb(&mut value, DVector::zeros(n), DMatrix::identity(n, n), 40);
-    let scale = inverse_curvature(&mut value, &centre);
+    let mut target = Target::new(model, None);
+    let centre = climb(&mut target, DVector::zeros(n), DMatrix::identity(n, n), 40);
+    let scale = inverse_curvature(&mut target, &centre);
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     let shifts: Vec<f64> = (0..n + 3).map(|_| rng.random()).collect();
     let at_mode = Proposal::new(centre.clone(), scale.clone()).or_else(|| Proposal::new(centre, DMatrix::identity(n, n)));
@@ -279,7 +186,7 @@ fn at_subset_modes(model: &Model, result: &Integration, scale: &DMatrix<f64>, do
         .into_par_iter()
         .filter_map(|(subset, _)| {
             let best = result.points.iter().max_by(|a, b| a.log_target_of(subset).total_cmp(&b.log_target_of(subset)))?;
-            let centre = climb(&mut target_of(model, Some(subset)), best.x.clone(), scale.clone(), 12);
+            let centre = climb(&mut Target::new(model, Some(subset)), best.x.clone(), scale.clone(), 12);
             Some((Proposal::new(centre, scale.clone())?, SUBSET_STAGE))
         })
         .collect()
