@@ -24,7 +24,7 @@ const FIRST_STAGE: usize = 320;
 /// Points matched to moments in each later stage: few, since what the first of them say matches the next ones better.
 const LATER_STAGE: usize = 600;
 /// Stages that begin with points matched to moments.
-const MATCHED_STAGES: usize = 3;
+const MATCHED_STAGES: usize = 5;
 /// Factor of matched covariances: a proposal wider than its target costs few points, a narrower one makes heavy tails.
 const WIDENED: f64 = 1.3;
 /// Points at the mode of a subset whose own weights are heavy-tailed.
@@ -32,7 +32,7 @@ const SUBSET_STAGE: usize = 192;
 /// Such subsets at most in one stage.
 const MOST_SUBSETS: usize = 8;
 /// Stages at most, where the tail of the weights stays heavy.
-const MOST_STAGES: usize = 5;
+const MOST_STAGES: usize = 7;
 /// Subsets below this share are left to the common proposals: they are weighed as all others, but get no proposal of their own.
 const COUNTS: f64 = 0.005;
 /// Above this share the tail of a subset's own weights is judged like that of the sum.
