@@ -36,7 +36,7 @@ pub use lack_of_fit::{FTest, PureError, Repeats, aicc, lack_of_fit, nested_f_tes
 pub use least_squares::{Fit, FitError, least_squares, least_squares_doubled, weighted_least_squares};
 pub use legendre::{LegendreRange, legendre_values};
 pub use normal_mixture::{NormalPart, mixture_moments, mixture_quantile};
-pub use normality::{Normality, anderson_darling, anderson_darling_counted, shapiro_wilk};
+pub use normality::{Normality, anderson_darling, anderson_darling_counted, anderson_darling_in_parts, shapiro_wilk};
 pub use outliers::{Esd, EsdStep, Grubbs, generalised_esd, grubbs, rosner_from_studentised};
 pub use period::{Period, period_search};
 pub use power::{detectable_effect, t_test_power};
