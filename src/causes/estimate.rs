@@ -3,6 +3,7 @@
 use super::balance::balances;
 use super::design::{Design, design};
 use super::evidence::evidence;
+use super::extent::{is_too_long, not_estimated};
 use super::hyper::Values;
 use super::information::information;
 use super::integrate::{HEAVY_TAIL, Integration, integrate};
@@ -40,9 +41,13 @@ pub struct CausesOutcome {
 ///
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
 /// Repeated readings enter by their number, mean and scatter, which is all that they tell.
-/// The same trial and seed give the same result on any number of threads. Without two distinct stations in any setting everything is empty and a warning says why.
+/// The same trial and seed give the same result on any number of threads. Of more than [`MOST_PLACES`](super::MOST_PLACES) stations of passes nothing is
+/// estimated: every cause is not settled and a warning says why. Without two distinct stations in any setting everything is empty and a warning says why.
 #[must_use]
 pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
+    if is_too_long(&trial.diameters) {
+        return not_estimated(trial);
+    }
     let logged = trial;
     let trial = &trial.with_diameters(trial.diameters.reduced());
     let Some(design) = design(trial) else {

@@ -9,6 +9,7 @@ mod design;
 mod draws;
 mod estimate;
 mod evidence;
+mod extent;
 #[cfg(test)]
 mod fixture;
 mod foresight;
@@ -38,6 +39,7 @@ mod vertical;
 mod worn_ways;
 
 pub use estimate::{CausesOutcome, estimate_causes};
+pub use extent::{A_PASS_COUNTS, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
 pub use values::{

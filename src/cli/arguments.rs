@@ -1,10 +1,11 @@
 //! The command line as typed. [`super::settings`] checks it once; nothing else looks at it.
 
+pub use super::argument_words::{FormatArgument, SchemaArgument, UnitArgument};
 use super::help::{
     CHECK_HELP, COMPLETIONS_HELP, CRITERIA_HELP, EXAMPLES, HISTORY_HELP, MAN_HELP, NEW_HELP, PLAN_HELP, REPORT_HELP, SCHEMA_HELP,
     SIMULATE_HELP, VERIFY_HELP,
 };
-use clap::{Args, ColorChoice, Parser, Subcommand, ValueEnum};
+use clap::{Args, ColorChoice, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// From diameters measured along a turned bar: does the lathe turn parallel, and how sure is that?
@@ -240,35 +241,4 @@ pub struct VerifyArguments {
     /// What goes to standard output: text, or one compact JSON object a line
     #[arg(long, value_name = "FORMAT", default_value = "text")]
     pub format: FormatArgument,
-}
-
-/// A unit of length as typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum UnitArgument {
-    /// Millimetres
-    Mm,
-    /// Inches
-    #[value(alias = "inch")]
-    In,
-}
-
-/// A format as typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum FormatArgument {
-    /// A few lines to read
-    Text,
-    /// One compact JSON object a line
-    Json,
-}
-
-/// A file with a schema, as typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum SchemaArgument {
-    /// trial.toml
-    #[value(alias = "settings")]
-    Trial,
-    /// A result file
-    Result,
-    /// A criteria file
-    Criteria,
 }

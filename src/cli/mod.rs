@@ -1,5 +1,6 @@
 //! Arguments, batch, progress, exit status.
 
+mod argument_words;
 mod arguments;
 mod check_command;
 mod console;

@@ -5,8 +5,8 @@ use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
 use crate::shape::Shape;
 use crate::statistics::mixed::NoisePrior;
-use crate::trial::{DiameterReading, Trial};
-use std::collections::BTreeMap;
+use crate::trial::{DiameterReading, Direction, Trial};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Scale of the prior of departures from a circle, in standard deviations of a reading: an oval is no curve to be drawn smooth, and a narrow prior
 /// would take the edge off one that lies just outside its limit (own choice, no source).
@@ -29,13 +29,17 @@ fn place(angle_deg: f64) -> i64 {
 /// Readings of one pass count against that pass's mean there. Noise of one reading: the gauge's data sheet together with the scatter of readings
 /// repeated at one angle.
 pub(super) fn roundness(trial: &Trial, shape: &Shape, seed: u64) -> Measured {
-    let finishing = |r: &DiameterReading| {
-        r.setting == shape.setting
-            && r.excluded.is_none()
-            && shape.pass_summaries.iter().any(|p| p.in_shape && p.pass == r.pass && p.direction == r.direction)
+    let log = &trial.diameters;
+    let in_shape: BTreeSet<(u32, Direction)> = shape.pass_summaries.iter().filter(|p| p.in_shape).map(|p| (p.pass, p.direction)).collect();
+    let finishing = |row: &usize| {
+        let cut = log.cut(*row);
+        log.is_used(*row) && cut.setting == shape.setting && in_shape.contains(&(cut.pass, cut.direction))
     };
-    let turned: Vec<(DiameterReading, i64)> =
-        trial.diameters.iter().filter(|r| finishing(r)).filter_map(|r| r.angle_deg.map(|angle| (r, place(angle)))).collect();
+    let turned: Vec<(DiameterReading, i64)> = (0..log.len())
+        .filter_map(|row| log.angle_deg(row).map(|angle| (row, place(angle))))
+        .filter(|(row, _)| finishing(row))
+        .filter_map(|(row, angle)| log.get(row).map(|reading| (reading, angle)))
+        .collect();
     let mut stations: Vec<f64> = turned.iter().map(|(r, _)| r.station_mm).collect();
     stations.sort_by(f64::total_cmp);
     stations.dedup();

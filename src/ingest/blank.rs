@@ -2,8 +2,8 @@
 
 use super::collector::Collector;
 use super::defaults;
-use super::diameters::DiameterRows;
-use super::log::LogKind;
+use super::diameter_rows::DiameterRows;
+use super::log_kind::LogKind;
 use super::settings::{Document, KEYS, Key, KeyKind, build};
 use serde_json::Value;
 use std::fmt::Write as _;

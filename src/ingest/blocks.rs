@@ -79,7 +79,8 @@ pub(super) fn end_of_block(bytes: &[u8], size: usize, last: bool) -> Option<usiz
 #[cfg(test)]
 mod tests {
     use super::super::collector::Collector;
-    use super::super::diameters::{self, DiameterRows, RowCount};
+    use super::super::diameter_rows::{DiameterRows, RowCount};
+    use super::super::diameters;
     use super::super::encoding::decode;
     use super::super::log::Log;
     use super::*;

@@ -2,12 +2,12 @@
 
 use super::collector::Collector;
 use super::passes::at;
+use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
 use crate::trial::{Place, Trial};
-use rayon::slice::ParallelSliceMut as _;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Looks at readings as they were logged, before defaults are filled in.
 pub(super) fn check(stated: &Stated, collector: &mut Collector) {
@@ -175,115 +175,6 @@ fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Co
     };
     let found = format!("diameters near {median} mm on a bar stated to be {bar} mm");
     collector.add(at("diameter-unlike-bar", Severity::Warning, first, &stated.trial.inputs, found, why).in_column("diameter"));
-}
-
-/// A header once more in a log whose passes are not told apart, with a station below it that stands above it too: nobody knows whether it
-/// was read again or cut again.
-fn two_tables(trial: &Trial, collector: &mut Collector) {
-    let log = &trial.diameters;
-    let again = collector.rows_of("header-again");
-    let one_cut = (0..log.len()).all(|row| log.cut_number(row) == log.cut_number(0));
-    if again.is_empty() || log.has_repeats() || !one_cut {
-        return;
-    }
-    for (file, header) in again {
-        let in_file = |row: &usize| trial.inputs.get(log.place(*row).file).is_some_and(|input| input.file == file);
-        let (above, below): (Vec<usize>, Vec<usize>) = (0..log.len()).filter(in_file).partition(|row| log.place(*row).row < header);
-        let stations: BTreeSet<u32> = above.iter().map(|row| log.station_number(*row)).collect();
-        if below.iter().any(|row| stations.contains(&log.station_number(*row))) {
-            let found = "a second table: the header once more, and stations that stand above it too";
-            let help = "add a column pass, if it was cut again, or repeat, if it was read again; or put each table into a file of its own";
-            collector.add(Finding::new("two-tables", Severity::Error, found, help).in_file(file).at_row(header));
-            return;
-        }
-    }
-}
-
-/// Rows in a run that look as if they were pasted twice.
-const PASTED: usize = 4;
-/// Longest log that is searched for them: longer ones are written by machines.
-const SEARCHED: usize = 100_000;
-
-/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit.
-fn pasted_twice(trial: &Trial, collector: &mut Collector) {
-    let log = &trial.diameters;
-    if log.len() < 2 * PASTED || log.len() > SEARCHED || log.has_repeats() {
-        return;
-    }
-    let rows: Vec<(u32, u32, u64, u64)> = log
-        .iter()
-        .zip(0..)
-        .map(|(r, row)| (log.cut_number(row), log.station_number(row), r.read_mm.to_bits(), r.angle_deg.map_or(u64::MAX, f64::to_bits)))
-        .collect();
-    let mut first: HashMap<&[(u32, u32, u64, u64)], usize> = HashMap::new();
-    for (start, run) in rows.windows(PASTED).enumerate() {
-        let kinds: BTreeSet<u64> = run.iter().map(|row| row.2).collect();
-        if kinds.len() < 3 {
-            continue;
-        }
-        let before = *first.entry(run).or_insert(start);
-        if before + PASTED <= start {
-            let found = format!("readings that stand from row {} on, once more in the same order", log.place(before).row);
-            let help = "if they were pasted twice take one copy out: as logged they count twice; if they were read again number them in a column repeat";
-            collector.add(at("pasted-twice", Severity::Warning, log.place(start), &trial.inputs, found, help));
-            return;
-        }
-    }
-}
-
-/// The same numbered repeat twice at one station of one pass.
-fn repeated(trial: &Trial, collector: &mut Collector) {
-    for row in rows_again(trial) {
-        collector.remark(|| {
-            let repeat = trial.diameters.repeat(row).unwrap_or_default();
-            let found = format!("repeat {repeat} at station {} mm once more", trial.diameters.station_mm(row));
-            let help = "both are used: number repeats upwards, or take the copy out";
-            at("repeat-twice", Severity::Warning, trial.diameters.place(row), &trial.inputs, found, help).in_column("repeat")
-        });
-    }
-}
-
-/// Rows that repeat another one above, rising.
-fn rows_again(trial: &Trial) -> Vec<usize> {
-    let log = &trial.diameters;
-    if !log.has_repeats() {
-        return Vec::new();
-    }
-    let mut numbers: BTreeMap<(u32, u32), u32> = BTreeMap::new();
-    let pass_of: Vec<u32> = log
-        .cuts()
-        .iter()
-        .map(|cut| {
-            let next = u32::try_from(numbers.len()).unwrap_or(u32::MAX);
-            *numbers.entry((cut.setting, cut.pass)).or_insert(next)
-        })
-        .collect();
-    let pass = |row: usize| pass_of.get(log.cut_number(row) as usize).copied().unwrap_or(0);
-    let numbered = || (0..log.len()).filter(|row| log.repeat(*row).is_some());
-    // repeats that count upwards at each station of each pass, one station after the other, need no further look
-    let mut places = HashSet::new();
-    let mut above = None;
-    let in_order = numbered().all(|row| {
-        let (here, repeat) = ((pass(row), log.station_number(row)), log.repeat(row));
-        let rising = above.is_some_and(|(place, before)| place == here && before < repeat);
-        above = Some((here, repeat));
-        rising || places.insert(here)
-    });
-    if in_order {
-        return Vec::new();
-    }
-    drop(places);
-    let key = |row: u32| {
-        let row = row as usize;
-        let angle = log.angle_deg(row).map(f64::to_bits);
-        (pass(row), log.station_number(row), log.repeat(row), angle, log.operator_number(row), log.gauge_number(row))
-    };
-    let mut rows: Vec<u32> = numbered().filter_map(|row| u32::try_from(row).ok()).collect();
-    rows.par_sort_unstable_by_key(|row| (key(*row), *row));
-    let again = rows.windows(2).filter(|pair| matches!(pair, [a, b] if key(*a) == key(*b))).filter_map(|pair| pair.get(1));
-    let mut again: Vec<usize> = again.map(|row| *row as usize).collect();
-    again.sort_unstable();
-    again
 }
 
 /// Moves to or from settings of which nothing was measured.

@@ -1,6 +1,7 @@
 use super::cells::{Row, Texts};
 use super::collector::Collector;
-use super::columns::{CLAMP, Column, Columns};
+use super::column_specs::CLAMP;
+use super::columns::{Column, Columns};
 use super::log::{Log, RowShape};
 use super::words::{FEET, foot};
 use crate::trial::LogUnits;

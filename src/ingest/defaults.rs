@@ -1,6 +1,6 @@
 //! What only the readings can fill in: the bar's diameter and length, the resolution of its gauges.
 
-use super::diameters::DiameterRows;
+use super::diameter_rows::DiameterRows;
 use super::settings::{KEYS, Stated};
 use crate::trial::{Assumption, Trial};
 use serde_json::json;

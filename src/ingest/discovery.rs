@@ -1,7 +1,8 @@
 use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::encoding::decode;
 use super::files::read_within;
-use super::log::{Log, LogKind};
+use super::log::Log;
+use super::log_kind::LogKind;
 use super::names::file_name_for;
 use super::settings::peek_name;
 use super::spreadsheet::{sheet, split_sheet};

@@ -1,6 +1,7 @@
 use super::cells::{Row, Texts};
 use super::collector::Collector;
-use super::columns::{Columns, INDICATOR};
+use super::column_specs::INDICATOR;
+use super::columns::Columns;
 use super::log::{Log, RowShape};
 use super::words::plane;
 use crate::trial::LogUnits;

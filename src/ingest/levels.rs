@@ -1,6 +1,7 @@
 use super::cells::{Row, Texts};
 use super::collector::Collector;
-use super::columns::{Column, Columns, LEVELS};
+use super::column_specs::LEVELS;
+use super::columns::{Column, Columns};
 use super::header::Measure;
 use super::log::{Log, RowShape};
 use super::words::yes_no;

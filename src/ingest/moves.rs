@@ -1,7 +1,8 @@
 use super::cells::{Row, Texts};
 use super::clamp::needed_foot;
 use super::collector::Collector;
-use super::columns::{Columns, MOVES};
+use super::column_specs::MOVES;
+use super::columns::Columns;
 use super::log::{Log, RowShape};
 use crate::trial::LogUnits;
 use crate::trial::{Feet, Move, Place, ScrewSense};

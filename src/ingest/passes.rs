@@ -1,7 +1,7 @@
 //! A pass is one cut along the bar: what its rows state about it must agree, and fills the gaps of its other rows.
 
 use super::collector::Collector;
-use super::diameters::DiameterRows;
+use super::diameter_rows::DiameterRows;
 use crate::findings::{Finding, Severity};
 use crate::trial::{Bits, Cut, Diameters, Direction, InputFile, Place, Trial};
 use serde_json::json;

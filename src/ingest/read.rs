@@ -1,17 +1,17 @@
 use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::collector::{Collector, Rejected};
-use super::criteria::{self, CriteriaChoice};
-use super::diameters::{DiameterRows, RowCount};
+use super::criteria::CriteriaChoice;
+use super::diameter_rows::{DiameterRows, RowCount};
 use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
 use super::encoding::decode;
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
-use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, is_photograph, photograph, remark, too_many_points};
+use super::photographs::is_photograph;
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::{checks, defaults, passes};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
-use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource, WhyLeftOut};
+use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource};
 use std::path::Path;
 
 /// What the user chooses about reading.
@@ -106,7 +106,7 @@ impl<'o> Reading<'o> {
     }
 
     /// Notes a file with its hash; returns its index.
-    fn note(&mut self, file: &str, bytes: &[u8], packed: Option<Vec<u8>>) -> usize {
+    pub(super) fn note(&mut self, file: &str, bytes: &[u8], packed: Option<Vec<u8>>) -> usize {
         self.note_hashed(file, (sha256_hex(bytes), bytes.len() as u64), packed)
     }
 
@@ -198,58 +198,6 @@ impl<'o> Reading<'o> {
             self.photographs(pictures, &mut stated.trial);
         }
         stated
-    }
-
-    /// Reads the photographs of the folder, by name. A link is not followed: it could lead out of the folder. They are not packed: the page shows them
-    /// byte for byte.
-    fn photographs(&mut self, files: Vec<String>, trial: &mut Trial) {
-        self.left_out = self.files.left_out.clone();
-        for file in files {
-            let why = if self.files.is_link(&file) {
-                WhyLeftOut::Link
-            } else if trial.photographs.len() >= MOST_PHOTOGRAPHS {
-                WhyLeftOut::TooMany
-            } else if let Some(size) = self.files.size(&file).filter(|size| *size > MOST_PHOTOGRAPH) {
-                WhyLeftOut::TooLarge(size)
-            } else {
-                match self.files.read(&file, MOST_PHOTOGRAPH).map(|bytes| photograph(&file, bytes)) {
-                    Ok(Some(picture)) => {
-                        if let Some(points) = too_many_points(&picture.bytes) {
-                            self.left_out.push(LeftOut { file, why: WhyLeftOut::TooManyPoints(points) });
-                            continue;
-                        }
-                        self.note(&file, &picture.bytes, None);
-                        trial.photographs.push(picture);
-                        continue;
-                    }
-                    Ok(None) => WhyLeftOut::NotAPhotograph,
-                    Err(error) => WhyLeftOut::Unreadable(error.to_string()),
-                }
-            };
-            self.left_out.push(LeftOut { file, why });
-        }
-        self.left_out.iter().for_each(|left_out| self.collector.add(remark(left_out)));
-    }
-
-    /// Reads the set of limits that the options or `[acceptance] criteria` name; its limits come first.
-    fn criteria(&mut self, document: &Document, trial: &mut Trial) {
-        let choice = match (&self.options.criteria, trial.acceptance.criteria.as_deref()) {
-            (Some(asked), _) => Ok(asked.clone()),
-            (None, Some(named)) => CriteriaChoice::find(named, |name| self.files.read(name, MOST_SETTINGS)),
-            (None, None) => return,
-        };
-        let stated = match choice {
-            Ok(CriteriaChoice::BuiltIn(set)) => criteria::read(set.text, set.name, &mut self.collector),
-            Ok(CriteriaChoice::File { name, bytes }) => {
-                self.input(&name, &bytes);
-                criteria::read_bytes(&bytes, &name, &mut self.collector)
-            }
-            Err(finding) => {
-                let place = "acceptance.criteria";
-                return self.collector.add(document.error(finding.code, place, finding.found, finding.help));
-            }
-        };
-        criteria::add(&mut trial.acceptance, stated, trial.machine.swing_mm, &mut self.collector);
     }
 
     fn finish(mut self, mut stated: Stated) -> Result<Trial, Rejected> {

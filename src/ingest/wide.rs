@@ -3,8 +3,9 @@
 use super::blocks::Blocks;
 use super::cells::Row;
 use super::collector::Collector;
-use super::columns::{Column, DIAMETERS, identify};
-use super::diameters::DiameterRows;
+use super::column_specs::DIAMETERS;
+use super::columns::{Column, identify};
+use super::diameter_rows::DiameterRows;
 use super::header::{HeaderCell, Holds, MOST_WORDS, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;

@@ -4,4 +4,4 @@ mod unfinished;
 mod whole;
 
 pub use unfinished::{clear_left_behind, clear_when_interrupted};
-pub use whole::{NotWritten, write_new, write_set, write_whole};
+pub use whole::{NotWritten, write_set, write_whole};

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum NotWritten {
     /// The folder could not be made.
-    #[error("the folder {} cannot be made: {source}", folder.display())]
+    #[error("the folder {} cannot be made: {source}; {}", folder.display(), what_to_do(source))]
     Folder {
         /// The folder.
         folder: PathBuf,
@@ -21,7 +21,7 @@ pub enum NotWritten {
         path: PathBuf,
     },
     /// The file could not be completed.
-    #[error("{} cannot be written: {source}", path.display())]
+    #[error("{} cannot be written: {source}; {}", path.display(), what_to_do(source))]
     File {
         /// The file.
         path: PathBuf,
@@ -36,34 +36,28 @@ pub enum NotWritten {
 /// # Errors
 /// [`NotWritten`]; the temporary file is gone then, and `path` is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
-    let complete = complete_beside(path, bytes)?;
-    complete.finish(path, true).map_err(|source| NotWritten::File { path: path.to_owned(), source })?;
-    Ok(())
+    finish(complete_beside(path, bytes)?, path, true)
 }
 
-/// Writes `bytes` to `path` as [`write_whole`] does, but never replaces a file.
+/// Writes several files as [`write_whole`] does, all of them or none: they take their names in their order when the last of them has reached the disk. Unless
+/// `replace`, none is written when something stands at the path of one.
 ///
 /// # Errors
-/// [`NotWritten::Exists`] when something stands at `path`, and as [`write_whole`].
-pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), NotWritten> {
-    let complete = complete_beside(path, bytes)?;
-    complete.finish(path, false).map_err(|source| match source.kind() {
-        io::ErrorKind::AlreadyExists => NotWritten::Exists { path: path.to_owned() },
-        _ => NotWritten::File { path: path.to_owned(), source },
-    })?;
-    Ok(())
-}
-
-/// Writes several files as [`write_whole`] does. Unless `replace`, none is written when something stands at the path of one.
-///
-/// # Errors
-/// [`NotWritten`] of the first that cannot be written; [`NotWritten::Exists`] before anything is written.
+/// [`NotWritten`] of the first that cannot be written; [`NotWritten::Exists`] before anything is written. Where the system refuses a name after it gave others, those
+/// that stood nowhere before are taken away again.
 pub fn write_set(files: &[(PathBuf, Vec<u8>)], replace: bool) -> Result<(), NotWritten> {
     if let Some((path, _)) = files.iter().find(|(path, _)| !replace && path.symlink_metadata().is_ok()) {
         return Err(NotWritten::Exists { path: path.clone() });
     }
-    let write = if replace { write_whole } else { write_new };
-    files.iter().try_for_each(|(path, bytes)| write(path, bytes))
+    let complete: Vec<Unfinished> = files.iter().map(|(path, bytes)| complete_beside(path, bytes)).collect::<Result<_, _>>()?;
+    for (place, ((path, _), file)) in files.iter().zip(complete).enumerate() {
+        if let Err(why) = finish(file, path, replace) {
+            let named = files.iter().take(if replace { 0 } else { place });
+            named.for_each(|(path, _)| drop(fs::remove_file(path))); // one that is gone already needs no care
+            return Err(why);
+        }
+    }
+    Ok(())
 }
 
 /// A complete temporary file in the folder of `path`.
@@ -76,6 +70,27 @@ fn complete_beside(path: &Path, bytes: &[u8]) -> Result<Unfinished, NotWritten> 
         Ok(file)
     };
     complete().map_err(|source| NotWritten::File { path: path.to_owned(), source })
+}
+
+/// Gives a complete file its name.
+fn finish(complete: Unfinished, path: &Path, replace: bool) -> Result<(), NotWritten> {
+    complete.finish(path, replace).map_err(|source| match source.kind() {
+        io::ErrorKind::AlreadyExists if !replace => NotWritten::Exists { path: path.to_owned() },
+        _ => NotWritten::File { path: path.to_owned(), source },
+    })
+}
+
+/// What helps against what the system said.
+fn what_to_do(source: &io::Error) -> &'static str {
+    match source.kind() {
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => {
+            "make room there or choose another folder, then run again"
+        }
+        io::ErrorKind::NotADirectory | io::ErrorKind::IsADirectory | io::ErrorKind::AlreadyExists => {
+            "something else stands there: choose another folder, or take it away"
+        }
+        _ => "choose a folder that you may write in",
+    }
 }
 
 fn folder_of(path: &Path) -> &Path {

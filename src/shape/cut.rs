@@ -1,21 +1,22 @@
 //! Which readings make a setting's shape: the passes of its finishing cut.
 
 use super::TestedLength;
+use super::open_pass::{OpenPass, empty_passes, in_cutting_order, order_passes, same};
 use crate::statistics::{RunSums, legendre_values};
 use crate::trial::{Diameters, Direction, Trial};
 use rayon::iter::{IndexedParallelIterator as _, IntoParallelIterator as _, IntoParallelRefIterator as _, ParallelIterator as _};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Readings that follow one another in cutting order at one station of one pass, all of one weight.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Run {
     /// End of its readings in cutting order; they begin where those of the run before end.
-    end: u32,
+    pub end: u32,
     /// Its station, an index into [`Cut::places`].
     pub place: u32,
     /// Weight of each of its readings, an index into the cut's weights.
-    weight: u32,
+    pub weight: u32,
 }
 
 /// One pass with its used readings, in the order in which the tool passed them.
@@ -137,78 +138,19 @@ impl Cut<'_> {
     }
 }
 
-fn same(a: f64, b: f64) -> bool {
-    (a - b).abs() <= 1e-9 * a.abs().max(b.abs()).max(1e-12)
-}
-
-/// A pass while the cut is found: its readings by their number in the log.
-#[derive(Debug)]
-struct Open {
-    number: u32,
-    direction: Direction,
-    depth_mm: f64,
-    feed_mm_per_rev: f64,
-    rows: Vec<u32>,
-    first_min: f64,
-}
-
-impl Open {
-    fn closed(&self, runs: Range<usize>, log: &Diameters) -> Pass {
-        let sum: f64 = self.rows.iter().map(|row| log.diameter_mm(*row as usize)).sum();
-        Pass {
-            number: self.number,
-            direction: self.direction,
-            depth_mm: self.depth_mm,
-            feed_mm_per_rev: self.feed_mm_per_rev,
-            runs,
-            count: self.rows.len(),
-            mean_mm: sum / self.rows.len().max(1) as f64,
-        }
-    }
-}
-
-/// The passes of `setting` in the order in which they first come in the log, without readings, and which of them each cut of the log belongs to.
-fn empty_passes(log: &Diameters, setting: u32) -> (Vec<Open>, Vec<Option<usize>>) {
-    let mut passes: Vec<Open> = Vec::new();
-    let mut alike: HashMap<(u32, Direction), Vec<usize>> = HashMap::new();
-    let mut place_of = vec![None; log.cuts().len()];
-    for (number, cut) in log.cuts().iter().enumerate().filter(|(_, cut)| cut.setting == setting) {
-        let (depth_mm, feed_mm_per_rev) = (cut.depth_mm.0, cut.feed_mm_per_rev.0);
-        let known = alike.entry((cut.pass, cut.direction)).or_default();
-        let found = known
-            .iter()
-            .copied()
-            .find(|place| passes.get(*place).is_some_and(|p| same(p.depth_mm, depth_mm) && same(p.feed_mm_per_rev, feed_mm_per_rev)));
-        let place = found.unwrap_or_else(|| {
-            known.push(passes.len());
-            passes.push(Open {
-                number: cut.pass,
-                direction: cut.direction,
-                depth_mm,
-                feed_mm_per_rev,
-                rows: Vec::new(),
-                first_min: f64::INFINITY,
-            });
-            passes.len() - 1
-        });
-        if let Some(slot) = place_of.get_mut(number) {
-            *slot = Some(place);
-        }
-    }
-    (passes, place_of)
-}
-
 /// Splits the used readings of `setting` into passes and finds its finishing cut; `None` below two stations.
 pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     let log = &trial.diameters;
     let (mut passes, place_of) = empty_passes(log, setting);
+    u32::try_from(log.len()).ok()?;
+    let places = passes.len();
+    let place = |row: usize| place_of.get(log.cut_number(row) as usize).copied().flatten();
     for row in (0..log.len()).filter(|row| log.is_used(*row)) {
-        let place = place_of.get(log.cut_number(row) as usize).copied().flatten();
-        let Some(pass) = place.and_then(|place| passes.get_mut(place)) else { continue };
-        pass.rows.push(u32::try_from(row).ok()?);
+        let Some(pass) = place(row).and_then(|place| passes.get_mut(place)) else { continue };
+        pass.count += 1;
         pass.first_min = pass.first_min.min(log.time_min(row).unwrap_or(f64::INFINITY));
     }
-    passes.retain(|pass| !pass.rows.is_empty());
+    passes.retain(|pass| pass.count > 0);
     order_passes(&mut passes);
     let least = |values: &mut dyn Iterator<Item = f64>| values.filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
     let depth = least(&mut passes.iter().map(|p| p.depth_mm));
@@ -218,7 +160,9 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     let (finishing, others): (Vec<_>, Vec<_>) =
         passes.into_iter().partition(|p| same(p.depth_mm, depth) && (!feed.is_finite() || same(p.feed_mm_per_rev, feed)));
 
-    let (every, rank_of) = stations_of(log, &finishing);
+    let (mut rows, other_sums) = rows_of(log, place, places, &finishing);
+    let others = others.iter().map(|pass| pass.closed(0..0, other_sums.get(pass.place).copied().unwrap_or(0.0))).collect();
+    let (every, rank_of) = stations_of(log, &rows);
     let mut stations = every.clone();
     let scale = stations.last()? - stations.first()?;
     stations.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * scale.max(f64::MIN_POSITIVE));
@@ -226,7 +170,7 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     if stations.len() < 2 {
         return None;
     }
-    let reference = reference_gauge(trial, &finishing);
+    let reference = reference_gauge(trial, &rows);
     let gauge_u_mm = if reference.0 > 0.0 { reference.0 } else { reference.1 / 12.0_f64.sqrt() };
     let weights: Vec<f64> = log
         .gauges()
@@ -245,25 +189,26 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         })
         .collect();
     let in_place_order = log.is_in_place_order();
-    let sorted: Vec<(Open, Vec<Run>)> = finishing
-        .into_par_iter()
-        .map(|mut pass| {
-            let runs = in_cutting_order(log, &mut pass, &rank_of, &weights, in_place_order);
-            (pass, runs)
-        })
-        .collect();
-    let total = sorted.iter().map(|(pass, _)| pass.rows.len()).sum();
+    let mut rest = rows.as_mut_slice();
+    let mut parts = Vec::with_capacity(finishing.len());
+    for pass in &finishing {
+        let (own, others) = std::mem::take(&mut rest).split_at_mut_checked(pass.count)?;
+        parts.push((pass.direction, own));
+        rest = others;
+    }
+    let runs: Vec<Vec<Run>> =
+        parts.into_par_iter().map(|(direction, own)| in_cutting_order(log, direction, own, &rank_of, &weights, in_place_order)).collect();
     let mut cut = Cut {
         log,
         setting,
         tested: TestedLength { from, to, length: to - from },
-        finishing: Vec::with_capacity(sorted.len()),
-        others: others.iter().map(|pass| pass.closed(0..0, log)).collect(),
+        finishing: Vec::with_capacity(finishing.len()),
+        others,
         stations,
         places,
-        runs: Vec::with_capacity(sorted.iter().map(|(_, runs)| runs.len()).sum()),
-        rows: Vec::with_capacity(total),
-        values: Vec::with_capacity(total),
+        runs: Vec::with_capacity(runs.iter().map(Vec::len).sum()),
+        rows,
+        values: Vec::new(),
         origin_mm: 0.0,
         weights,
         sums: RunSums::default(),
@@ -271,11 +216,15 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         resolution_mm: reference.1,
         only_spring_passes,
     };
-    for (pass, runs) in sorted {
-        let (first, before) = (cut.runs.len(), u32::try_from(cut.rows.len()).ok()?);
-        cut.runs.extend(runs.into_iter().map(|run| Run { end: before + run.end, ..run }));
-        cut.finishing.push(pass.closed(first..cut.runs.len(), log));
-        cut.rows.extend(pass.rows);
+    let mut before = 0;
+    for (pass, runs) in finishing.iter().zip(runs) {
+        let first = cut.runs.len();
+        let end = before + pass.count;
+        let offset = u32::try_from(before).ok()?;
+        cut.runs.extend(runs.into_iter().map(|run| Run { end: offset + run.end, ..run }));
+        let sum_mm = cut.rows.get(before..end)?.iter().map(|row| log.diameter_mm(*row as usize)).sum();
+        cut.finishing.push(pass.closed(first..cut.runs.len(), sum_mm));
+        before = end;
     }
     cut.origin_mm = cut.rows.first().map_or(0.0, |row| log.diameter_mm(*row as usize));
     let origin = cut.origin_mm;
@@ -284,10 +233,39 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     Some(cut)
 }
 
-/// The distinct stations of some passes, rising, and the place of each of the log's stations among them.
-fn stations_of(log: &Diameters, passes: &[Open]) -> (Vec<f64>, Vec<u32>) {
+/// The used readings of the `finishing` passes by their number in the log, pass by pass, in the log's order within each; and the sum of the diameters of every other
+/// pass, mm, by its place. `place` tells that of a reading's pass, of which there are `places`.
+fn rows_of(log: &Diameters, place: impl Fn(usize) -> Option<usize>, places: usize, finishing: &[OpenPass]) -> (Vec<u32>, Vec<f64>) {
+    let mut next: Vec<Option<usize>> = vec![None; places];
+    let mut total = 0;
+    for pass in finishing {
+        if let Some(slot) = next.get_mut(pass.place) {
+            *slot = Some(total);
+        }
+        total += pass.count;
+    }
+    let mut rows = vec![0; total];
+    let mut sums = vec![0.0; places];
+    for row in (0..log.len()).filter(|row| log.is_used(*row)) {
+        let Some(place) = place(row) else { continue };
+        match (next.get_mut(place), sums.get_mut(place)) {
+            (Some(Some(at)), _) => {
+                if let (Some(slot), Ok(row)) = (rows.get_mut(*at), u32::try_from(row)) {
+                    *slot = row;
+                }
+                *at += 1;
+            }
+            (_, Some(sum)) => *sum += log.diameter_mm(row),
+            _ => {}
+        }
+    }
+    (rows, sums)
+}
+
+/// The distinct stations of some readings, rising, and the place of each of the log's stations among them.
+fn stations_of(log: &Diameters, rows: &[u32]) -> (Vec<f64>, Vec<u32>) {
     let mut seen = vec![false; log.stations().len()];
-    for row in passes.iter().flat_map(|pass| &pass.rows) {
+    for row in rows {
         if let Some(slot) = seen.get_mut(log.station_number(*row as usize) as usize) {
             *slot = true;
         }
@@ -300,52 +278,11 @@ fn stations_of(log: &Diameters, passes: &[Open]) -> (Vec<f64>, Vec<u32>) {
     (stations, ranks)
 }
 
-/// By time of cutting where every pass has one, else by number.
-fn order_passes(passes: &mut [Open]) {
-    let timed = passes.iter().all(|p| p.first_min.is_finite());
-    passes.sort_by(|a, b| {
-        let by_time = if timed { a.first_min.total_cmp(&b.first_min) } else { std::cmp::Ordering::Equal };
-        by_time
-            .then(a.number.cmp(&b.number))
-            .then(a.direction.cmp(&b.direction))
-            .then(a.depth_mm.total_cmp(&b.depth_mm))
-            .then(a.feed_mm_per_rev.total_cmp(&b.feed_mm_per_rev))
-    });
-}
-
-/// Puts the readings of a pass in order from the end where the tool starts, repeats by their number, and tells its runs.
-fn in_cutting_order(log: &Diameters, pass: &mut Open, rank_of: &[u32], weights: &[f64], in_place_order: bool) -> Vec<Run> {
-    let place = |row: u32| rank_of.get(log.station_number(row as usize) as usize).copied().unwrap_or(0);
-    let along = |row: u32| if pass.direction == Direction::ToHeadstock { u32::MAX - place(row) } else { place(row) };
-    let repeat = |row: u32| log.repeat(row as usize).map_or(0, |repeat| u64::from(repeat) + 1);
-    let mut keyed: Vec<(u32, u64, u32)> = pass.rows.iter().map(|row| (along(*row), repeat(*row), *row)).collect();
-    if in_place_order {
-        keyed.sort_by_key(|(along, repeat, _)| (*along, *repeat));
-    } else {
-        keyed.sort_by_key(|(along, repeat, row)| (*along, *repeat, log.place(*row as usize)));
-    }
-    pass.rows.iter_mut().zip(&keyed).for_each(|(row, key)| *row = key.2);
-    drop(keyed);
-    let mut runs: Vec<Run> = Vec::new();
-    let mut before: Option<(u32, f64)> = None;
-    for (index, row) in pass.rows.iter().enumerate() {
-        let gauge = log.gauge_number(*row as usize);
-        let here = (place(*row), weights.get(gauge as usize).copied().unwrap_or(1.0));
-        let end = u32::try_from(index + 1).unwrap_or(u32::MAX);
-        match runs.last_mut() {
-            Some(run) if before == Some(here) => run.end = end,
-            _ => runs.push(Run { end, place: here.0, weight: gauge }),
-        }
-        before = Some(here);
-    }
-    runs
-}
-
-/// `u` and resolution of the gauge that read most of `passes` (the first by name of equals).
-fn reference_gauge(trial: &Trial, passes: &[Open]) -> (f64, f64) {
+/// `u` and resolution of the gauge that read most of `rows` (the first by name of equals).
+fn reference_gauge(trial: &Trial, rows: &[u32]) -> (f64, f64) {
     let log = &trial.diameters;
     let mut numbers = vec![0_usize; log.gauges().len()];
-    for row in passes.iter().flat_map(|pass| &pass.rows) {
+    for row in rows {
         if let Some(count) = numbers.get_mut(log.gauge_number(*row as usize) as usize) {
             *count += 1;
         }

@@ -7,6 +7,7 @@ mod cut;
 mod fit;
 mod model;
 mod monte_carlo;
+mod open_pass;
 mod order;
 mod pooled;
 mod robust;

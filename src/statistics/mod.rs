@@ -38,7 +38,7 @@ pub use least_squares::{Fit, FitError, least_squares, least_squares_doubled, wei
 pub use legendre::{LegendreRange, legendre_values};
 pub use minimum::minimum;
 pub use normal_mixture::{NormalPart, mixture_moments, mixture_quantile};
-pub use normality::{Normality, anderson_darling, anderson_darling_counted, shapiro_wilk};
+pub use normality::{Normality, anderson_darling, anderson_darling_counted, anderson_darling_in_parts, shapiro_wilk};
 pub use outliers::{Esd, EsdStep, Grubbs, generalised_esd, grubbs, rosner_from_studentised};
 pub use period::{Period, period_search};
 pub use power::{detectable_effect, t_test_power};

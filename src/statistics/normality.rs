@@ -3,7 +3,7 @@
 use super::distributions::{normal_quantile, normal_sf};
 use super::doubled::Doubled;
 use super::summary::Summary;
-use rayon::iter::{IndexedParallelIterator as _, ParallelIterator as _};
+use rayon::iter::{IndexedParallelIterator as _, IntoParallelRefIterator as _, ParallelIterator as _};
 use rayon::slice::{ParallelSlice as _, ParallelSliceMut as _};
 
 /// Values that are summed at a time.
@@ -120,55 +120,142 @@ pub fn anderson_darling(values: &[f64]) -> Option<Normality> {
 /// As [`anderson_darling`], of values each of which came as often as is said. The list is put in order.
 #[must_use]
 pub fn anderson_darling_counted(values: &mut [(f64, f64)]) -> Option<Normality> {
-    let count: f64 = values.iter().map(|v| v.1).sum();
-    if count < 8.0 || values.iter().any(|v| !v.0.is_finite()) {
-        return None;
-    }
-    let mean = values.iter().fold(Doubled::default(), |sum, v| sum.plus_product(v.0, v.1)).over(count);
-    let square = values.iter().fold(Doubled::default(), |sum, v| {
-        let d = mean.negated().plus(v.0);
-        sum.plus_doubled(d.times_doubled(d).times(v.1))
-    });
-    let (mean, sd) = (mean.value(), square.over(count - 1.0).value().max(0.0).sqrt());
-    if sd <= 0.0 {
-        return None;
-    }
-    values.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-    // over the m places from i on, Σ(2i + 1) = m(2i + m) goes with what lies below, Σ(2(n − i) − 1) = m(2(n − i) − m) with what lies above
-    let mut places = Vec::with_capacity(values.len());
+    let standard = Standard::of(|| values.iter().copied())?;
+    let sum = standard.terms(values, 0.0).into_iter().sum::<Option<f64>>()?;
+    Some(standard.test(sum))
+}
+
+/// As [`anderson_darling_counted`], of values that are given as often as asked and not kept: gone over once for mean and standard deviation, and once for each of
+/// four parts of their range, of which one at a time is listed.
+#[must_use]
+pub fn anderson_darling_in_parts<I: Iterator<Item = (f64, f64)>>(values: impl Fn() -> I) -> Option<Normality> {
+    let standard = Standard::of(&values)?;
+    let mut terms = Vec::new();
     let mut before = 0.0;
-    for value in values.iter() {
-        places.push(before);
-        before += value.1;
+    for part in 0..=PARTS.len() {
+        let bound = |place: Option<usize>| place.and_then(|place| PARTS.get(place)).map(|z| standard.mean + z * standard.sd);
+        let (low, high) = (bound(part.checked_sub(1)).unwrap_or(f64::NEG_INFINITY), bound(Some(part)).unwrap_or(f64::INFINITY));
+        let mut own: Vec<(f64, f64)> = values().filter(|value| value.0 >= low && value.0 < high).collect();
+        terms.extend(standard.terms(&mut own, before));
+        before += own.iter().map(|value| value.1).sum::<f64>();
     }
-    let term = |(value, place): (&(f64, f64), &f64)| -> Option<f64> {
-        let (z, m) = ((value.0 - mean) / sd, value.1);
-        let below = normal_sf(-z)?.max(f64::MIN_POSITIVE);
-        let above = normal_sf(z)?.max(f64::MIN_POSITIVE);
-        Some(m * (2.0 * place + m) * below.ln() + m * (2.0 * (count - place) - m) * above.ln())
-    };
-    // blocks of a fixed size, so that the sum does not depend on the number of threads
-    let parts: Vec<Option<f64>> = values
-        .par_chunks(BLOCK)
-        .zip(places.par_chunks(BLOCK))
-        .map(|(values, places)| values.iter().zip(places).map(term).sum::<Option<f64>>())
-        .collect();
-    let sum = parts.into_iter().sum::<Option<f64>>()?;
-    let a = (-count - sum / count) * (1.0 + 0.75 / count + 2.25 / (count * count));
-    let p = if a < 0.2 {
-        1.0 - (-13.436 + 101.14 * a - 223.73 * a * a).exp()
-    } else if a < 0.34 {
-        1.0 - (-8.318 + 42.796 * a - 59.938 * a * a).exp()
-    } else if a < 0.6 {
-        (0.9177 - 4.279 * a - 1.38 * a * a).exp()
-    } else if a < 153.0 {
-        (1.2937 - 5.709 * a + 0.0186 * a * a).exp()
-    } else {
-        0.0
-    };
-    Some(Normality { statistic: a, p: p.clamp(0.0, 1.0) })
+    let sum = terms.into_iter().sum::<Option<f64>>()?;
+    Some(standard.test(sum))
+}
+
+/// Where the parts of [`anderson_darling_in_parts`] meet, in standard deviations from the mean: a quarter of normal values in each.
+const PARTS: [f64; 3] = [-0.67, 0.0, 0.67];
+
+/// Number, mean and standard deviation of the values.
+struct Standard {
+    count: f64,
+    mean: f64,
+    sd: f64,
+}
+
+impl Standard {
+    fn of<I: Iterator<Item = (f64, f64)>>(values: impl Fn() -> I) -> Option<Self> {
+        let (mut count, mut sum) = (0.0, Doubled::default());
+        for value in values() {
+            if !value.0.is_finite() {
+                return None;
+            }
+            count += value.1;
+            sum = sum.plus_product(value.0, value.1);
+        }
+        if count < 8.0 {
+            return None;
+        }
+        let mean = sum.over(count);
+        let square = values().fold(Doubled::default(), |sum, v| {
+            let d = mean.negated().plus(v.0);
+            sum.plus_doubled(d.times_doubled(d).times(v.1))
+        });
+        let (mean, sd) = (mean.value(), square.over(count - 1.0).value().max(0.0).sqrt());
+        (sd > 0.0).then_some(Self { count, mean, sd })
+    }
+
+    /// The terms of the sum, in blocks of a fixed size so that it does not depend on the number of threads; `before` values are smaller than these, which are put in order.
+    fn terms(&self, values: &mut [(f64, f64)], before: f64) -> Vec<Option<f64>> {
+        values.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        // over the m places from i on, Σ(2i + 1) = m(2i + m) goes with what lies below, Σ(2(n − i) − 1) = m(2(n − i) − m) with what lies above
+        let term = |value: &(f64, f64), place: f64| -> Option<f64> {
+            let (z, m) = ((value.0 - self.mean) / self.sd, value.1);
+            let below = normal_sf(-z)?.max(f64::MIN_POSITIVE);
+            let above = normal_sf(z)?.max(f64::MIN_POSITIVE);
+            Some(m * (2.0 * place + m) * below.ln() + m * (2.0 * (self.count - place) - m) * above.ln())
+        };
+        // places from which each block begins
+        let mut starts = Vec::with_capacity(values.len().div_ceil(BLOCK));
+        let mut start = before;
+        for block in values.chunks(BLOCK) {
+            starts.push(start);
+            start += block.iter().map(|value| value.1).sum::<f64>();
+        }
+        let of_block = |(values, start): (&[(f64, f64)], &f64)| -> Option<f64> {
+            let mut place = *start;
+            let terms = values.iter().map(|value| {
+                let own = term(value, place);
+                place += value.1;
+                own
+            });
+            terms.sum()
+        };
+        values.par_chunks(BLOCK).zip(starts.par_iter()).map(of_block).collect()
+    }
+
+    fn test(&self, sum: f64) -> Normality {
+        let count = self.count;
+        let a = (-count - sum / count) * (1.0 + 0.75 / count + 2.25 / (count * count));
+        let p = if a < 0.2 {
+            1.0 - (-13.436 + 101.14 * a - 223.73 * a * a).exp()
+        } else if a < 0.34 {
+            1.0 - (-8.318 + 42.796 * a - 59.938 * a * a).exp()
+        } else if a < 0.6 {
+            (0.9177 - 4.279 * a - 1.38 * a * a).exp()
+        } else if a < 153.0 {
+            (1.2937 - 5.709 * a + 0.0186 * a * a).exp()
+        } else {
+            0.0
+        };
+        Normality { statistic: a, p: p.clamp(0.0, 1.0) }
+    }
 }
 
 fn polynomial(coefficients: &[f64], x: f64) -> f64 {
     coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// More values than are summed at a time, against the defining sum `A² = −n − Σ(2i − 1)(ln Φ(zᵢ) + ln(1 − Φ(zₙ₊₁₋ᵢ)))/n` (Stephens 1974) on the sorted list.
+    #[test]
+    fn many_values_give_the_defining_sum() {
+        let value = |k: usize| (((k * 7_919) % 40_009) as f64 / 40_009.0 - 0.5) * 3.0 + ((k * 31) % 17) as f64 * 0.1;
+        let values: Vec<f64> = (0..40_000).map(value).collect();
+        let defining = |values: &[f64]| {
+            let mut sorted = values.to_vec();
+            sorted.sort_by(f64::total_cmp);
+            let n = sorted.len() as f64;
+            let mean = sorted.iter().sum::<f64>() / n;
+            let sd = (sorted.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (n - 1.0)).sqrt();
+            let upper = |v: f64| normal_sf((v - mean) / sd).unwrap();
+            let terms = sorted.iter().zip(sorted.iter().rev()).zip(0_u32..);
+            let sum: f64 = terms.map(|((low, high), i)| f64::from(2 * i + 1) * ((1.0 - upper(*low)).ln() + upper(*high).ln())).sum();
+            (-n - sum / n) * (1.0 + 0.75 / n + 2.25 / (n * n))
+        };
+        let found = anderson_darling(&values).unwrap().statistic;
+        let expected = defining(&values);
+        assert!((found / expected - 1.0).abs() < 1e-9, "{found} {expected}");
+        let in_parts = |values: &[f64]| anderson_darling_in_parts(|| values.iter().map(|v| (*v, 1.0))).unwrap().statistic;
+        assert!((in_parts(&values) / expected - 1.0).abs() < 1e-9, "in parts of the range");
+        assert!((in_parts(&values[1..]) / expected - 1.0).abs() > 1e-9, "one value is left out");
+        let mut twice: Vec<(f64, f64)> = values.iter().map(|v| (*v, 2.0)).collect();
+        let (found, expected) = (anderson_darling_counted(&mut twice).unwrap().statistic, defining(&[values.as_slice(), &values].concat()));
+        assert!((found / expected - 1.0).abs() < 1e-9, "{found} {expected}");
+        let other = defining(&[&values[1..], &[values[0] + 0.5]].concat());
+        assert!((found / other - 1.0).abs() > 1e-9, "one value is moved");
+    }
 }

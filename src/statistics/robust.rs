@@ -1,6 +1,6 @@
 //! Robust regression: Huber's and Tukey's M-estimates.
 
-use super::repeated::{Atoms, RunFit, RunRows, RunSums, counted_median};
+use super::repeated::{Atoms, RunFit, RunRows, RunSums, counted_median, median_of_sizes};
 use super::summary::median;
 
 /// Weight function of an M-estimate, with its tuning constant in units of the scale.
@@ -62,6 +62,8 @@ pub struct RobustFit {
 /// `Φ⁻¹(0.75)`, four digits as the reference programs use it: median absolute deviation of a normal with standard deviation 1.
 const MAD_OF_NORMAL: f64 = 0.6745;
 const MOST_ROUNDS: usize = 500;
+/// Different values up to which the sizes of the residuals are listed for their median; of more they are not kept.
+const FEW: usize = 20_000;
 /// Scale, relative to the largest response, that counts as 0: readings in coarse steps leave half the residuals at rounding errors.
 const NO_SCALE: f64 = 1e-11;
 
@@ -73,12 +75,17 @@ const NO_SCALE: f64 = 1e-11;
 /// Equal readings of a run have equal weights, so that each round goes over the different values only. No random numbers: the same data give the same answer.
 #[must_use]
 pub fn robust_regression(rows: &impl RunRows, values: &[f64], atoms: &Atoms, method: RobustMethod) -> RobustFit {
+    robust_fit(rows, values, atoms, method, atoms.len() <= FEW)
+}
+
+/// `listed`: whether the sizes of the residuals are listed for their median. It makes no difference to the fit.
+fn robust_fit(rows: &impl RunRows, values: &[f64], atoms: &Atoms, method: RobustMethod, listed: bool) -> RobustFit {
     let plain = RunFit::of(rows, &RunSums::of_rows(rows, values));
     let mut now = Iterate { fitted: fitted_of(rows, &plain), fit: plain.clone(), scale: 0.0, settled: false };
     if let RobustMethod::Tukey(_) = method {
-        now = iterate(rows, atoms, now, RobustMethod::HUBER);
+        now = iterate(rows, atoms, now, RobustMethod::HUBER, listed);
     }
-    let end = iterate(rows, atoms, now, method);
+    let end = iterate(rows, atoms, now, method, listed);
     let standard_errors = standard_errors(rows, atoms, &plain, &end, method);
     let given = |column: usize| plain.basis.covariance(column, column) > 0.0;
     let coefficients = end.fit.shared.iter().enumerate().map(|(column, value)| given(column).then_some(*value)).collect();
@@ -100,40 +107,44 @@ fn fitted_of(rows: &impl RunRows, fit: &RunFit) -> Vec<f64> {
 }
 
 /// Median of the absolute residuals, each in units of its own weight.
-fn median_size(rows: &impl RunRows, atoms: &Atoms, fitted: &[f64]) -> f64 {
-    let sizes = |run: usize| {
-        let (centre, root) = (fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
-        atoms.run(run).map(move |(value, count)| (root * (value - centre).abs(), count))
+fn median_size(rows: &impl RunRows, atoms: &Atoms, fitted: &[f64], listed: bool) -> f64 {
+    let sizes = || {
+        (0..rows.runs()).flat_map(|run| {
+            let (centre, root) = (fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+            atoms.run(run).map(move |(value, count)| (root * (value - centre).abs(), count))
+        })
     };
-    if atoms.are_single() {
-        return median(&(0..rows.runs()).flat_map(|run| sizes(run).map(|size| size.0)).collect::<Vec<f64>>()).unwrap_or(0.0);
-    }
-    counted_median(&mut (0..rows.runs()).flat_map(sizes).collect::<Vec<_>>()).unwrap_or(0.0)
+    let found = match (listed, atoms.are_single()) {
+        (false, _) => median_of_sizes(sizes),
+        (true, true) => median(&sizes().map(|size| size.0).collect::<Vec<f64>>()),
+        (true, false) => counted_median(&mut sizes().collect::<Vec<_>>()),
+    };
+    found.unwrap_or(0.0)
 }
 
-fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustMethod) -> Iterate {
+fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustMethod, listed: bool) -> Iterate {
     let largest = |run: usize| rows.weight(run).sqrt() * atoms.run(run).fold(0.0_f64, |m, (value, _)| m.max(value.abs()));
     let size = (0..rows.runs()).map(largest).fold(0.0_f64, f64::max);
     now.settled = false;
+    let mut weighed: Vec<[f64; 2]> = Vec::with_capacity(rows.runs());
     for _ in 0..MOST_ROUNDS {
-        now.scale = median_size(rows, atoms, &now.fitted) / MAD_OF_NORMAL;
+        now.scale = median_size(rows, atoms, &now.fitted, listed) / MAD_OF_NORMAL;
         if now.scale <= size * NO_SCALE {
             now.scale = 0.0;
             now.settled = true;
             break;
         }
-        let weighed: Vec<[f64; 2]> = (0..rows.runs())
-            .map(|run| {
-                let (centre, root) = (now.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
-                let (mut total, mut moment) = (0.0, 0.0);
-                for (value, count) in atoms.run(run) {
-                    let weight = count * method.weight(root * (value - centre) / now.scale);
-                    total += weight;
-                    moment += weight * (value - centre);
-                }
-                [total * rows.weight(run), if total > 0.0 { centre + moment / total } else { centre }]
-            })
-            .collect();
+        weighed.clear();
+        weighed.extend((0..rows.runs()).map(|run| {
+            let (centre, root) = (now.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+            let (mut total, mut moment) = (0.0, 0.0);
+            for (value, count) in atoms.run(run) {
+                let weight = count * method.weight(root * (value - centre) / now.scale);
+                total += weight;
+                moment += weight * (value - centre);
+            }
+            [total * rows.weight(run), if total > 0.0 { centre + moment / total } else { centre }]
+        }));
         let of = |run: usize, place: usize| weighed.get(run).and_then(|pair| pair.get(place)).copied().unwrap_or(0.0);
         now.fit = RunFit::of_means(rows, |run| of(run, 0), |run| of(run, 1));
         let fitted = fitted_of(rows, &now.fit);
@@ -199,6 +210,38 @@ mod tests {
             // Seven steps over the length of each series without the wild reading: half of that is the slope.
             let slope = robust.coefficients[3].unwrap();
             assert!((slope - 3.5 * 0.00254).abs() < 0.2 * 0.00254, "{method:?}: slope {slope}");
+        }
+    }
+
+    /// The same to the bit whether the residuals' sizes are listed or gone over twice, on readings in steps and on single ones.
+    #[test]
+    fn a_long_list_of_sizes_need_not_be_kept() {
+        for step in [0.5, 0.0] {
+            let mut state = 3_u64;
+            let mut error = || {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (state >> 40) as f64 / (1_u64 << 24) as f64 - 0.5
+            };
+            let x = |row: usize| -1.0 + 2.0 * (row / 4 % 30) as f64 / 29.0;
+            let response: Vec<f64> = (0..480)
+                .map(|row| {
+                    let wild = if row % 97 == 5 { 9.0 } else { 0.0 };
+                    let value = 3.0 * x(row) + 4.0 * error() + wild;
+                    if step > 0.0 { (value / step).round() * step } else { value }
+                })
+                .collect();
+            let design =
+                DMatrix::from_fn(480, 5, |row, column| if column == 4 { x(row) } else { f64::from(u8::from(row / 120 == column)) });
+            let rows = Dense::new(&design, &[]);
+            let atoms = Atoms::of(&rows, &response);
+            for method in [RobustMethod::HUBER, RobustMethod::TUKEY] {
+                let fit = |listed: bool, values: &[f64], atoms: &Atoms| robust_fit(&rows, values, atoms, method, listed);
+                assert_eq!(fit(true, &response, &atoms), fit(false, &response, &atoms), "{method:?}, steps of {step}");
+                assert_eq!(fit(true, &response, &atoms), robust_regression(&rows, &response, &atoms, method));
+                let mut other = response.clone();
+                other[0] += 1.0;
+                assert_ne!(fit(true, &response, &atoms), fit(false, &other, &Atoms::of(&rows, &other)), "one reading is moved");
+            }
         }
     }
 }

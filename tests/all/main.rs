@@ -6,6 +6,8 @@ mod causes;
 mod command_line;
 mod conformity;
 mod correction;
+#[cfg(unix)]
+mod disk;
 mod guide;
 mod history;
 mod fuzz;

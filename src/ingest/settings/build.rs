@@ -1,6 +1,7 @@
 use super::super::collector::Collector;
+use super::builder::Builder;
 use super::document::Document;
-use crate::trial::{Assumption, Bar, Cutting, Diameters, Feet, Holding, Identity, Machine, Material, Prior, ScrewSense, Trial};
+use crate::trial::{Bar, Cutting, Diameters, Feet, Holding, Identity, Machine, Material, Prior, ScrewSense, Trial};
 use serde_json::json;
 
 /// What a settings file states as a trial without readings, with the gaps that only the readings can fill.
@@ -58,52 +59,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
     }
 }
 
-/// Makes a trial's tables from a document.
-pub(super) struct Builder<'b> {
-    pub(super) document: &'b Document,
-    pub(super) assumed: Vec<Assumption>,
-    pub(super) collector: &'b mut Collector,
-}
-
-impl<'b> Builder<'b> {
-    pub(super) fn of(document: &'b Document, collector: &'b mut Collector) -> Self {
-        Self { document, assumed: Vec::new(), collector }
-    }
-
-    pub(super) fn text(&self, key: &str) -> Option<String> {
-        self.document.text(key).filter(|text| !text.is_empty()).map(str::to_owned)
-    }
-
-    pub(super) fn number(&self, key: &str) -> Option<f64> {
-        self.document.number(key)
-    }
-
-    /// The stated number, or `default`, which is then noted as assumed with its reason.
-    pub(super) fn number_or(&mut self, key: &str, default: f64, why: &str) -> f64 {
-        self.number(key).unwrap_or_else(|| {
-            self.assume(key, json!(default), why);
-            default
-        })
-    }
-
-    pub(super) fn assume(&mut self, key: &str, value: serde_json::Value, why: &str) {
-        self.assumed.push(Assumption { key: key.to_owned(), value, why: why.to_owned() });
-    }
-
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole keys hold a u32")]
-    pub(super) fn whole_or(&self, key: &str, default: u32) -> u32 {
-        self.number(key).map_or(default, |number| number as u32)
-    }
-
-    pub(super) fn missing(&mut self, key: &str, why: &str) -> f64 {
-        self.number(key).unwrap_or_else(|| {
-            let name = key.rsplit('.').next().unwrap_or(key);
-            let finding = self.document.error("missing-key", key, format!("no `{name}`"), format!("state `{name}`: {why}"));
-            self.collector.add(finding);
-            0.0
-        })
-    }
-
+impl Builder<'_> {
     fn identity(&self, fallback_name: &str) -> Identity {
         let purpose = self.text("trial.purpose");
         let sale = purpose.as_deref().is_some_and(|purpose| purpose.trim().eq_ignore_ascii_case("sale"));

@@ -1,6 +1,7 @@
 //! Gauges, test bar and conditions of the settings.
 
-use super::build::{Builder, holding_of};
+use super::build::holding_of;
+use super::builder::Builder;
 use crate::trial::{Conditions, DiameterGauge, Gauges, Holding, IndicatorGauge, LevelGauge, TestBar};
 use serde_json::json;
 use std::collections::BTreeMap;

@@ -2,7 +2,7 @@
 
 use super::super::collector::Collector;
 use super::super::words::SENSES;
-use super::build::Builder;
+use super::builder::Builder;
 use super::document::Document;
 use crate::trial::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
 

@@ -1,6 +1,7 @@
 //! `trial.toml`: its keys, what a document states, and the tables of a trial built from that.
 
 mod build;
+mod builder;
 mod convert;
 mod document;
 mod gauges;

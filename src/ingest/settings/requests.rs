@@ -1,6 +1,6 @@
 //! The tables that ask for logs or for a plan.
 
-use super::build::Builder;
+use super::builder::Builder;
 use crate::trial::{Direction, Foot, PlanRequest, SimulatedMove, SimulationRequest, Truth};
 
 impl Builder<'_> {

@@ -44,6 +44,9 @@ pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
         let lead = Prose::default().strong("It is the tool").text(": its wear and the warming of it and its holder together ");
         return Some(together(lead, *place, group, pen).text("; which of the two it is, stays open."));
     }
+    if let Some((_, cause)) = open.first().filter(|_| open.iter().all(|(_, cause)| cause.peak_um.is_none())) {
+        return Some(Prose::default().strong("The causes were not estimated").text(format!(": {}.", cause.reason)));
+    }
     if !open.is_empty() {
         let shows = groups.iter().filter(|(_, group)| !group.sum_um.interval95.contains(0.0));
         let largest = shows.max_by(|a, b| a.1.sum_um.estimate.abs().total_cmp(&b.1.sum_um.estimate.abs()));

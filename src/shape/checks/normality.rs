@@ -4,10 +4,12 @@ use super::super::ShapeTest;
 use super::super::pooled::PooledFit;
 use super::residuals::scaled;
 use super::{LEVEL, made, not_made};
-use crate::statistics::{Atoms, Normality, RunRows, anderson_darling_counted, shapiro_wilk};
+use crate::statistics::{Atoms, Normality, RunRows, anderson_darling_counted, anderson_darling_in_parts, shapiro_wilk};
 
 /// Most residuals of the Shapiro–Wilk test.
 const MOST_OF_SHAPIRO_WILK: f64 = 5_000.0;
+/// Different residuals up to which they are listed; more are gone over part by part.
+const MOST_LISTED: usize = 1 << 20;
 
 /// Shapiro–Wilk on residuals scaled to equal variance, Anderson–Darling above 5,000.
 pub(super) fn normality_test(drawn: &PooledFit<'_>, atoms: &Atoms, flagged: bool) -> ShapeTest {
@@ -32,15 +34,15 @@ pub(super) fn normality_test(drawn: &PooledFit<'_>, atoms: &Atoms, flagged: bool
 }
 
 fn tested(drawn: &PooledFit<'_>, atoms: &Atoms) -> Option<Normality> {
-    let mut residuals: Vec<(f64, f64)> = Vec::with_capacity(atoms.len());
-    for block in 0..drawn.model.blocks() {
-        for run in drawn.model.block(block) {
-            residuals.extend(scaled(drawn, atoms, block, run).into_iter().flatten());
-        }
+    let runs = || (0..drawn.model.blocks()).flat_map(|block| drawn.model.block(block).map(move |run| (block, run)));
+    let residuals = || runs().flat_map(|(block, run)| scaled(drawn, atoms, block, run).into_iter().flatten());
+    if atoms.len() > MOST_LISTED {
+        return anderson_darling_in_parts(residuals);
     }
-    if residuals.iter().map(|residual| residual.1).sum::<f64>() > MOST_OF_SHAPIRO_WILK {
-        return anderson_darling_counted(&mut residuals);
+    let mut listed: Vec<(f64, f64)> = residuals().collect();
+    if listed.iter().map(|residual| residual.1).sum::<f64>() > MOST_OF_SHAPIRO_WILK {
+        return anderson_darling_counted(&mut listed);
     }
-    let all: Vec<f64> = residuals.iter().flat_map(|(value, count)| std::iter::repeat_n(*value, *count as usize)).collect();
+    let all: Vec<f64> = listed.iter().flat_map(|(value, count)| std::iter::repeat_n(*value, *count as usize)).collect();
     shapiro_wilk(&all)
 }

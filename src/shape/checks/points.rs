@@ -6,7 +6,6 @@ use super::super::{FittedReading, Outlier, ShapeTest};
 use super::{LEVEL, not_made};
 use crate::statistics::{Atoms, RunRows, generalised_esd};
 use crate::trial::Trial;
-use rayon::slice::ParallelSliceMut as _;
 use std::collections::BTreeSet;
 
 /// Readings up to which every one is shown.
@@ -23,18 +22,20 @@ const SPREAD: usize = 300;
 pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms, strays: &[usize]) -> Vec<FittedReading> {
     let total = cut.readings();
     let shown: Option<BTreeSet<usize>> = (total > MOST_POINTS).then(|| bounding(cut, drawn, strays));
-    let ranks = ranks(cut, drawn, atoms);
     let mut points = Vec::with_capacity(shown.as_ref().map_or(total, BTreeSet::len));
     let mut room = drawn.fit.basis.scratch();
     for (block, pass) in cut.finishing.iter().enumerate() {
         for run in pass.runs.clone() {
-            let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
-            let leverage = drawn.fit.leverage(&drawn.model, block, run, &mut room);
             let readings = cut.of_run(run);
             let here: Vec<usize> = match &shown {
                 None => readings.collect(),
                 Some(shown) => shown.range(readings).copied().collect(),
             };
+            if here.is_empty() {
+                continue;
+            }
+            let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
+            let leverage = drawn.fit.leverage(&drawn.model, block, run, &mut room);
             for place in here {
                 let residual_mm = cut.values.get(place).map_or(0.0, |value| value - fitted);
                 let diameter_mm = cut.diameter_mm(place);
@@ -57,7 +58,7 @@ pub(super) fn points(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms, strays
             }
         }
     }
-    rank(&mut points, &ranks);
+    rank(&mut points, cut, drawn, atoms);
     points
 }
 
@@ -90,44 +91,46 @@ fn bounding(cut: &Cut<'_>, drawn: &PooledFit<'_>, strays: &[usize]) -> BTreeSet<
     shown
 }
 
-/// The different residuals, rising, each with how many readings lie below it.
-fn ranks(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> Vec<(f64, f64)> {
-    if cut.readings() <= MOST_POINTS {
-        return Vec::new();
+/// Ranks the residuals of `points`: among themselves where they are all, else among all readings.
+fn rank(points: &mut [FittedReading], cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) {
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    let residual = |place: &usize| points.get(*place).map_or(0.0, |point| point.residual_mm);
+    order.sort_by(|a, b| residual(a).total_cmp(&residual(b)));
+    let ranks: Vec<usize> = if cut.readings() == points.len() {
+        (1..=points.len()).collect()
+    } else {
+        let shown: Vec<f64> = order.iter().map(residual).collect();
+        below(&shown, cut, drawn, atoms).into_iter().map(|readings| readings + 1).collect()
+    };
+    for (place, rank) in order.into_iter().zip(ranks) {
+        if let Some(point) = points.get_mut(place) {
+            point.rank = rank;
+        }
     }
-    let mut ranks: Vec<(f64, f64)> = Vec::with_capacity(atoms.len());
+}
+
+/// How many readings have a residual below each of `shown`, which rise.
+fn below(shown: &[f64], cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> Vec<usize> {
+    // readings between two neighbours of the list: a residual is below those that follow its place
+    let mut numbers = vec![0.0; shown.len() + 1];
     let mut room = drawn.fit.basis.scratch();
     for (block, pass) in cut.finishing.iter().enumerate() {
         for run in pass.runs.clone() {
             let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
-            ranks.extend(atoms.run(run).map(|(value, count)| (value - fitted, count)));
-        }
-    }
-    ranks.par_sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    let mut below = 0.0;
-    for entry in &mut ranks {
-        below += std::mem::replace(&mut entry.1, below);
-    }
-    ranks
-}
-
-/// Ranks the residuals of `points`: among themselves where they are all, else by `ranks`.
-fn rank(points: &mut [FittedReading], ranks: &[(f64, f64)]) {
-    if ranks.is_empty() {
-        let mut order: Vec<usize> = (0..points.len()).collect();
-        let residual = |place: &usize| points.get(*place).map_or(0.0, |point| point.residual_mm);
-        order.sort_by(|a, b| residual(a).total_cmp(&residual(b)));
-        for (rank, place) in order.into_iter().enumerate() {
-            if let Some(point) = points.get_mut(place) {
-                point.rank = rank + 1;
+            for (value, count) in atoms.run(run) {
+                let place = shown.partition_point(|residual| *residual <= value - fitted);
+                if let Some(slot) = numbers.get_mut(place) {
+                    *slot += count;
+                }
             }
         }
-        return;
     }
-    for point in points {
-        let place = ranks.partition_point(|entry| entry.0 < point.residual_mm);
-        point.rank = ranks.get(place).map_or(0, |entry| entry.1 as usize) + 1;
-    }
+    let mut total = 0.0;
+    let running = numbers.into_iter().take(shown.len()).map(|number| {
+        total += number;
+        total as usize
+    });
+    running.collect()
 }
 
 /// Externally studentised residual `e/(s₍ᵢ₎√(1−h))` and Cook's distance `e²h/(p s²(1−h)²)` (Cook, Weisberg 1982, eq. 2.2.7, 3.2.2).

@@ -46,19 +46,19 @@ impl RunBasis {
         let mut row = vec![0.0; columns];
         let mut before = vec![0.0; shared];
         let mut own_rank = 0;
+        let (mut means, mut products) = (vec![0.0; columns], vec![0.0; shared]);
         for block in 0..rows.blocks() {
             let mut total = 0.0;
-            let mut sums = vec![0.0; columns];
+            means.fill(0.0);
             for run in rows.block(block) {
                 let w = weight(run);
                 rows.row(block, run, &mut row);
                 total += w;
-                sums.iter_mut().zip(&row).for_each(|(sum, value)| *sum += w * value);
+                means.iter_mut().zip(&row).for_each(|(sum, value)| *sum += w * value);
             }
-            let mean = |column: usize| if level && total > 0.0 { sums.get(column).copied().unwrap_or(0.0) / total } else { 0.0 };
-            let means: Vec<f64> = (0..columns).map(mean).collect();
+            means.iter_mut().for_each(|sum| *sum = if level && total > 0.0 { *sum / total } else { 0.0 });
             let mut square = 0.0;
-            let mut products = vec![0.0; shared];
+            products.fill(0.0);
             if slope {
                 for run in rows.block(block) {
                     let w = weight(run);

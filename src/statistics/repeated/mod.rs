@@ -8,11 +8,13 @@ mod atoms;
 mod basis;
 #[cfg(test)]
 mod both_ways;
+mod counted;
 mod fit;
 mod rows;
 
-pub use atoms::{Atoms, counted_median};
+pub use atoms::Atoms;
 pub use basis::RunBasis;
+pub use counted::{counted_median, median_of_sizes};
 pub(super) use fit::sums_of;
 pub use fit::{RunFit, RunSums};
 pub use rows::{Dense, RunRows};

@@ -2,6 +2,7 @@
 
 use super::{Bits, Diameters};
 use crate::trial::dictionary::Dictionary;
+use std::collections::HashSet;
 
 /// What readings must have in common to be repeats of one another: cut, station, gauge, exclusion, time.
 type Alike = Option<(u32, u32, u32, bool, Option<Bits>)>;
@@ -25,9 +26,7 @@ impl Diameters {
         let mut order: Vec<u32> = Vec::new();
         let mut of_row: Vec<u32> = Vec::with_capacity(self.len());
         for row in 0..self.len() {
-            let time = self.time_min(row).map(Bits);
-            let alike = Some((self.cut_number(row), self.station_number(row), self.gauge_number(row), self.is_used(row), time));
-            let number = places.number(&alike);
+            let number = places.number(&self.alike(row));
             if sums.len() <= number as usize {
                 sums.resize(number as usize + 1, (usize::MAX, 0.0, 0.0, 0.0));
             }
@@ -55,6 +54,28 @@ impl Diameters {
             reduced.squares.push(row, (count > 1.0).then(|| (square - sum * sum / count).max(0.0)));
         }
         (reduced, of_row)
+    }
+
+    /// What readings must share with this one to be its repeats.
+    fn alike(&self, row: usize) -> Alike {
+        let time = self.time_min(row).map(Bits);
+        Some((self.cut_number(row), self.station_number(row), self.gauge_number(row), self.is_used(row), time))
+    }
+
+    /// Whether [`Self::reduced`] would have more than `most` readings; it is not made for that, and no more than `most` are counted.
+    #[must_use]
+    pub fn reduces_to_more_than(&self, most: usize) -> bool {
+        let mut places: HashSet<Alike> = HashSet::new();
+        let mut before = None;
+        for row in 0..self.len() {
+            let here = self.alike(row);
+            // repeats follow one another in most logs: only the first of them can be new
+            if before != here && places.insert(here) && places.len() > most {
+                return true;
+            }
+            before = here;
+        }
+        false
     }
 
     /// How many readings a reading stands for, and the sum of their squared deviations from it, mm².

@@ -128,3 +128,36 @@ fn residuals_are_ranked_from_the_least() {
     let signs = found.points.iter().filter_map(|point| Some(point.studentised? * point.residual_mm));
     assert!(signs.clone().count() == 30 && signs.into_iter().all(|product| product >= 0.0));
 }
+
+/// Of a log with more readings than are shown, those shown have their rank among all readings, equal residuals the lowest that they share.
+#[test]
+fn the_ranks_of_a_long_log_are_those_among_all_readings() {
+    let stations = [0.0, 50.0, 100.0, 150.0, 200.0];
+    let mut state = 5_u64;
+    let mut step = || {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 61) as f64 + (state >> 40 & 7) as f64 - 7.0
+    };
+    let mut readings = Vec::new();
+    for (number, station) in (1..=6_u32).flat_map(|number| stations.map(|station| (number, station))) {
+        for _ in 0..150 {
+            let row = 2 + readings.len() as u64;
+            readings.push(reading(row, number, Direction::ToHeadstock, station, 38.0 + 1e-5 * station + 0.001 * step()));
+        }
+    }
+    let found = shape(readings.clone());
+    assert!(found.points.len() > 1_000 && found.points.len() < readings.len() && readings.len() == 4_500);
+    let of = |r: &DiameterReading| {
+        let shown = found.points.iter().find(|point| point.pass == r.pass && point.station_mm == r.station_mm).unwrap();
+        r.diameter_mm - shown.fitted_mm
+    };
+    // equal readings differ by rounding once the fit is taken from them: nothing lies between two steps of the gauge at one place
+    let residuals: Vec<f64> = readings.iter().map(of).collect();
+    let below = |residual: f64| residuals.iter().filter(|other| **other < residual - 1e-9).count();
+    let wrong = |shift: usize| found.points.iter().filter(|point| point.rank != below(point.residual_mm) + 1 + shift).count();
+    assert_eq!(wrong(0), 0);
+    assert_eq!(wrong(1), found.points.len(), "the comparison sees a rank too many");
+    let mut order: Vec<(usize, f64)> = found.points.iter().map(|point| (point.rank, point.residual_mm)).collect();
+    order.sort_by_key(|shown| shown.0);
+    assert!(order.windows(2).all(|pair| pair[0].1 <= pair[1].1 + 1e-9), "rising");
+}
