@@ -41,7 +41,7 @@ struct Fineness {
 const CHOICE: Fineness = Fineness { support: 96, outcomes: 16, stream: u64::MAX - 2 };
 /// For the promise that is shown. Its draws are others than those of the choice: whatever is chosen for a low figure is chosen partly for its
 /// luck, and that figure would promise too much.
-const PROMISE: Fineness = Fineness { support: 192, outcomes: 32, stream: u64::MAX - 3 };
+const PROMISE: Fineness = Fineness { support: 192, outcomes: 24, stream: u64::MAX - 3 };
 /// A test settles a cause when its standard uncertainty shrinks to at most this share.
 const SETTLES: f64 = 0.75;
 

@@ -8,7 +8,7 @@ use crate::statistics::minimum;
 /// Parts into which the range of a move is divided to find the neighbourhood of the best.
 const GRID: u32 = 40;
 /// Draws over which the neighbourhood is looked for, at least.
-const GRID_DRAWS: usize = 512;
+const GRID_DRAWS: usize = 256;
 
 /// Part of a step to which the best move is found before the whole steps beside it are compared.
 const OF_A_STEP: f64 = 0.05;
