@@ -1,12 +1,18 @@
 //! Statistics against published values and reference libraries.
 
 mod distributions;
+mod edges;
 mod fit_checks;
 pub mod fixture;
+mod in_runs;
+mod layout;
 mod least_squares;
+mod mixed;
 mod outliers;
 mod over_time;
 mod period;
+mod serial;
+mod spread;
 mod strd_regression;
 mod tolerances;
 mod uncertainty;
