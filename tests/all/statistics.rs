@@ -2,8 +2,10 @@
 
 mod distributions;
 mod edges;
+mod far_tails;
 mod fit_checks;
 pub mod fixture;
+mod full_matrices;
 mod in_runs;
 mod layout;
 mod least_squares;

@@ -19,7 +19,7 @@ def long(b):
     return [((k - 40) / 40, 1, 1.0) for k in range(80)]
 
 print("test,key,value")
-for name, layout, blocks, own_slope in [("small", small, 3, False), ("large", large, 16, True), ("long", long, 26, False)]:
+for name, layout, blocks, own_slope in [("small", small, 3, False), ("large", large, 16, True), ("plain", large, 16, False), ("long", long, 26, False)]:
     rows = [(b, x, w) for b in range(blocks) for x, count, w in layout(b) for _ in range(count)]
     n = len(rows)
     block = np.array([r[0] for r in rows]); x = np.array([r[1] for r in rows]); root = np.sqrt([r[2] for r in rows])

@@ -3,7 +3,8 @@
 y = level of the group + Z (B beta + u) + e, u_i ~ N(0, (rho_i unit_i sigma)^2), e ~ N(0, sigma^2 / weight), rho_i ~ multiple * half-t(dof), ln sigma normal about
 a data sheet or flat, beta and levels flat. The likelihood is that of orthonormal contrasts of the readings with full matrices, and the prior is summed by the midpoint rule
 on rho = multiple * tan(phi): neither is the program's formula. The t distribution with the same 68.27 % and 95 % half-widths is solved for by brentq.
-Run: python3 spread.py > spread.csv      Columns: case, value, standard error, degrees of freedom, half-width 95 %, part of noise over the median of sigma, median of sigma.
+Run: python3 spread.py > spread.csv      Columns: case, value, standard error, degrees of freedom, half-width 95 %, part of noise over the median of sigma, median of sigma,
+mean variance of the contrast over sigma squared, median of the first spread.
 """
 import numpy as np
 from scipy import linalg, optimize, special, stats
@@ -74,6 +75,10 @@ for name, case in CASES.items():
     norm = sum(w.sum() for w in W)
     value = sum((w.sum(1) * centre[s]).sum() for w, s in zip(W, slices)) / norm
     noise_part = sum((w.sum(1) * own[s]).sum() for w, s in zip(W, slices)) / norm
+    by_rho = np.array([r[0] if columns > 1 else r for r, _ in grid]); mass = np.concatenate([w.sum(1) for w in W]) / norm
+    order = np.argsort(by_rho, kind="stable"); upto = np.cumsum(mass[order])
+    spread = by_rho[order][np.searchsorted(upto, 0.5)]
+    mean_variance = (mass * variance).sum()
     by_sigma = np.cumsum(sum(w.sum(0) for w in W)) / norm
     median = np.exp(np.interp(0.5, by_sigma - 0.5 * np.diff(by_sigma, prepend=0), log_sigma))
     sigma = np.exp(log_sigma)
@@ -90,4 +95,4 @@ for name, case in CASES.items():
     h68 = optimize.brentq(lambda h: inside(h) - p68, scale * 0.01, scale * 1e3, xtol=scale * 1e-9)
     ratio = lambda dof: stats.t(dof).ppf(0.975) / stats.t(dof).ppf(0.5 + 0.5 * p68) - h95 / h68
     dof = optimize.brentq(ratio, 0.5, 1e6, xtol=1e-10)
-    print(name, *(f"{v:.9g}" for v in (value, h95 / stats.t(dof).ppf(0.975), dof, h95, np.sqrt(noise_part), median)), sep=",", flush=True)
+    print(name, *(f"{v:.9g}" for v in (value, h95 / stats.t(dof).ppf(0.975), dof, h95, np.sqrt(noise_part), median, mean_variance, spread)), sep=",", flush=True)

@@ -6,8 +6,9 @@ use std::cell::Cell;
 use taperwright::statistics::distributions::coverage_factor95;
 use taperwright::statistics::{
     Dense, Doubled, EqualSpread, EwmaPoint, FTest, FitError, LegendreRange, NormalPart, PureError, Repeats, RunBasis, Target, aicc,
-    brown_forsythe, durbin_watson, ewma_chart, grubbs, influence, least_squares, least_squares_doubled, mixture_moments, mixture_quantile,
-    propagate, runs_test, weighted_least_squares, welch_satterthwaite,
+    anderson_darling, brown_forsythe, detectable_effect, durbin_watson, ewma_chart, grubbs, influence, least_squares,
+    least_squares_doubled, mixture_moments, mixture_quantile, propagate, runs_test, t_test_power, weighted_least_squares,
+    welch_satterthwaite,
 };
 
 const EXACT: Tolerance = Tolerance::Relative(1e-12);
@@ -215,4 +216,36 @@ fn columns_along_the_axes_nearly_alike_and_of_other_lengths() {
     assert_eq!(doubled(&none, &[0.0, f64::NAN, 0.0]), Err(FitError::NotFinite));
     assert!(LegendreRange::new(-1e308, 1e308).is_none() && LegendreRange::new(f64::NEG_INFINITY, 1.0).is_none());
     assert_eq!(LegendreRange::new(2.0, 6.0).unwrap().monomial_coefficients(&[1.0, 2.0, 4.0]).len(), 3);
+}
+
+/// Each piece of the tail probability of Anderson and Darling's statistic: statsmodels 0.15.0, `normal_ad` of normal scores with the last one moved.
+#[test]
+fn the_tail_of_anderson_and_darling_piece_by_piece() {
+    let scores = [-1.64, -1.11, -0.79, -0.54, -0.31, -0.1, 0.1, 0.31, 0.54, 0.79, 1.11, 1.64];
+    let cases = [
+        (0.0, 0.072_993_853_064_503_18, 0.999_286_592_728_564_9),
+        (0.8, 0.165_049_870_260_39, 0.941_433_235_060_778_9),
+        (1.2, 0.264_191_416_162_840_6, 0.697_345_381_291_830_7),
+        (1.5, 0.351_082_666_630_432_2, 0.470_160_946_249_951_4),
+        (2.0, 0.509_321_263_837_021, 0.197_964_227_326_648),
+        (4.0, 1.151_794_571_675_766, 0.005_209_768_395_625_784),
+    ];
+    for (move_by, statistic, p) in cases {
+        let mut values = scores;
+        values[11] += move_by;
+        let found = anderson_darling(&values).unwrap();
+        assert_near("statistic", found.statistic, statistic, Tolerance::Relative(1e-10));
+        assert_near("tail", found.p, p, Tolerance::Relative(1e-9));
+        assert!(!Tolerance::Relative(1e-9).accepts(found.p * (1.0 + 3e-9), p));
+    }
+}
+
+#[test]
+fn a_power_between_the_level_and_certainty() {
+    assert_eq!((detectable_effect(0.05, Some(8.0), 0.05), detectable_effect(1.0, Some(8.0), 0.05)), (None, None));
+    assert!(detectable_effect(0.051, Some(8.0), 0.05).is_some_and(|effect| effect > 0.0));
+    assert_eq!([0.0, 1.0, -0.1, f64::NAN].map(|alpha| t_test_power(1.0, Some(8.0), alpha)), [None; 4]);
+    assert_eq!((t_test_power(f64::NAN, Some(8.0), 0.05), t_test_power(1.0, Some(0.9), 0.05)), (None, None));
+    // exactly known noise: Φ(δ − z) + Φ(−δ − z) with z = 1.96, δ = 3; scipy 1.17.1, stats.norm.cdf
+    assert_near("power", t_test_power(3.0, None, 0.05).unwrap(), 0.850_838_768_327_056_2, EXACT);
 }

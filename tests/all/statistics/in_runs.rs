@@ -2,8 +2,10 @@
 
 use super::layout::Layout;
 use super::tolerances::{Tolerance, assert_near};
+use nalgebra::DMatrix;
+use taperwright::statistics::distributions::t_upper_quantile;
 use taperwright::statistics::{Atoms, Fit, RunBasis, RunFit, RunRows, RunSums, trend, weighted_least_squares};
-use taperwright::statistics::{Dated, Dense, generalised_esd};
+use taperwright::statistics::{Dated, Dense, generalised_esd, influence, least_squares, nested_f_test, period_search};
 
 const NEAR: Tolerance = Tolerance::Relative(1e-9);
 
@@ -14,7 +16,7 @@ fn both(rows: &Layout, values: &[f64]) -> (RunFit, Fit) {
 
 #[test]
 fn levels_slopes_and_the_common_square_are_those_of_dense_rows() {
-    for name in ["small", "large"] {
+    for name in ["small", "large", "plain"] {
         let rows = Layout::new(name);
         let values = rows.values();
         let (fit, dense) = both(&rows, &values);
@@ -59,7 +61,7 @@ fn levels_slopes_and_the_common_square_are_those_of_dense_rows() {
                 }
             }
         }
-        assert_eq!((fit.basis.has_own_slope(), fit.basis.has_all_slopes(), fit.basis.is_full()), (name == "large", name == "small", true));
+        assert_eq!((fit.basis.has_own_slope(), fit.basis.has_all_slopes(), fit.basis.is_full()), (name == "large", name != "large", true));
         assert!(!fit.fits_exactly());
         assert!(!NEAR.accepts(fit.residual_square * (1.0 + 3e-9), dense.residual_sum_of_squares()));
     }
@@ -89,6 +91,39 @@ fn different_values_of_each_run() {
     let single = Atoms::of(&rows, &[4.0, 1.0, 3.0, 2.0, 7.0, 5.0, 6.0, 8.0]);
     assert_eq!((single.len(), single.are_single(), single.run(0).next_back()), (8, true, Some((4.0, 1.0))));
     assert!(Atoms::default().is_empty());
+}
+
+/// Step by step the stray is the reading with the largest externally studentised residual of those left, found by refitting dense rows.
+#[test]
+fn strays_of_one_run_come_one_after_the_other() {
+    let rows = Layout::new("large");
+    let mut values = rows.values();
+    // two readings of one run, equal, a third on the other side, and one elsewhere
+    let run = (0..rows.runs()).find(|run| rows.count(*run) == 3 && rows.weight(*run) == 2.0).unwrap();
+    let first = rows.readings(run).start;
+    (values[first], values[first + 1], values[first + 2]) = (9.0, 9.0, -4.0);
+    let last = values.len() - 12;
+    values[last] -= 6.0;
+    let esd = generalised_esd(&rows, &values, &Atoms::of(&rows, &values), 5, 0.05);
+    let (design, weights) = rows.dense();
+    let mut left = weights.clone();
+    for step in &esd.steps {
+        let fit = weighted_least_squares(&design, &values, &left).unwrap();
+        let outer = influence(&fit).externally_studentised;
+        let largest = outer.iter().flatten().fold(0.0_f64, |most, t| most.max(t.abs()));
+        assert_near("studentised", step.studentised, outer[step.index].unwrap(), NEAR);
+        assert_near("largest", step.studentised.abs(), largest, NEAR);
+        assert_near("critical", step.critical, t_upper_quantile(0.025 / fit.readings() as f64, fit.dof() as f64 - 1.0).unwrap(), NEAR);
+        left[step.index] = 0.0;
+    }
+    assert_eq!(esd.steps.len(), 5);
+    let places: Vec<usize> = esd.flagged().iter().map(|step| step.index).collect();
+    assert!(places.contains(&first) && places.contains(&(first + 1)) && places.contains(&last), "{places:?}");
+    let others: Vec<f64> = (0..weights.len()).map(|place| if places.contains(&place) { 0.0 } else { weights[place] }).collect();
+    let fit = weighted_least_squares(&design, &values, &others).unwrap();
+    for (step, deviation) in esd.flagged().iter().zip(&esd.deviations) {
+        assert_near("distance", deviation.unwrap(), fit.residuals()[step.index], NEAR);
+    }
 }
 
 /// A reading that fits itself is never judged; the stray's distance is that from the mean of the others.
@@ -130,5 +165,38 @@ fn a_trend_moves_with_its_times() {
         dated(0.0, f64::INFINITY, 1.0, 9.0),
     ] {
         assert_eq!(trend(&[line(0.0)[0], line(0.0)[1], bad]), None, "{bad:?}");
+    }
+}
+
+/// The F of a period in runs is that of a sine and a cosine joined to dense rows, and no other frequency of the search has a greater one.
+#[test]
+fn a_period_in_runs_is_that_of_dense_rows() {
+    for name in ["large", "plain"] {
+        let mut rows = Layout::new(name);
+        rows.blocks.iter_mut().flatten().for_each(|run| run.2 = 1.0);
+        let values = rows.values();
+        let (fit, dense) = both(&rows, &values);
+        let design = rows.dense().0;
+        let places: Vec<f64> = (0..rows.runs()).flat_map(|run| std::iter::repeat_n(rows.at(run).0, rows.count(run))).collect();
+        let with_sine = |frequency: f64| {
+            let turn = std::f64::consts::TAU * frequency;
+            let wide = DMatrix::from_fn(places.len(), design.ncols() + 2, |i, j| match j.checked_sub(design.ncols()) {
+                None => design[(i, j)],
+                Some(0) => (turn * (places[i] + 1.0)).cos(),
+                Some(_) => (turn * (places[i] + 1.0)).sin(),
+            });
+            let wide = least_squares(&wide, &values).unwrap();
+            let [cosine, sine] = [0, 1].map(|k| wide.coefficient(design.ncols() + k).unwrap());
+            (nested_f_test(&dense, &wide).unwrap().f, cosine.hypot(sine))
+        };
+        let found = period_search(&rows, &fit, &RunSums::of_rows(&rows, &values), |run| Some(rows.at(run).0), 0.7).unwrap();
+        let (f, amplitude) = with_sine(1.0 / found.period);
+        assert_near("F", found.f, f, NEAR);
+        assert_near("amplitude", found.amplitude, amplitude, NEAR);
+        // the search goes from one wave over the length, 2, to the shortest, in steps of an eighth of that
+        for step in 0..=14 {
+            let (other, _) = with_sine(0.5 + f64::from(step) / 16.0);
+            assert!(other <= found.f * (1.0 + 1e-9), "{name}: {other} at step {step}, {} found", found.f);
+        }
     }
 }

@@ -20,14 +20,14 @@ impl Layout {
                     |b: usize| (0..7).filter(|k| (k + b) % 4 != 3).map(|k| ((k as f64 - 3.0) / 3.0, 1 + (k * 3 + b) % 2, 1.0)).collect();
                 Self { blocks: (0..3).map(runs).collect(), own_slope: false }
             }
-            "large" => {
+            "large" | "plain" => {
                 let weight = |k: usize, b: usize| [1.0, 2.0, 0.5][(k + 2 * b) % 3];
                 let run = |k: usize, b: usize| ((k as f64 - 4.0) / 4.0, 1 + (k + b) % 3, weight(k, b));
                 let runs = |b: usize| (0..9).filter(|k| (k * b) % 5 != 4).map(|k| run(k, b)).collect();
                 // a block of one reading, and one of two at one place
                 let mut blocks: Vec<_> = (0..14).map(runs).collect();
                 blocks.extend([vec![(0.25, 1, 1.0)], vec![(0.25, 2, 1.0)]]);
-                Self { blocks, own_slope: true }
+                Self { blocks, own_slope: name == "large" }
             }
             _ => Self { blocks: vec![(0..80).map(|k| ((f64::from(k) - 40.0) / 40.0, 1, 1.0)).collect(); 26], own_slope: false },
         }

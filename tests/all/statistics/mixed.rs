@@ -1,80 +1,9 @@
 //! Mixed models against the textbook's full matrices (Laird & Ware 1982; Giesbrecht & Burns 1985).
 
+use super::full_matrices::{Full, terms};
 use super::tolerances::{Tolerance, assert_near};
 use nalgebra::{DMatrix, DVector, Matrix2};
 use taperwright::statistics::mixed::{Coefficients, FIXED, Group, NoisePrior, Repeated, Row, Terms, evaluate, fit_reml};
-
-/// Contrasts of all readings with unit noise, their columns, and the design of the fixed coefficients, group below group.
-struct Full {
-    y: DVector<f64>,
-    columns: Vec<DMatrix<f64>>,
-    design: DMatrix<f64>,
-}
-
-fn terms(follows: &[usize]) -> Terms {
-    let mut terms = Terms::zeros();
-    follows.iter().enumerate().for_each(|(column, coefficient)| terms[(column, *coefficient)] = 1.0);
-    terms
-}
-
-impl Full {
-    /// `own_level`: a constant of each group is taken out by orthonormal contrasts.
-    fn new(groups: &[(Vec<Row>, Terms)], fixed: usize, own_level: bool) -> Self {
-        let (mut y, mut columns, mut design) = (Vec::new(), Vec::new(), Vec::new());
-        for (rows, terms) in groups {
-            let root = DVector::from_iterator(rows.len(), rows.iter().map(|row| row.2.sqrt()));
-            let n = rows.len();
-            let contrasts = if own_level {
-                let away = DMatrix::identity(n, n) - &root * root.transpose() / root.norm_squared();
-                let eigen = away.symmetric_eigen();
-                let kept: Vec<_> =
-                    (0..n).filter(|k| eigen.eigenvalues[*k] > 0.5).map(|k| eigen.eigenvectors.column(k).transpose()).collect();
-                DMatrix::from_rows(&kept)
-            } else {
-                DMatrix::identity(n, n)
-            };
-            let z = &contrasts * DMatrix::from_fn(n, 2, |i, j| root[i] * rows[i].0[j]);
-            y.extend((&contrasts * DVector::from_fn(n, |i, _| root[i] * rows[i].1)).iter().copied());
-            let own = &z * DMatrix::from_fn(2, fixed, |i, j| terms[(i, j)]);
-            design.extend(own.row_iter().map(nalgebra::Matrix::into_owned));
-            columns.push(z);
-        }
-        Self { y: DVector::from_vec(y), columns, design: DMatrix::from_rows(&design) }
-    }
-
-    /// Derivative of the covariance with respect to the noise (`None`) or to a structure.
-    fn part(&self, structure: Option<&Matrix2<f64>>) -> DMatrix<f64> {
-        let Some(structure) = structure else { return DMatrix::identity(self.y.len(), self.y.len()) };
-        let mut part = DMatrix::zeros(self.y.len(), self.y.len());
-        let mut at = 0;
-        for z in &self.columns {
-            let n = z.nrows();
-            part.view_mut((at, at), (n, n)).copy_from(&(z * structure * z.transpose()));
-            at += n;
-        }
-        part
-    }
-
-    fn covariance(&self, noise: f64, random: &Matrix2<f64>) -> DMatrix<f64> {
-        self.part(None) * noise + self.part(Some(random))
-    }
-
-    /// `P = V⁻¹ − V⁻¹X(X'V⁻¹X)⁻¹X'V⁻¹`, `(X'V⁻¹X)⁻¹` and `V⁻¹`.
-    fn projection(&self, v: &DMatrix<f64>) -> [DMatrix<f64>; 3] {
-        let inverse = v.clone().try_inverse().unwrap();
-        let covariance = (self.design.transpose() * &inverse * &self.design).try_inverse().unwrap();
-        let p = &inverse - &inverse * &self.design * &covariance * self.design.transpose() * &inverse;
-        [p, covariance, inverse]
-    }
-
-    /// `−2 ln` restricted likelihood: `(n − p) ln 2π + ln|V| + ln|X'V⁻¹X| + y'Py`.
-    fn deviance(&self, noise: f64, random: &Matrix2<f64>) -> f64 {
-        let v = self.covariance(noise, random);
-        let [p, covariance, _] = self.projection(&v);
-        let count = (self.y.len() - self.design.ncols()) as f64;
-        count * std::f64::consts::TAU.ln() + v.determinant().ln() - covariance.determinant().ln() + self.y.dot(&(p * &self.y))
-    }
-}
 
 /// Seven groups on unlike stations with unlike weights, two of which follow other slopes.
 fn example() -> Vec<(Vec<Row>, Terms)> {
@@ -206,6 +135,31 @@ fn restricted_likelihood_is_highest_at_the_estimate() {
             assert_near("its part of noise", within, fit.sigma_square * c.dot(&(&linear * linear.transpose() * &c)), EXACT);
         }
     }
+}
+
+/// Slopes and bends that go together wholly: the covariance rests where its determinant is 0 and goes no further.
+#[test]
+fn a_covariance_stays_one() {
+    let groups: Vec<Group> = [(1.0, 0.3), (1.6, -0.2), (0.7, 0.6), (2.1, 0.1), (2.4, -1.1)]
+        .iter()
+        .enumerate()
+        .map(|(group, (slope, bend))| {
+            let rows = (0..6).map(|k| {
+                let x = f64::from(k) / 2.5 - 1.0;
+                let z = [x, 1.5 * x * x - 0.5];
+                (z, slope * z[0] + (bend - slope) * z[1] + [0.11, -0.23, 0.05, 0.31, -0.17, -0.09][(k as usize * 5 + group) % 6], 1.0)
+            });
+            Group::centred(&rows.collect::<Vec<Row>>(), terms(&[0, 1]))
+        })
+        .collect();
+    let structures = [Matrix2::new(1.0, 0.0, 0.0, 0.0), Matrix2::new(0.0, 0.0, 0.0, 1.0), Matrix2::new(0.0, 1.0, 1.0, 0.0)];
+    let fit = fit_reml(&groups, 2, &structures, None, &[0.05, 0.3, 0.3, 0.0]).unwrap();
+    let d = fit.random_covariance;
+    assert!(d.determinant() >= 0.0 && d[(0, 0)] > 0.0 && d[(1, 1)] > 0.0 && d[(0, 1)] < -0.9 * (d[(0, 0)] * d[(1, 1)]).sqrt(), "{d}");
+    assert!(fit_reml(&groups, 2, &structures, None, &[-1.0, 0.3, 0.3, 0.0]).is_none(), "no noise below nothing");
+    assert!(fit_reml(&groups, 2, &structures, None, &[f64::NAN, 0.3, 0.3, 0.0]).is_none());
+    assert!(fit_reml(&groups, 2, &structures, None, &[0.05, 0.3, 0.3, 1.0]).is_none(), "no covariance with these variances");
+    assert!(fit_reml(&groups, 2, &structures, None, &[0.05, -0.3, -0.3, 0.0]).is_none(), "no variances below nothing");
 }
 
 /// Readings with equal columns by their number, mean and scatter; a group that cannot tell its two columns apart counts one.

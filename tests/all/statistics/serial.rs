@@ -18,7 +18,7 @@ const NEAR: Tolerance = Tolerance::Relative(1e-9);
 #[test]
 fn tails_are_those_of_full_matrices() {
     let reference = Reference::read("reference/serial.csv");
-    for name in ["small", "large", "long"] {
+    for name in ["small", "large", "plain", "long"] {
         let (serial, changes, fit) = tested(&Layout::new(name));
         let wanted = |key: &str| reference.value(name, key);
         assert_eq!(
