@@ -107,13 +107,9 @@ fn root_from_zero(estimates: &[(f64, f64)], score: impl Fn(&Weighted, f64) -> f6
     if at(0.0) <= 0.0 {
         return 0.0;
     }
+    // With the range squared as variance the weighted scatter is at most half of what is asked.
     let range = estimates.iter().fold(f64::NEG_INFINITY, |m, e| m.max(e.0)) - estimates.iter().fold(f64::INFINITY, |m, e| m.min(e.0));
-    let smallest = estimates.iter().fold(f64::INFINITY, |m, e| m.min(e.1 * e.1));
-    let (mut low, mut high) = (0.0, (range * range).max(smallest));
-    while at(high) > 0.0 && high.is_finite() {
-        low = high;
-        high *= 4.0;
-    }
+    let (mut low, mut high) = (0.0, range * range);
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
         if middle <= low || middle >= high {

@@ -35,7 +35,7 @@ impl Doubled {
     /// The nearest double.
     #[must_use]
     pub fn value(self) -> f64 {
-        self.high + self.low
+        self.high
     }
 
     /// The nearest double and the rest.

@@ -58,7 +58,7 @@ pub fn durbin_watson(rows: &impl RunRows, basis: &RunBasis, residuals: impl Iter
             found += 1;
         });
     }
-    if found != n || n < 4 || !(total > 0.0 && total.is_finite()) {
+    if found != n || !total.is_normal() {
         return None;
     }
     let statistic = differences / total;
@@ -79,9 +79,9 @@ pub fn durbin_watson(rows: &impl RunRows, basis: &RunBasis, residuals: impl Iter
     let size = m * (1.0 - m) / v - 1.0;
     let (a, b) = (m * size, (1.0 - m) * size);
     let x = statistic / 4.0;
-    // A beta variable by its F ratio.
-    let p_alternating = if x >= 1.0 { 0.0 } else { f_sf(x / (1.0 - x) * b / a, 2.0 * a, 2.0 * b)? };
-    let p_alike = if x >= 1.0 { 1.0 } else { f_sf((1.0 - x) / x * a / b, 2.0 * b, 2.0 * a)? };
+    // A beta variable by its F ratio; the statistic is below 4.
+    let p_alternating = f_sf(x / (1.0 - x) * b / a, 2.0 * a, 2.0 * b)?;
+    let p_alike = f_sf((1.0 - x) / x * a / b, 2.0 * b, 2.0 * a)?;
     Some(DurbinWatson { statistic, p_alike, p_alternating, exact: false })
 }
 

@@ -23,7 +23,7 @@ impl FTest {
     /// `F = (ss1/dof1)/(ss2/dof2)`; `None` when a number of degrees of freedom or the lower sum of squares is not above zero.
     #[must_use]
     pub fn of(ss1: f64, dof1: f64, ss2: f64, dof2: f64) -> Option<Self> {
-        if !(dof1 > 0.0 && dof2 > 0.0 && ss2 > 0.0) {
+        if ss2 <= 0.0 {
             return None;
         }
         let f = (ss1.max(0.0) / dof1) / (ss2 / dof2);

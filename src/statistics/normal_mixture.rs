@@ -17,9 +17,6 @@ pub struct NormalPart {
 #[must_use]
 pub fn mixture_moments(parts: &[NormalPart]) -> Option<(f64, f64)> {
     let total: f64 = parts.iter().map(|part| part.weight).sum();
-    if !(total > 0.0 && total.is_finite()) {
-        return None;
-    }
     let mean = parts.iter().map(|part| part.weight * part.mean).sum::<f64>() / total;
     let variance = parts.iter().map(|part| part.weight * (part.sd * part.sd + (part.mean - mean).powi(2))).sum::<f64>() / total;
     (mean.is_finite() && variance.is_finite()).then(|| (mean, variance.max(0.0).sqrt()))

@@ -29,7 +29,7 @@ pub struct Esd {
     pub steps: Vec<EsdStep>,
     /// How many of the first steps are outliers.
     pub outliers: usize,
-    /// Distance of each outlier from the curve through all that are none; `None` where that curve does not reach it.
+    /// Distance of each outlier from the curve through all that are none.
     pub deviations: Vec<Option<f64>>,
 }
 
@@ -77,9 +77,9 @@ pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, most:
             .flagged()
             .iter()
             .map(|step| {
-                let reached = fit.basis.reaches(rows, step.block) && fit.basis.is_full();
+                // a reading is only taken out where the others still give the curve there
                 let fitted = fit.fitted(rows, step.block, step.run, &mut row);
-                values.get(step.index).filter(|_| reached).map(|value| value - fitted)
+                values.get(step.index).map(|value| value - fitted)
             })
             .collect();
     }

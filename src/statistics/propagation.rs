@@ -62,8 +62,8 @@ impl Propagated {
     #[must_use]
     pub fn symmetric_interval(&self, probability: f64) -> Option<(f64, f64)> {
         let covered = self.covered(probability)?;
-        let below = (self.sorted.len() - covered) / 2;
-        Some((*self.sorted.get(below)?, *self.sorted.get(below + covered)?))
+        let first = (self.sorted.len() - covered - 1) / 2;
+        Some((*self.sorted.get(first)?, *self.sorted.get(first + covered)?))
     }
 
     /// Shortest interval of coverage `probability` (JCGM 101:2008, 5.3.4, 7.7.4); `None` unless between 0 and 1.

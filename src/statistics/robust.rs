@@ -180,7 +180,7 @@ fn standard_errors(rows: &impl RunRows, atoms: &Atoms, plain: &RunFit, end: &Ite
     (0..end.fit.shared.len())
         .map(|k| {
             let error = plain.basis.covariance(k, k).max(0.0).sqrt() * factor;
-            (end.scale > 0.0 && dof > 0.0 && error > 0.0 && error.is_finite()).then_some(error)
+            error.is_normal().then_some(error)
         })
         .collect()
 }

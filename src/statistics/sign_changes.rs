@@ -53,7 +53,7 @@ pub fn sign_changes(rows: &impl RunRows, basis: &RunBasis, residuals: impl Itera
                     && first != 0.0
                     && e != 0.0
                 {
-                    tally.add(chance, (first > 0.0) != (e > 0.0));
+                    tally.add(chance, first.signum() != e.signum());
                 }
                 last = Some((e, leverage));
                 chance = within;

@@ -1,12 +1,20 @@
 //! Statistics against published values and reference libraries.
 
 mod distributions;
+mod edges;
+mod far_tails;
 mod fit_checks;
 pub mod fixture;
+mod full_matrices;
+mod in_runs;
+mod layout;
 mod least_squares;
+mod mixed;
 mod outliers;
 mod over_time;
 mod period;
+mod serial;
+mod spread;
 mod strd_regression;
 mod tolerances;
 mod uncertainty;

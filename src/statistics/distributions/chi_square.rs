@@ -56,9 +56,6 @@ pub fn chi_square_upper_quantile(q: f64, dof: f64) -> Option<f64> {
 
 /// Root of the lower tail (`lower`) or the upper tail, started at the cube-root approximation (Abramowitz & Stegun 26.4.17).
 fn root(tail: f64, dof: f64, lower: bool) -> Option<f64> {
-    if !valid_dof(dof) || dof.is_infinite() {
-        return None;
-    }
     let z = if lower { normal_quantile(tail)? } else { -normal_quantile(tail)? };
     let spread = 2.0 / (9.0 * dof);
     let cube = 1.0 - spread + z * spread.sqrt();

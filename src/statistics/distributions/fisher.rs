@@ -21,14 +21,18 @@ fn tails(f: f64, dof1: f64, dof2: f64) -> Option<(f64, f64)> {
         (false, true) => chi_square::tails(dof1 * f, dof1),
         (true, false) => chi_square::tails(dof2 / f, dof2).map(|(lower, upper)| (upper, lower)),
         (false, false) => {
-            let ratio = dof1 / dof2 * f;
-            let (x, y) = if ratio > 1.0 {
-                (1.0 / (1.0 + 1.0 / ratio), (1.0 / ratio) / (1.0 + 1.0 / ratio))
-            } else {
-                (ratio / (1.0 + ratio), 1.0 / (1.0 + ratio))
-            };
+            let (x, y) = shares(dof1 / dof2 * f);
             incomplete_beta::lower_and_upper(0.5 * dof1, 0.5 * dof2, x, y)
         }
+    }
+}
+
+/// `x = ratio/(1 + ratio)` and `1 − x`, rounded alike so that `a y − b x` keeps its digits.
+fn shares(ratio: f64) -> (f64, f64) {
+    if ratio > 1.0 {
+        (1.0 / (1.0 + 1.0 / ratio), (1.0 / ratio) / (1.0 + 1.0 / ratio))
+    } else {
+        (ratio / (1.0 + ratio), 1.0 / (1.0 + ratio))
     }
 }
 
@@ -66,9 +70,6 @@ pub fn f_upper_quantile(q: f64, dof1: f64, dof2: f64) -> Option<f64> {
 }
 
 fn root(tail: f64, dof1: f64, dof2: f64, lower: bool) -> Option<f64> {
-    if !valid_dof(dof1) || !valid_dof(dof2) {
-        return None;
-    }
     match (dof1 > KNOWN_ABOVE, dof2 > KNOWN_ABOVE) {
         (true, true) => return None,
         (false, true) => {
@@ -83,12 +84,10 @@ fn root(tail: f64, dof1: f64, dof2: f64, lower: bool) -> Option<f64> {
     }
     let found = inversion::positive_root(1.0, tail, lower, |f| {
         let (below, above) = tails(f, dof1, dof2)?;
-        let ratio = dof1 / dof2 * f;
-        let y = 1.0 / (1.0 + ratio);
-        let x = if ratio > 1.0 { 1.0 / (1.0 + 1.0 / ratio) } else { ratio * y };
+        let (x, y) = shares(dof1 / dof2 * f);
         // dI_x/d ln f = x^a y^b / B, since dx/d ln f = xy.
         let slope = incomplete_beta::density_times_xy(0.5 * dof1, 0.5 * dof2, x, y);
         Some(if lower { (below, slope) } else { (above, -slope) })
     });
-    found.filter(|f| f.is_finite() && *f > 1e-300 && *f < 1e300)
+    found.filter(|f| *f > 1e-300 && *f < 1e300)
 }

@@ -7,13 +7,8 @@ const MOST_TERMS: usize = 10_000_000;
 /// `(I_x(a, b), 1 − I_x(a, b))` for finite `a, b > 0`, with `x` and `y = 1 − x` both given so that neither loses digits.
 ///
 /// Continued fraction (the even part of Abramowitz & Stegun 26.5.8, as Didonato & Morris 1992 write it) by Lentz's method, on whichever side
-/// converges. `None` when out of range or the
-/// fraction does not settle.
+/// converges. `None` when the fraction does not settle.
 pub(super) fn lower_and_upper(a: f64, b: f64, x: f64, y: f64) -> Option<(f64, f64)> {
-    let sensible = a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite() && x >= 0.0 && y >= 0.0;
-    if !sensible {
-        return None;
-    }
     if x == 0.0 {
         return Some((0.0, 1.0));
     }

@@ -7,11 +7,8 @@ const MOST_TERMS: usize = 20_000_000;
 /// Lower and upper regularised incomplete gamma function `(P(a, x), Q(a, x))` for finite `a > 0` and `x ≥ 0`.
 ///
 /// Series below `a + 1` (Abramowitz & Stegun 6.5.29), continued fraction above (6.5.31, by Lentz's method), so that the smaller of
-/// the two always keeps its relative precision. `None` when the argument is out of range or the sum does not settle.
+/// the two always keeps its relative precision. `None` when the sum does not settle.
 pub(super) fn lower_and_upper(a: f64, x: f64) -> Option<(f64, f64)> {
-    if !(a > 0.0 && a.is_finite() && x >= 0.0) {
-        return None;
-    }
     if x == 0.0 {
         return Some((0.0, 1.0));
     }

@@ -18,9 +18,14 @@ fn central_and_outer(t: f64, dof: f64) -> Option<(f64, f64)> {
         let outer = 2.0 * normal_sf(z)?;
         return Some((2.0 * (normal_cdf(z)? - 0.5), outer));
     }
-    // Divided through by the larger of dof and t² so that nothing overflows.
     let ratio = (t / dof) * t;
-    let (x, y) = if ratio.is_finite() { (ratio / (1.0 + ratio), 1.0 / (1.0 + ratio)) } else { (1.0, (dof / t) / t) };
+    if ratio.is_infinite() {
+        // Far beyond the scale the tail falls as a power of t.
+        let edge = (1e300 * dof).sqrt();
+        let outer = central_and_outer(edge, dof)?.1 * (edge / t.abs()).powf(dof);
+        return Some((1.0 - outer, outer));
+    }
+    let (x, y) = (ratio / (1.0 + ratio), 1.0 / (1.0 + ratio));
     incomplete_beta::lower_and_upper(0.5, 0.5 * dof, x, y)
 }
 
@@ -84,8 +89,7 @@ fn upper_half(tail: f64, half_central: f64, dof: f64) -> Option<f64> {
     }
     let half_density = |t: f64| {
         let ratio = (t / dof) * t;
-        let (x, y) = if ratio.is_finite() { (ratio / (1.0 + ratio), 1.0 / (1.0 + ratio)) } else { (1.0, (dof / t) / t) };
-        incomplete_beta::density_times_xy(0.5, 0.5 * dof, x, y)
+        incomplete_beta::density_times_xy(0.5, 0.5 * dof, ratio / (1.0 + ratio), 1.0 / (1.0 + ratio))
     };
     // d P(0 < T ≤ t) / d ln t = x^½ y^(dof/2) / B, since dx/d ln t = 2xy and P is half of I_x.
     let root = if tail < 0.25 {
@@ -93,7 +97,7 @@ fn upper_half(tail: f64, half_central: f64, dof: f64) -> Option<f64> {
     } else {
         inversion::positive_root(start, half_central, true, |t| Some((0.5 * central_and_outer(t, dof)?.0, half_density(t))))
     };
-    root.filter(|t| t.is_finite() && *t < 1e300)
+    root.filter(|t| *t < 1e300)
 }
 
 /// Abramowitz & Stegun 26.7.5.

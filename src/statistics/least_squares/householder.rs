@@ -32,9 +32,6 @@ impl Factor {
         let mut work = vec![0.0; rows];
         for (index, column) in matrix.chunks_exact(rows.max(1)).enumerate() {
             let rank = factor.kept.len();
-            if rank == rows || rows == 0 {
-                break;
-            }
             work.copy_from_slice(column);
             let length = norm(&work);
             factor.apply_transpose(&mut work);
@@ -152,13 +149,7 @@ fn reflect(reflection: &[f64], strength: f64, pivot: usize, vector: &mut [f64]) 
     x.iter_mut().zip(v).for_each(|(b, a)| *b -= projection * a);
 }
 
+/// Length of a column scaled to entries of about 1.
 fn norm(vector: &[f64]) -> f64 {
-    let largest = vector.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
-    if largest == 0.0 {
-        return 0.0;
-    }
-    if largest > 1e-140 && largest < 1e140 {
-        return vector.iter().map(|v| v * v).sum::<f64>().sqrt();
-    }
-    largest * vector.iter().map(|v| (v / largest) * (v / largest)).sum::<f64>().sqrt()
+    vector.iter().map(|v| v * v).sum::<f64>().sqrt()
 }

@@ -89,11 +89,7 @@ pub fn evaluate(groups: &[Group], fixed: usize, ratio: &Matrix2<f64>) -> Option<
 fn invert(matrix: &FixedCovariance) -> Option<(FixedCovariance, f64)> {
     let mut scale = Coefficients::zeros();
     for i in 0..super::FIXED {
-        let diagonal = matrix[(i, i)];
-        if diagonal.is_nan() || diagonal <= 0.0 {
-            return None;
-        }
-        scale[i] = diagonal.sqrt().recip();
+        scale[i] = matrix[(i, i)].sqrt().recip();
     }
     let scaling = FixedCovariance::from_diagonal(&scale);
     let factor = (scaling * matrix * scaling).cholesky()?;

@@ -94,7 +94,7 @@ impl Group {
     pub fn own_coefficients(&self) -> (f64, Vector2<f64>) {
         let (a, d) = (self.gram[(0, 0)], self.gram[(1, 1)]);
         let determinant = self.gram.determinant();
-        if a > 0.0 && d > 0.0 && determinant > 1e-10 * a * d {
+        if determinant > 1e-10 * a * d {
             let inverse = Matrix2::new(d, -self.gram[(0, 1)], -self.gram[(1, 0)], a) / determinant;
             return (2.0, inverse * self.cross);
         }

@@ -221,7 +221,7 @@ const ONE_SIGMA: f64 = 0.682_689_492_137_085_9;
 /// Puts parts whose centre is the common one into classes of width, 2 % apart, each with its mean width.
 fn merge(parts: Vec<(f64, f64, f64)>) -> Vec<(f64, f64, f64)> {
     let narrowest = parts.iter().fold(f64::INFINITY, |least, part| least.min(part.2));
-    if narrowest <= 0.0 || parts.iter().any(|part| part.1.abs() > 1e-6 * part.2) {
+    if parts.iter().any(|part| part.1.abs() > 1e-6 * part.2) {
         return parts;
     }
     let mut classes: std::collections::BTreeMap<i64, (f64, f64)> = std::collections::BTreeMap::new();
@@ -239,10 +239,6 @@ fn half_width(parts: &[(f64, f64, f64)], probability: f64) -> f64 {
     let inside = |h: f64| {
         let (mut sum, mut density) = (0.0, 0.0);
         for &(weight, offset, width) in parts {
-            if width <= 0.0 {
-                sum += if offset.abs() <= h { weight } else { 0.0 };
-                continue;
-            }
             let (low, high) = ((-h - offset) / width, (h - offset) / width);
             sum += weight * (interpolated_cdf(high) - interpolated_cdf(low));
             density += weight * ((-0.5 * low * low).exp() + (-0.5 * high * high).exp()) / width;

@@ -124,12 +124,6 @@ impl RunBasis {
         self.own.get(block).map_or(0.0, |own| own.square)
     }
 
-    /// Whether a block has readings, and can tell its slope where it has one of its own.
-    #[must_use]
-    pub fn reaches(&self, rows: &impl RunRows, block: usize) -> bool {
-        self.own.get(block).is_some_and(|own| own.weight > 0.0 && (own.square > 0.0 || !rows.own_slope()))
-    }
-
     /// Columns of a block's own that it can tell.
     #[must_use]
     pub fn own_rank_of(&self, block: usize) -> usize {

@@ -39,23 +39,14 @@ fn counted_rank(values: &mut [(f64, f64)], rank: f64) -> Option<(f64, f64)> {
         let equal = rest.iter().filter(|value| value.0 == pivot).map(|value| value.1).sum::<f64>();
         if rank < below + smaller {
             rest = rest.get_mut(..middle)?;
-            // values that equal the pivot can lie on either side; the smaller ones all lie here
             continue;
         }
         if rank < below + smaller + equal {
             return Some((pivot, below + smaller));
         }
-        let passed = rest.get(..middle)?.iter().map(|value| value.1).sum::<f64>();
-        below += passed;
-        rest = rest.get_mut(middle..)?;
-        // what equals the pivot stays in the upper part and is passed over in its turn
-        if rest.iter().all(|value| value.0 == pivot) {
-            return Some((pivot, below));
-        }
-        let own = rest.len();
-        if own == 1 {
-            return rest.first().map(|value| (value.0, below));
-        }
+        // what equals the pivot and lies beyond it is passed over in its turn
+        below += rest.get(..=middle)?.iter().map(|value| value.1).sum::<f64>();
+        rest = rest.get_mut(middle + 1..)?;
     }
 }
 

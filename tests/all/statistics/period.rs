@@ -4,7 +4,7 @@ use super::tolerances::{Tolerance, assert_near};
 use nalgebra::DMatrix;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
-use taperwright::statistics::distributions::normal_quantile;
+use taperwright::statistics::distributions::{ln_gamma, normal_quantile};
 use taperwright::statistics::{Dense, LegendreRange, Period, RunFit, RunSums, least_squares, nested_f_test, period_search};
 
 /// Passes over the same places with a level each and a common polynomial.
@@ -46,15 +46,36 @@ fn a_lead_screw_period_is_found_with_its_amplitude() {
     assert_near("phase", found.phase, 0.6, Tolerance::Absolute(0.3));
     assert!(found.false_alarm < 1e-10);
     // The F is exactly that of the sine and cosine added to the fit's own terms.
-    let turn = std::f64::consts::TAU / found.period;
-    let wide = DMatrix::from_fn(positions.len(), matrix.ncols() + 2, |i, j| match j.checked_sub(matrix.ncols()) {
-        None => matrix[(i, j)],
-        Some(0) => (turn * positions[i]).cos(),
-        Some(_) => (turn * positions[i]).sin(),
-    });
-    let test = nested_f_test(&fit, &least_squares(&wide, &y).unwrap()).unwrap();
+    let with_sine = |period: f64| {
+        let turn = std::f64::consts::TAU / period;
+        let wide = DMatrix::from_fn(positions.len(), matrix.ncols() + 2, |i, j| match j.checked_sub(matrix.ncols()) {
+            None => matrix[(i, j)],
+            Some(0) => (turn * positions[i]).cos(),
+            Some(_) => (turn * positions[i]).sin(),
+        });
+        let wide = least_squares(&wide, &y).unwrap();
+        let [cosine, sine] = [0, 1].map(|k| wide.coefficient(matrix.ncols() + k).unwrap());
+        (nested_f_test(&fit, &wide).unwrap(), cosine, sine)
+    };
+    let (test, cosine, sine) = with_sine(found.period);
     assert_near("F", found.f, test.f, Tolerance::Relative(1e-9));
     assert_near("p", found.p_single, test.p, Tolerance::Relative(1e-6));
+    assert_near("amplitude", found.amplitude, cosine.hypot(sine), Tolerance::Relative(1e-8));
+    assert_near("phase", found.phase, sine.atan2(cosine), Tolerance::Relative(1e-8));
+    assert_eq!(found.dof2, fit.dof() as f64 - 2.0);
+    // it is the top of the peak, to a millionth of the period, and no other period does better
+    assert!([-1e-6, 1e-6].iter().all(|step| with_sine(found.period * (1.0 + step)).0.f < found.f));
+    assert!((0..400).all(|k| with_sine(1.0 / (0.005 + 0.095 * f64::from(k) / 400.0)).0.f <= found.f));
+    // Baluev (2008): p₁ and the number of independent frequencies, W·γ·√(ν g/(2(1 − g))), by hand
+    let nu = fit.dof() as f64;
+    let gamma = (ln_gamma(0.5 * nu).unwrap() - ln_gamma(0.5 * (nu - 1.0)).unwrap()).exp() * (2.0 / nu).sqrt();
+    let mean = positions.iter().sum::<f64>() / positions.len() as f64;
+    let variance = positions.iter().map(|z| (z - mean).powi(2)).sum::<f64>() / positions.len() as f64;
+    let width = (1.0 / 10.0 - 1.0 / 200.0) * (4.0 * std::f64::consts::PI * variance).sqrt();
+    let independent = width * gamma * (test.f * nu / (nu - 2.0)).sqrt();
+    assert_near("independent frequencies", found.independent_frequencies, independent, Tolerance::Relative(1e-8));
+    assert_near("false alarm", found.false_alarm, 1.0 - (1.0 - test.p) * (-independent * test.p).exp(), Tolerance::Absolute(1e-15));
+    assert_eq!(found.shortest, 10.0);
 }
 
 #[test]

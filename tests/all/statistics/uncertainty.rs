@@ -209,4 +209,14 @@ fn combined_estimates_match_the_reference() {
     assert!(combine(&[(1.0, 0.1)], BetweenVariance::Reml).is_none() && combine(&[(1.0, 0.1), (1.0, 0.0)], BetweenVariance::Reml).is_none());
     let agreeing = combine(&[(1.0, 0.1), (1.01, 0.1), (0.99, 0.1)], BetweenVariance::PauleMandel).unwrap();
     assert_eq!(agreeing.between_variance, 0.0);
+    // what makes no sense is refused, not weighed at 0 or by its square
+    for bad in [(2.0, f64::INFINITY), (2.0, -0.1), (2.0, f64::NAN), (f64::NAN, 0.1), (f64::INFINITY, 0.1)] {
+        for method in [BetweenVariance::Common, BetweenVariance::DerSimonianLaird] {
+            assert_eq!(combine(&[(1.0, 0.1), bad], method), None, "{bad:?}");
+        }
+    }
+    assert_eq!(combine(&[(1e200, 1.0), (-1e200, 1.0)], BetweenVariance::Common), None, "a scatter that is no number");
+    // two values 10 apart, each ± 1: Paule & Mandel's variance is half of 10² less 1
+    let apart = combine(&[(-5.0, 1.0), (5.0, 1.0)], BetweenVariance::PauleMandel).unwrap();
+    assert_near("between", apart.between_variance, 49.0, Tolerance::Relative(1e-12));
 }

@@ -119,9 +119,8 @@ fn cargo(copy: &Path, built: &Path, arguments: &[&str]) -> Result<(bool, Vec<Val
     Ok((output.status.success(), messages))
 }
 
-/// Takes out what the compiler refuses, then builds the tests: the numbers refused, and the binaries.
-pub fn compile(sources: &[Source], copy: &Path, built: &Path) -> Result<(BTreeSet<u32>, Vec<Binary>), Failure> {
-    let mut refused = BTreeSet::new();
+/// Takes out what the compiler refuses, beginning without `refused`, then builds the tests: the numbers refused, and the binaries.
+pub fn compile(sources: &[Source], copy: &Path, built: &Path, mut refused: BTreeSet<u32>) -> Result<(BTreeSet<u32>, Vec<Binary>), Failure> {
     loop {
         let places = write_changed(sources, copy, &refused)?;
         let (done, messages) = cargo(copy, built, &["check", "--lib"])?;

@@ -14,7 +14,7 @@ mod trials;
 mod values;
 
 use mutant::Mutant;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -35,7 +35,7 @@ struct Asked {
     jobs: usize,
     /// Only builds, times the tests and counts.
     count: bool,
-    /// Tests that the last run has timed are not timed again: for who only adds tests.
+    /// Tests that the last run has timed are not timed again, nor is what the compiler refused tried again: for who only adds tests.
     known: bool,
 }
 
@@ -75,21 +75,26 @@ fn work() -> Result<bool, Failure> {
     let asked = asked()?;
     let (root, place) = at_home()?;
     let (copy, built, table_file) = (place.join("tree"), place.join("built"), place.join("table.tsv"));
-    // The whole tree is changed whatever is chosen, so that choosing differently compiles nothing again.
-    let everywhere: Vec<String> = FOLDERS.iter().map(|&folder| folder.to_owned()).chain(asked.chosen.clone()).collect();
-    let sources = compile::sources(&root, &everywhere)?;
+    // Only what is chosen is changed: the rest runs as fast as it is, and recording what a test reaches is quicker.
+    let sources = compile::sources(&root, &asked.chosen)?;
     let texts: Vec<(PathBuf, String)> = sources.iter().map(|source| (source.name.clone(), source.text.clone())).collect();
     tree::copy(&root, &copy, &tree::documented(&texts))?;
-    let (refused, binaries) = compile::compile(&sources, &copy, &built)?;
-    let all = mutant::mutants(&sources, &refused);
+    let mut all = mutant::mutants(&sources);
+    let refused_file = place.join("refused.txt");
+    let refused_before = if asked.known { fs::read_to_string(&refused_file).unwrap_or_default() } else { String::new() };
+    let refused_before: BTreeSet<&str> = refused_before.lines().collect();
+    let begin_without = all.iter().filter(|mutant| refused_before.contains(mutant.name.as_str())).map(|mutant| mutant.number).collect();
+    let (refused, binaries) = compile::compile(&sources, &copy, &built, begin_without)?;
     eprintln!("compiled");
+    let of_refused = all.extract_if(.., |mutant| refused.contains(&mutant.number)).map(|mutant| mutant.name + "\n");
+    fs::write(&refused_file, of_refused.collect::<String>())?;
     eprintln!("{} mutants; the compiler refused {} more", all.len(), refused.len());
-    // Numbers mean the same mutants as long as these names do.
+    // What a test reached is remembered by number; the names say which mutant a number was.
     let names: String = all.iter().map(|mutant| format!("{} {}\n", mutant.number, mutant.name)).collect();
     let (names_file, tests_file) = (place.join("names.txt"), place.join("tests.tsv"));
-    let same = asked.known && fs::read_to_string(&names_file).is_ok_and(|before| before == names);
-    let none = PathBuf::new();
-    let trials = trials::trials(&binaries, &copy, asked.jobs, &place, if same { &tests_file } else { &none })?;
+    let names_before = if asked.known { fs::read_to_string(&names_file).unwrap_or_default() } else { String::new() };
+    let known_tests = if asked.known { trials::remembered(&tests_file, &names_before, &all) } else { BTreeMap::new() };
+    let trials = trials::trials(&binaries, &copy, asked.jobs, &place, &known_tests)?;
     let seconds: f64 = trials.iter().map(|trial| trial.seconds).sum();
     eprintln!("{} tests, {seconds:.0} s together", trials.len());
     trials::remember(&trials, &tests_file)?;

@@ -2,7 +2,7 @@
 
 use crate::compile::Source;
 use crate::operators::{Change, Site};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// One change of one place.
 #[derive(Debug, Clone)]
@@ -30,8 +30,8 @@ fn named(file: &str, site: &Site, change: &Change) -> String {
     }
 }
 
-/// All mutants but those refused, by number.
-pub fn mutants(sources: &[Source], refused: &BTreeSet<u32>) -> Vec<Mutant> {
+/// All mutants, by number.
+pub fn mutants(sources: &[Source]) -> Vec<Mutant> {
     let mut times: BTreeMap<String, usize> = BTreeMap::new();
     let mut all = Vec::new();
     for source in sources {
@@ -44,9 +44,7 @@ pub fn mutants(sources: &[Source], refused: &BTreeSet<u32>) -> Vec<Mutant> {
             if *seen > 1 {
                 name.push_str(&format!(" (number {seen})"));
             }
-            if !refused.contains(&number) {
-                all.push(Mutant { number, file: file.clone(), line: site.line, column: site.column, kind: change.kind, name });
-            }
+            all.push(Mutant { number, file: file.clone(), line: site.line, column: site.column, kind: change.kind, name });
         }
     }
     all

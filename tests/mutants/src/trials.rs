@@ -1,6 +1,7 @@
 //! The tests: each alone once without a mutant, to know how long it takes and which mutants it reaches; then again with one.
 
 use crate::compile::Binary;
+use crate::mutant::Mutant;
 use crate::tree::Failure;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -59,6 +60,9 @@ fn names(binary: &Binary) -> Result<Vec<String>, Failure> {
     Ok(list(&[])?.into_iter().filter(|name| !ignored.contains(name) && !LEFT_OUT.iter().any(|own| name.starts_with(own))).collect())
 }
 
+/// A test that takes no longer than this while it records is not timed again.
+const QUICK: Duration = Duration::from_millis(200);
+
 /// Memory that a test may ask for, kB: a mutant may ask for all.
 const MEMORY_KB: u32 = 6_000_000;
 
@@ -110,13 +114,24 @@ impl Trial {
     }
 }
 
-/// What is remembered of tests: seconds, name and mutants reached, a line each.
-fn remembered(path: &Path) -> BTreeMap<String, (f64, BTreeSet<u32>)> {
+/// What is remembered of a test: seconds, and the numbers of the mutants that it reaches.
+pub type Known = BTreeMap<String, (f64, BTreeSet<u32>)>;
+
+/// What is remembered of tests, a line each, in the numbers of `all`; `names` are those that the numbers in the file meant. A mutant that was not there then
+/// counts as reached by a test that reached one of its file.
+pub fn remembered(path: &Path, names: &str, all: &[Mutant]) -> Known {
+    let numbered: BTreeMap<&str, &str> = names.lines().filter_map(|line| line.split_once(' ')).collect();
+    let there: BTreeSet<&str> = numbered.values().copied().collect();
     let entry = |line: &str| {
         let cells: Vec<&str> = line.split('\t').collect();
         let [seconds, name, reached] = cells.as_slice() else { return None };
-        let reached = reached.split(' ').filter_map(|number| number.parse().ok()).collect();
-        Some(((*name).to_owned(), (seconds.parse().ok()?, reached)))
+        let reached: BTreeSet<&str> = reached.split(' ').filter_map(|number| numbered.get(number).copied()).collect();
+        let files: BTreeSet<&str> = reached.iter().filter_map(|name| name.split(' ').next()).collect();
+        let reaches = |mutant: &&Mutant| match there.contains(mutant.name.as_str()) {
+            true => reached.contains(mutant.name.as_str()),
+            false => files.contains(mutant.file.as_str()),
+        };
+        Some(((*name).to_owned(), (seconds.parse().ok()?, all.iter().filter(reaches).map(|mutant| mutant.number).collect())))
     };
     fs::read_to_string(path).unwrap_or_default().lines().filter_map(entry).collect()
 }
@@ -130,11 +145,10 @@ pub fn remember(trials: &[Trial], path: &Path) -> Result<(), Failure> {
     Ok(fs::write(path, trials.iter().map(line).collect::<String>())?)
 }
 
-/// All tests that pass without a mutant; those that fail are named and left out. `jobs` side by side. Those of the file `known` are not run.
-pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path, known: &Path) -> Result<Vec<Trial>, Failure> {
+/// All tests that pass without a mutant; those that fail are named and left out. `jobs` side by side. Those that are `known` are not run.
+pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path, known: &Known) -> Result<Vec<Trial>, Failure> {
     let mut wanted = Vec::new();
     let mut before = Vec::new();
-    let known = remembered(known);
     for binary in binaries {
         for test in names(binary)? {
             let name = format!("{} {test}", binary.name);
@@ -153,10 +167,12 @@ pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path, kno
         while let Some((binary, test)) = wanted.get(next.fetch_add(1, Ordering::Relaxed)) {
             let told = |failure: Failure| failure.to_string();
             fs::write(&record, "").map_err(|failure| failure.to_string())?;
+            let mut begun = Instant::now();
             let mut ended = run(&binary.path, test, tree, 120.0, ("MUTANTS_REACHED", &record.to_string_lossy())).map_err(told)?;
-            // Timed apart: recording slows it.
-            let begun = Instant::now();
-            if ended == Ended::Passed {
+            let text = fs::read_to_string(&record).map_err(|failure| failure.to_string())?;
+            // Timed apart, as recording slows it, unless it is quick all the same or will not be run again.
+            if ended == Ended::Passed && !text.is_empty() && begun.elapsed() > QUICK {
+                begun = Instant::now();
                 ended = run(&binary.path, test, tree, 120.0, ("MUTANT", "0")).map_err(told)?;
             }
             let seconds = begun.elapsed().as_secs_f64();
@@ -165,7 +181,6 @@ pub fn trials(binaries: &[Binary], tree: &Path, jobs: usize, scratch: &Path, kno
                 eprintln!("left out, it fails without a mutant: {name}");
                 continue;
             }
-            let text = fs::read_to_string(&record).map_err(|failure| failure.to_string())?;
             let reached = text.lines().filter_map(|line| line.parse().ok()).collect();
             let trial = Trial { name, binary: binary.path.clone(), test: test.clone(), seconds, reached };
             done.lock().map_err(|failure| failure.to_string())?.push(trial);
