@@ -8,3 +8,4 @@ mod coverage;
 mod fit;
 mod identities;
 mod mixed;
+mod reference;
