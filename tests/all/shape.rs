@@ -6,6 +6,7 @@ mod by_hand;
 mod checks;
 mod coverage;
 mod fit;
+mod fit_rules;
 mod identities;
 mod mixed;
 mod reference;
