@@ -2,11 +2,13 @@
 
 pub mod bench_log;
 mod budget;
+mod budget_by_hand;
 mod by_hand;
 mod checks;
 mod coverage;
 mod fit;
 mod fit_rules;
 mod identities;
+mod long_logs;
 mod mixed;
 mod reference;
