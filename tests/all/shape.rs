@@ -11,4 +11,5 @@ mod fit_rules;
 mod identities;
 mod long_logs;
 mod mixed;
+mod passes;
 mod reference;
