@@ -83,7 +83,7 @@ fn balances_of_repeats_and_of_passes_that_fall_short() {
     assert!(balances(&apart, &design, &posterior).iter().all(|b| b.direction == H));
 }
 
-fn predicted(trial: &Trial, draws: &dyn Fn(&Design) -> Vec<(Values, Vec<f64>)>) -> Vec<Prediction> {
+fn predicted(trial: &Trial, draws: impl Fn(&Design) -> Vec<(Values, Vec<f64>)>) -> Vec<Prediction> {
     let reduced = trial.with_diameters(trial.diameters.reduced());
     let design = designed(&reduced);
     predictions(&trial.diameters, &design, &posterior_of(&design, draws(&design)))
@@ -94,7 +94,7 @@ fn predictions_by_hand() {
     let um = [4.0, -3.0, 11.0];
     let log = trial(&[(1, H, um)]);
     // without spread: 2ψz of 0, 9 and 18 µm, and the constant that centres the residuals 4, −12 and −7
-    let list = predicted(&log, &|design| vec![draw(design, 2.0, [0.0, 0.0], 0.05)]);
+    let list = predicted(&log, |design| vec![draw(design, 2.0, [0.0, 0.0], 0.05)]);
     let told = &list[0];
     assert_eq!(
         (list.len(), told.log, told.gauge.as_str(), told.unit, told.total, told.means),
@@ -111,14 +111,14 @@ fn predictions_by_hand() {
     close(told.noise, 0.002, 1e-9);
     close(told.data_sheet, 0.002, 1e-9);
     // a slope of its own, variance (2/√2·½)²σ²: of 4, −12, −7 about their mean the slope −11/2 is drawn to −11/4
-    let list = predicted(&log, &|design| vec![draw(design, 2.0, [0.5, 0.0], 0.05)]);
+    let list = predicted(&log, |design| vec![draw(design, 2.0, [0.5, 0.0], 0.05)]);
     for (r, says) in list[0].readings.iter().zip([-5.0 + 2.75, 4.0, 13.0 - 2.75]) {
         close(r.predicted - 38.0, 1e-3 * says, 1e-7);
     }
     // the mean over two draws; of 96 every second one
     let of = |design: &Design, yaw: f64| draw(design, 2.0, [0.0, 0.0], yaw);
-    let two = predicted(&log, &|design| vec![of(design, 0.05), of(design, 0.0)]);
-    let many = predicted(&log, &|design| (0..96).map(|i| of(design, if i % 2 == 0 { 0.05 } else { 7.0 })).collect());
+    let two = predicted(&log, |design| vec![of(design, 0.05), of(design, 0.0)]);
+    let many = predicted(&log, |design| (0..96).map(|i| of(design, if i % 2 == 0 { 0.05 } else { 7.0 })).collect());
     // ½·9 µm more at the last station than at the middle, and 9 µm
     close(two[0].readings[2].predicted - two[0].readings[1].predicted, 0.0045, 1e-7);
     close(many[0].readings[2].predicted - many[0].readings[1].predicted, 0.009, 1e-7);
@@ -137,7 +137,7 @@ fn predictions_of_repeats_and_of_two_gauges() {
     log.diameters = rows.into();
     let other = DiameterGauge { u_mm: 0.004, resolution_mm: 0.012, ..log.gauge.diameter.clone() };
     log.gauge.diameter_named.insert("other".into(), other);
-    let list = predicted(&log, &|design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
+    let list = predicted(&log, |design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
     assert_eq!(list.iter().map(|p| (p.gauge.as_str(), p.total)).collect::<Vec<_>>(), [("diameter", 5), ("diameter.other", 2)]);
     let told = &list[0];
     // the mean of 0, 6, 12, 3 and 0 is 4.2
@@ -154,7 +154,7 @@ fn predictions_of_repeats_and_of_two_gauges() {
 #[test]
 fn scatter_beside_the_data_sheet() {
     let words = |noise_um: f64| {
-        let list = predicted(&trial(&[(1, H, [0.0, 3.0, 0.0])]), &|design| vec![draw(design, noise_um, [0.0, 0.0], 0.0)]);
+        let list = predicted(&trial(&[(1, H, [0.0, 3.0, 0.0])]), |design| vec![draw(design, noise_um, [0.0, 0.0], 0.0)]);
         list[0].interpretation.clone()
     };
     assert!(words(4.51).starts_with("The readings scatter 2.3 times"));
@@ -180,7 +180,7 @@ fn long_logs_show_what_bounds_them() {
                 note: None,
             })
             .collect();
-        let list = predicted(&log, &|design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
+        let list = predicted(&log, |design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
         assert_eq!((list[1].log, list[1].unit, list[1].total as u32, list[1].means), ("levels", "mm/m", count, false));
         list[1].readings.iter().map(|r| r.place.row as u32 - 2).collect::<Vec<u32>>()
     };
@@ -198,7 +198,7 @@ fn long_logs_show_what_bounds_them() {
         let mut log = trial(&[]);
         let rows = (0..count).map(|i| reading(u64::from(i) + 2, 0, 1, T, STATIONS[i as usize % 3], 38.0 + 1e-3 * f64::from(i % 2)));
         log.diameters = rows.collect::<Vec<_>>().into();
-        let list = predicted(&log, &|design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
+        let list = predicted(&log, |design| vec![draw(design, 2.0, [0.0, 0.0], 0.0)]);
         (list[0].readings.len(), list[0].means, list[0].total as u32, list[0].rms_residual)
     };
     let (shown, means, total, rms) = repeated(3_000);

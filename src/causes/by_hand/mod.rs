@@ -2,6 +2,8 @@
 
 mod candidates;
 mod drawn;
+mod foreseen;
+mod rows;
 mod verdicts;
 
 use super::design::{Design, design};
