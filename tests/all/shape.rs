@@ -13,3 +13,4 @@ mod long_logs;
 mod mixed;
 mod passes;
 mod reference;
+mod thresholds;

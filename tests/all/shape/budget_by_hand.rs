@@ -85,6 +85,9 @@ fn resolution_by_hand() {
         assert!(row(&s, "resolution").how.contains("rounding to 0.02 mm") && row(&s, "resolution").dof.is_none());
         (fit.sigma_mm, row(&s, "repeatability").standard_uncertainty)
     };
+    let fine =
+        trial((0..5).map(|i| reading(i + 2, 1, Direction::ToHeadstock, 10.0 * i as f64, 40.0 + 1e-4 * (i * i % 3) as f64)).collect(), 1e-6);
+    assert_eq!(row(&shape(&fine), "resolution").how, "rounding is already part of the scatter");
     let (once, thrice) = (with(1), with(3));
     close(once.1 / thrice.1 * thrice.0 / once.0, 3.0_f64.sqrt(), 5e-3);
 }
@@ -92,13 +95,24 @@ fn resolution_by_hand() {
 /// Degrees of freedom: the two rows of the fit give the fit's by Welch and Satterthwaite, all rows the result's; the scatter's are those of the log where that fits.
 #[test]
 fn degrees_of_freedom() {
-    let truth = Truth { taper: 0.02, barrel: -0.004, sigma: 0.002, between: 0.002 };
-    let (mut own, mut shared) = (0, 0);
-    for (case, (passes, back, stations, repeats)) in
-        [(1, 0, 2, 1), (1, 0, 5, 1), (1, 1, 5, 2), (2, 0, 2, 1), (4, 0, 5, 1), (6, 0, 2, 1), (6, 0, 10, 1), (3, 3, 6, 1), (8, 0, 4, 6)]
-            .into_iter()
-            .enumerate()
+    let (mut own, mut shared, mut alone) = (0, 0, 0);
+    for (case, (passes, back, stations, repeats)) in [
+        (1, 0, 2, 1),
+        (1, 0, 5, 1),
+        (1, 1, 5, 2),
+        (2, 0, 2, 1),
+        (4, 0, 5, 1),
+        (6, 0, 2, 1),
+        (6, 0, 10, 1),
+        (3, 3, 6, 1),
+        (8, 0, 4, 6),
+        (7, 0, 8, 1),
+        (8, 0, 8, 1),
+    ]
+    .into_iter()
+    .enumerate()
     {
+        let truth = Truth { taper: 0.02, barrel: -0.004, sigma: 0.002, between: if case > 8 { 0.0 } else { 0.002 } };
         let log = trial(drawn(&mut Normals::new(19, case as u64), truth, passes, back, stations, repeats, 200.0), 1e-5);
         let (s, fit) = (shape(&log), fit_setting(&log, 0).unwrap());
         let satterthwaite = |rows: &[BudgetRow]| {
@@ -109,11 +123,15 @@ fn degrees_of_freedom() {
         let of_scatter = if fit.noise == NoiseSource::Log { fit.within_dof } else { fit.within_dof + fit.prior_dof };
         match (s.budget[0].dof, s.budget[1].dof) {
             (Some(a), Some(b)) if a == b => shared += 1,
-            (Some(a), Some(_)) => {
+            (Some(a), Some(b)) => {
                 own += 1;
+                assert!(b >= 1.0, "{b}");
                 close(a, of_scatter, 1e-12);
             }
-            other => assert_eq!((other, s.budget[1].standard_uncertainty), ((s.taper.dof, None), 0.0)),
+            other => {
+                alone += 1;
+                assert_eq!((other, s.budget[1].standard_uncertainty), ((s.taper.dof, None), 0.0));
+            }
         }
         assert!(s.budget[2..].iter().all(|r| r.dof.is_none()));
         let all = satterthwaite(&s.budget);
@@ -124,7 +142,7 @@ fn degrees_of_freedom() {
         let variance: f64 = s.budget.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
         s.budget.iter().filter(|r| r.share > 0.0).for_each(|r| close(r.share, r.standard_uncertainty.powi(2) / variance, 1e-9));
     }
-    assert!(own >= 2 && shared >= 2, "{own} {shared}");
+    assert!(own >= 2 && shared >= 2 && alone >= 1, "{own} {shared} {alone}");
 }
 
 #[test]

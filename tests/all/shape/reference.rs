@@ -54,7 +54,7 @@ fn agrees(what: &str, found: f64, wanted: f64, tolerance: f64) {
 #[test]
 fn orders_levels_and_slopes() {
     let expected = expected("expected.json");
-    for name in ["ways", "unlike", "straight", "ends", "wave"] {
+    for name in ["ways", "unlike", "straight", "ends", "wave", "thirds"] {
         let (shape, want) = (shape(name), &expected[name]);
         assert_eq!((shape.order as u64, shape.slope_by_pass), (want["order"].as_u64().unwrap(), want["slope_by_pass"].as_bool().unwrap()));
         let orders = want["orders"].as_array().unwrap();
@@ -74,7 +74,7 @@ fn orders_levels_and_slopes() {
 #[test]
 fn residuals_leverages_and_influence() {
     let expected = expected("expected.json");
-    for name in ["ways", "unlike", "straight", "ends", "wave"] {
+    for name in ["ways", "unlike", "straight", "ends", "wave", "thirds"] {
         let (shape, want) = (shape(name), &expected[name]);
         let columns = ["leverage", "cook", "studentised", "residual"].map(|column| numbers(want, &format!("/{column}")));
         assert!(columns.iter().all(|column| column.len() == shape.points.len()));
@@ -95,7 +95,7 @@ fn tests_of_the_residuals() {
     let expected = expected("expected.json");
     // the relative errors that the programs state or are known for: Shapiro and Wilk's p by Royston's polynomials, Imhof's integral
     let tolerance = |test: &str| if test == "normality" || test == "durbin-watson" { 2e-6 } else { 1e-7 };
-    for name in ["ways", "unlike", "straight", "ends", "wave"] {
+    for name in ["ways", "unlike", "straight", "ends", "wave", "thirds"] {
         let (shape, want) = (shape(name), &expected[name]);
         for test in &shape.tests {
             if let Some(other) = want.pointer(&format!("/tests/{}", test.name)) {
@@ -110,6 +110,9 @@ fn tests_of_the_residuals() {
             let says = |words: &str| test.interpretation.contains(words);
             assert!(found != (says("not below 0.05") || says("no higher term")), "{name}: {test:?}");
         }
+        // the F of the chosen order, or of a bend where none is chosen
+        let own = &shape.orders[shape.order.max(2) - 1];
+        assert_eq!((shape.tests[1].statistic, shape.tests[1].p), (own.f, own.p), "{name}");
         let lack = want.pointer("/tests/lack-of-fit");
         assert_eq!(shape.lack_of_fit.as_ref().map(|l| (l.dof1, l.dof2)), lack.map(|l| (number(l, "/dof1"), number(l, "/dof2"))), "{name}");
         agrees(name, shape.tests[8].statistic.unwrap(), number(want, "/most_cook"), 1e-8);
@@ -206,6 +209,9 @@ fn curves_and_their_bands() {
     let t = t_quantile(0.975, drawn.taper.dof.unwrap()).unwrap();
     agrees("band at the first station", drawn.curve[0].band.half_width(), t * errors[0], 1e-4);
     agrees("band at the last station", drawn.curve[60].band.half_width(), t * errors[1], 1e-4);
+    let ends = drawn.curve[60].deviation_mm - drawn.curve[0].deviation_mm;
+    agrees("the ends differ by the taper", ends, drawn.taper.value, 1e-9);
+    agrees("the taper", ends, number(&models, "/many/taper/value"), 1e-5);
     let middle = drawn.curve[30];
     assert!(middle.deviation_mm == 0.0 && middle.band.half_width() == 0.0);
 }

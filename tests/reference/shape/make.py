@@ -1,4 +1,4 @@
-"""Eight invented logs and what general-purpose libraries say of their fits and checks, with explicit design matrices.
+"""Nine invented logs and what general-purpose libraries say of their fits and checks, with explicit design matrices.
 
 Python 3, numpy 2.4.6, scipy 1.17.1, statsmodels 0.15.0. Run here: python3 make.py   (writes log.csv and expected.json)
 Readings in log.csv are in cutting order, pass by pass. Seed fixed; diameters rounded to 0.1 um.
@@ -57,6 +57,8 @@ LOGS = {
                   lambda i: 1 + (i == 2), lambda number, i, k: "coarse" if i == 4 else "", lambda x, n: 0.0012, 0.004, 0.0)],
     # two stations, enough passes
     "collars": make([(H, v) for v in (0.011, 0.016, 0.008, 0.014, 0.019, 0.012)], [20, 180], lambda i: 2, plain, lambda x, n: 0.0014, 0.0, 0.0),
+    # seven even stations, two of them at the ends of the middle third
+    "thirds": make([(H, 0.012), (H, 0.012)], [10 * i for i in range(7)], once, plain, lambda x, n: 0.0012, 0.0, 0.0),
     # too few readings to know how they scatter: the data sheet helps
     "sheet": make([(H, 0.012), (H, 0.017)], [0, 60, 140, 200], once, plain, lambda x, n: 0.0025, 0.002, 0.0),
 }
@@ -272,7 +274,7 @@ with open("log.csv", "w") as file:
         for r in rows:
             print(name, *r, sep=",", file=file)
 with open("expected.json", "w") as file:
-    checked = ["ways", "unlike", "straight", "ends", "wave"]
+    checked = ["ways", "unlike", "straight", "ends", "wave", "thirds"]
     all_of = {name: expected(LOGS[name]) for name in checked}
     for name in ["ways", "unlike", "straight", "ends", "sheet"]:
         all_of.setdefault(name, {})["mixture"] = mixture(LOGS[name])
