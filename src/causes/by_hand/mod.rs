@@ -3,6 +3,7 @@
 mod candidates;
 mod drawn;
 mod foreseen;
+mod laid_out;
 mod rows;
 mod verdicts;
 
