@@ -2,6 +2,7 @@
 
 mod candidates;
 mod drawn;
+mod estimated;
 mod foreseen;
 mod laid_out;
 mod rows;
