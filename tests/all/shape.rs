@@ -7,6 +7,7 @@ mod by_hand;
 mod checks;
 mod coverage;
 mod fit;
+mod fit_readings;
 mod fit_rules;
 mod identities;
 mod long_logs;
