@@ -181,6 +181,13 @@ fn many_passes_by_lme4() {
             Some(difference) => check("difference", difference),
             None => assert_eq!(name, "collars"),
         }
+        if let Some(difference) = want.get("difference") {
+            let direction = shape(name).tests.into_iter().find(|test| test.name == "direction").unwrap();
+            let t = number(difference, "/value") / number(difference, "/standard_error");
+            agrees("direction", direction.statistic.unwrap(), t * t, 1e-4);
+            let p = taperwright::statistics::distributions::t_two_sided_p(t, number(difference, "/dof")).unwrap();
+            agrees("direction", direction.p.unwrap(), p, 1e-4);
+        }
         agrees(name, fit.sigma_mm, number(want, "/sigma"), 1e-5);
         agrees(name, fit.between_pass_mm.unwrap(), number(want, "/between_taper"), 1e-4);
     }
