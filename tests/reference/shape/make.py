@@ -236,7 +236,7 @@ def mixture(rows):
     angles = (np.arange(steps) + 0.5) / steps * np.pi / 2
     sheet = len(rows) - 3 * passes < 8
     sigmas = np.exp(np.linspace(np.log(0.0003), np.log(0.012), 161)) if sheet else [None]
-    parts = {"taper": [], "barrel": []}
+    parts, spreads = {"taper": [], "barrel": []}, []
     for one in angles:
         for two in angles:
             spread = [2 * np.sqrt(3) * np.tan(a) * v for a, v in ((one, u[0]), (two, u[1]))]
@@ -246,6 +246,7 @@ def mixture(rows):
             Q, R = np.linalg.qr(A)
             beta = np.linalg.solve(R, Q.T @ b)
             square = ((b - A @ beta) ** 2).sum()
+            spreads += [spread[0]] * len(sigmas)
             common = -np.log(np.diag(L)).sum() - np.log(abs(np.diag(R))).sum() + 2 * np.log(np.cos(one)) + 2 * np.log(np.cos(two))
             for name, c in (("taper", taper), ("barrel", barrel)):
                 size = np.linalg.norm(np.linalg.solve(R.T, c))
@@ -260,6 +261,10 @@ def mixture(rows):
         log, value, scale = np.array(list_of).T
         w = np.exp(log - log.max())
         w /= w.sum()
+        if name == "taper":
+            rising = np.argsort(spreads)
+            median = np.array(spreads)[rising][np.searchsorted(np.cumsum(w[rising]), 0.5)]
+            found["between_taper_by_sigma"] = float(2 * median)
         mean = w @ value
         cdf = (lambda q: scipy.stats.norm.cdf(q)) if sheet else (lambda q: scipy.stats.t.cdf(q, n - p))
         inside = lambda h: w @ (cdf((mean + h - value) / scale) - cdf((mean - h - value) / scale))
