@@ -91,6 +91,7 @@ fn groups_that_are_enough() {
     for name in ["normality", "equal-spread-passes", "equal-spread-stations", "durbin-watson", "runs", "period"] {
         assert!(!made(&flat, name), "{name}: nothing scatters");
     }
+    assert!(flat.points.iter().all(|p| p.cook.is_none() && p.studentised.is_none()));
 }
 
 /// One reading in ten may be an outlier; three readings more than the terms are needed.
