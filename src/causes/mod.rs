@@ -3,6 +3,8 @@
 mod balance;
 mod bending;
 mod block;
+#[cfg(test)]
+mod by_hand;
 mod candidates;
 mod chain;
 mod design;

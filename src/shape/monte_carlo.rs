@@ -58,7 +58,8 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     let mean = values.iter().sum::<f64>() / count;
     let square = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>();
     let covered = (0.95 * count + 0.5).floor() as usize;
-    let low_rank = (draws - covered) / 2;
+    // counted from 1, as there, the lower end is number (M − q)/2, or the integer part of (M − q + 1)/2
+    let low_rank = (draws - covered).div_ceil(2) - 1;
     let low = order_statistic(&mut values, low_rank);
     let high = order_statistic(&mut values, low_rank + covered);
     Some(MonteCarlo {
@@ -148,17 +149,78 @@ impl QuantileTable {
 
 #[cfg(test)]
 mod tests {
+    use super::super::budget::Vertical;
     use super::*;
     use crate::statistics::distributions::{normal_quantile, t_quantile};
 
     #[test]
     fn table_agrees_with_the_quantiles() {
+        let close = |found: f64, wanted: f64| (found / wanted - 1.0).abs() < 1e-4;
+        assert!(!close(1.0002, 1.0));
         let normal = QuantileTable::of_t(None);
-        let student = QuantileTable::of_t(Some(3.0));
-        for p in [0.51_f64, 0.6, 0.75, 0.9, 0.975, 0.999, 0.99999] {
-            let bits = ((2.0 * p - 1.0) * 2_147_483_648.0) as u32;
-            assert!((normal.at(bits) / normal_quantile(p).unwrap() - 1.0).abs() < 1e-4, "normal at {p}");
-            assert!((student.at(bits) / t_quantile(p, 3.0).unwrap() - 1.0).abs() < 1e-4, "t at {p}");
+        for dof in [1.0, 3.0, 40.0] {
+            let student = QuantileTable::of_t(Some(dof));
+            for p in [0.5001_f64, 0.501, 0.51, 0.6, 0.75, 0.9, 0.975, 0.999, 0.99999] {
+                let bits = ((2.0 * p - 1.0) * 2_147_483_648.0) as u32;
+                assert!(close(normal.at(bits), normal_quantile(p).unwrap()), "normal at {p}");
+                assert!(close(student.at(bits), t_quantile(p, dof).unwrap()), "t({dof}) at {p}");
+                assert_eq!(normal.at(bits | 0x8000_0000), -normal.at(bits), "the highest bit is the sign");
+            }
         }
+        // the draw nearest the middle, a probability of 2⁻³³ above one half, and the farthest, with 2⁻³³ beyond it
+        assert!(close(normal.at(0), (std::f64::consts::TAU).sqrt() / 8_589_934_592.0));
+        assert!((normal.at(0x7fff_ffff) / 6.337_958 - 1.0).abs() < 1e-3, "{}", normal.at(0x7fff_ffff));
+    }
+
+    fn contrast(value: f64, standard_error: f64, dof: Option<f64>) -> FittedContrast {
+        FittedContrast { value, standard_error, dof, half_width95: 0.0, within_share: 1.0 }
+    }
+
+    /// One rectangular row, beside the same draws made here: ranks of JCGM 101:2008, 7.7.2, mean square about the mean over `n − 1`.
+    #[test]
+    fn a_rectangular_row_draw_by_draw() {
+        for draws in [1_000_usize, 1_013] {
+            let found =
+                monte_carlo(&contrast(7.0, 0.0, Some(4.0)), &[Draw::Fit, Draw::Rectangular(2.0), Draw::Nothing], 5, 3, draws).unwrap();
+            let mut rng = ChaCha8Rng::seed_from_u64(5);
+            rng.set_stream(STREAM + 3);
+            let mut values: Vec<f64> =
+                (0..draws).map(|_| 12.0_f64.sqrt() * 2.0 * ((f64::from(rng.next_u32()) + 0.5) / 4_294_967_296.0 - 0.5)).collect();
+            let mean = values.iter().sum::<f64>() / draws as f64;
+            let square: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+            assert!((found.standard_uncertainty - (square / (draws as f64 - 1.0)).sqrt()).abs() < 1e-12);
+            values.sort_by(f64::total_cmp);
+            // 1,000: q = 950, r = (1000 − 950)/2; 1,013: 962.35 + ½, so q = 962 and r = (1013 − 962 + 1)/2, counted from 1
+            let (r, q) = if draws == 1_000 { (25, 950) } else { (26, 962) };
+            assert_eq!((found.interval95.low, found.interval95.high), (7.0 + values[r - 1], 7.0 + values[r + q - 1]));
+            assert_eq!((found.draws, found.seed), (draws, 5));
+        }
+        assert!(monte_carlo(&contrast(7.0, 1.0, None), &[], 5, 3, 999).is_none());
+    }
+
+    #[test]
+    fn distributions_by_their_moments() {
+        let close = |found: f64, wanted: f64| (found / wanted - 1.0).abs() < 0.01;
+        assert!(!close(1.02, 1.0));
+        let draw = |fit: FittedContrast, rows: &[Draw]| monte_carlo(&fit, rows, 1, 0, 200_000).unwrap();
+        // a t of 5 degrees of freedom has the variance 5/3 and its 97.5 % point at 2.570582; a normal row adds its own
+        let t = draw(contrast(1.0, 2.0, Some(5.0)), &[]);
+        assert!(close(t.standard_uncertainty, 2.0 * (5.0_f64 / 3.0).sqrt()) && close(t.interval95.half_width(), 2.0 * 2.570_582));
+        assert!((0.5 * (t.interval95.low + t.interval95.high) - 1.0).abs() < 0.05);
+        let both = draw(contrast(0.0, 3.0, None), &[Draw::Normal(4.0)]);
+        assert!(close(both.standard_uncertainty, 5.0) && close(both.interval95.half_width(), 5.0 * 1.959_964));
+        // p·(2h + 3p) with p normal about 0 with 0.5, h normal about 1 with 0.8: variance 4·0.25·(1 + 0.64) + 2·9·0.0625
+        let vertical = Vertical { slope: 2.0, bend: 3.0, pitch_u: 0.5, height: 1.0, height_u: 0.8 };
+        let product = draw(contrast(0.0, 0.0, None), &[Draw::Vertical(vertical)]);
+        assert!(close(product.standard_uncertainty, (1.64_f64 + 1.125).sqrt()), "{product:?}");
+        // the mean of the square is not taken out: 3·0.25 = 0.75 lifts both ends
+        let skewed = draw(contrast(0.0, 0.0, None), &[Draw::Vertical(Vertical { slope: 0.0, height_u: 0.0, ..vertical })]);
+        assert!(close(skewed.interval95.high, 0.75 * 5.023_886) && skewed.interval95.low >= 0.0, "{skewed:?}");
+    }
+
+    #[test]
+    fn settings_draw_apart() {
+        let of = |index: u64| monte_carlo(&contrast(0.0, 1.0, None), &[], 1, index, 1_000).unwrap().interval95;
+        assert!(of(0) == of(0) && of(0) != of(1) && of(1) != of(2));
     }
 }

@@ -2,9 +2,16 @@
 
 pub mod bench_log;
 mod budget;
+mod budget_by_hand;
 mod by_hand;
 mod checks;
 mod coverage;
 mod fit;
+mod fit_readings;
+mod fit_rules;
 mod identities;
+mod long_logs;
 mod mixed;
+mod passes;
+mod reference;
+mod thresholds;

@@ -141,3 +141,20 @@ fn what_cannot_tell_says_so() {
     trial.indicator.iter_mut().for_each(|r| r.plane = Plane::Side);
     assert_eq!(vertical_misalignment(&trial), taperwright::causes::Vertical::default());
 }
+
+/// Three stations at two angles with everything uncertain, beside a sum over noise levels with explicit covariances (tests/reference/vertical.py).
+#[test]
+fn a_mixture_over_noise_by_brute_force() {
+    let scatter = [0.4, -2.9, 1.3, -0.2, 2.8, -1.3];
+    let mut next = scatter.iter();
+    let mut trial = on_top(&[0.0, 180.0], &[40.0, 110.0, 180.0], |z, angle| {
+        0.5 + 0.04 * z / 1000.0 + (0.004 + 2e-5 * z) * (angle - 25.0).to_radians().cos() + 0.0006 * next.next().unwrap()
+    });
+    let certified = trial.testbar.as_mut().unwrap();
+    (certified.taper_um, certified.u_um, certified.diameter_mm) = (1.0, 1.0, Some(25.0));
+    let v = found(&trial);
+    let agrees = |value: f64, wanted: f64| (value - wanted).abs() < 2e-6;
+    assert!(agrees(v.mm_per_m, 0.047_960_012) && agrees(v.standard_uncertainty, 0.010_916_975), "{v:?}");
+    assert!(agrees(v.interval95.low, 0.026_130_355) && agrees(v.interval95.high, 0.069_790_668), "{v:?}");
+    assert!(!agrees(1.001 * v.standard_uncertainty, 0.010_916_975) && !agrees(v.interval95.low + 1e-5, 0.026_130_355));
+}
