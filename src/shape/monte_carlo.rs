@@ -26,11 +26,7 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     static NORMAL: OnceLock<QuantileTable> = OnceLock::new();
     let normal = NORMAL.get_or_init(|| QuantileTable::of_t(None));
     // Each row has a stream of its own, so that rows may be drawn some values at a time.
-    let mut streams = (0..=rows.len() as u64).map(|row| {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        rng.set_stream(STREAM + (index << 16) + (row << 40));
-        rng
-    });
+    let mut streams = (0..=rows.len() as u64).map(|place| stream(seed, index, place));
     let mut of_fit = streams.next()?;
     let mut of_rows: Vec<(&Draw, ChaCha8Rng)> = rows.iter().zip(streams).collect();
     let mut values = vec![0.0; draws];
@@ -68,6 +64,13 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
         draws,
         seed,
     })
+}
+
+/// The generator of one row of a setting's budget: `place` 0 is the fit, then the rows in their order.
+fn stream(seed: u64, index: u64, place: u64) -> ChaCha8Rng {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(STREAM + (index << 16) + (place << 40));
+    rng
 }
 
 fn unit(bits: u32) -> f64 {
@@ -182,8 +185,7 @@ mod tests {
         for draws in [1_000_usize, 1_013] {
             let found =
                 monte_carlo(&contrast(7.0, 0.0, Some(4.0)), &[Draw::Fit, Draw::Rectangular(2.0), Draw::Nothing], 5, 3, draws).unwrap();
-            let mut rng = ChaCha8Rng::seed_from_u64(5);
-            rng.set_stream(STREAM + 3);
+            let mut rng = stream(5, 3, 2);
             let mut values: Vec<f64> =
                 (0..draws).map(|_| 12.0_f64.sqrt() * 2.0 * ((f64::from(rng.next_u32()) + 0.5) / 4_294_967_296.0 - 0.5)).collect();
             let mean = values.iter().sum::<f64>() / draws as f64;
