@@ -126,7 +126,7 @@ impl Left {
         if dof <= 0.0 || fit.fits_exactly() {
             return None;
         }
-        let (rss, variance) = (fit.residual_square, fit.residual_square / dof);
+        let rss = fit.residual_square;
         let mut room = fit.basis.scratch();
         // largest first; where the others fit exactly the reading strays by more than any scatter
         let mut best: Option<(f64, usize, usize, f64)> = None;
@@ -156,7 +156,7 @@ impl Left {
                     let t = if dof > 1.0 && remaining > rss * 1e-12 {
                         standardised / (remaining / (dof - 1.0)).sqrt()
                     } else if dof > 1.0 {
-                        (standardised / variance.sqrt()).signum() * f64::INFINITY
+                        standardised.signum() * f64::INFINITY
                     } else {
                         continue;
                     };

@@ -131,6 +131,11 @@ fn mixtures_samples_and_sums() {
     assert_eq!((welch_satterthwaite(&[(f64::INFINITY, None)]), welch_satterthwaite(&[(f64::MAX, None), (f64::MAX, None)])), (None, None));
     // of values as far from the mean as each other the first is told
     assert_eq!(grubbs(&[-1.0, 0.5, 0.0, -0.5, 1.0], 0.05).unwrap().index, 0);
+    // in another unit the same value strays as far
+    let small = grubbs(&[0.1e-3, -0.2e-3, 0.9e-3, 0.0], 0.05).unwrap();
+    let large = grubbs(&[0.1e3, -0.2e3, 0.9e3, 0.0], 0.05).unwrap();
+    assert_eq!((small.index, large.index), (2, 2));
+    assert_near("G", small.statistic, large.statistic, EXACT);
     // one above, one below: 2 runs for certain
     let two = runs_test(&[1.0, -1.0], 0.0).unwrap();
     assert_eq!((two.runs, two.expected, two.sd, two.z, two.p_exact), (2, 2.0, 0.0, 0.0, 1.0));
@@ -245,6 +250,9 @@ fn a_power_between_the_level_and_certainty() {
     assert_eq!((detectable_effect(0.05, Some(8.0), 0.05), detectable_effect(1.0, Some(8.0), 0.05)), (None, None));
     assert!(detectable_effect(0.051, Some(8.0), 0.05).is_some_and(|effect| effect > 0.0));
     assert_eq!([0.0, 1.0, -0.1, f64::NAN].map(|alpha| t_test_power(1.0, Some(8.0), alpha)), [None; 4]);
+    // noncentral t of 200 degrees of freedom: mpmath 1.3.0, quad of its definition
+    assert_near("power of many", t_test_power(3.0, Some(200.0), 0.05).unwrap(), 0.847_460_310_173_087, Tolerance::Relative(1e-8));
+    assert_eq!(t_test_power(f64::INFINITY, Some(8.0), 0.05), None);
     assert_eq!((t_test_power(f64::NAN, Some(8.0), 0.05), t_test_power(1.0, Some(0.9), 0.05)), (None, None));
     // exactly known noise: Φ(δ − z) + Φ(−δ − z) with z = 1.96, δ = 3; scipy 1.17.1, stats.norm.cdf
     assert_near("power", t_test_power(3.0, None, 0.05).unwrap(), 0.850_838_768_327_056_2, EXACT);

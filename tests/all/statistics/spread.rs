@@ -115,9 +115,9 @@ fn intervals_agree_with_brute_force() {
             let variance = case.contrast().dot(&(posterior.mean_unscaled_covariance() * case.contrast()));
             assert_near(case.name, variance, wanted[6], Tolerance::Relative(0.03));
         }
-        // Medians are places of the sums and lie up to a step of them beside the true ones: that of the spread by up to 30 %, that of the noise by up to 6 %.
-        assert_near(case.name, posterior.relative_spread_median(0), wanted[7], Tolerance::Relative(0.3));
-        assert_near(case.name, median, wanted[5], Tolerance::Relative(0.06));
+        // The reference gives its own median of the spread as a place of its grid; two terms have a coarser grid here.
+        assert_near(case.name, posterior.relative_spread_median(0), wanted[7], Tolerance::Relative(0.03));
+        assert_near(case.name, median, wanted[5], Tolerance::Relative(0.003));
     }
 }
 
