@@ -61,7 +61,7 @@ impl Proposal {
         let growth = 1.0 + square / DOF;
         // growth^(−(DOF + n)/2): a whole power, and a root where n is odd.
         let whole = growth.powi((DOF as i32 + n as i32) / 2);
-        self.constant / if n % 2 == 0 { whole } else { whole * growth.sqrt() }
+        self.constant / if n.is_multiple_of(2) { whole } else { whole * growth.sqrt() }
     }
 
     /// The `index`-th point, with one random shift a coordinate (three more than [`Proposal::len`]).

@@ -91,7 +91,7 @@ pub fn integrate_spread(
             let other = if columns > 1 { spread_node(j, step, prior) } else { (0.0, 0.0) };
             let ratio = Matrix2::new((first.0 * unit[0]).powi(2), 0.0, 0.0, (other.0 * unit[1]).powi(2));
             let evaluation = evaluate(groups, fixed, &ratio)?;
-            let (pairs, apart, best) = noise_nodes(&evaluation, noise)?;
+            let NoiseNodes { pairs, apart, best } = noise_nodes(&evaluation, noise)?;
             logs.push(best + first.1 + other.1 - 0.5 * evaluation.log_determinant);
             nodes.push(Node { evaluation, places: [place(i, step), place(j, step)], noise: pairs, apart });
         }
@@ -129,8 +129,17 @@ fn spread_node(index: usize, step: f64, prior: SpreadPrior) -> (f64, f64) {
     (prior.multiple * sinh, v.cosh().ln() - 0.5 * (prior.dof + 1.0) * (sinh * sinh / prior.dof).ln_1p())
 }
 
-/// Nodes `(weight, σ)` of the noise given the spread, relative to the best, how far they lie apart in `ln σ`, and the log of the best.
-fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<(Vec<(f64, f64)>, f64, f64)> {
+/// The noise given the spread.
+struct NoiseNodes {
+    /// `(weight, σ)`, relative to the best.
+    pairs: Vec<(f64, f64)>,
+    /// How far they lie apart in `ln σ`.
+    apart: f64,
+    /// Log of the best.
+    best: f64,
+}
+
+fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<NoiseNodes> {
     let (dof, square) = (evaluation.dof, evaluation.weighted_square);
     let (centre, precision) = noise.map_or((0.0, 0.0), |n| (n.median.ln(), 1.0 / (n.log_deviation * n.log_deviation)));
     let log_density = |l: f64| -dof * l - 0.5 * square * (-2.0 * l).exp() - 0.5 * precision * (l - centre) * (l - centre);
@@ -157,7 +166,7 @@ fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<(Ve
             ((log_density(l) - best).exp(), l.exp())
         })
         .collect();
-    (best.is_finite() && deviation.is_finite()).then_some((pairs, deviation, best + deviation.ln()))
+    (best.is_finite() && deviation.is_finite()).then_some(NoiseNodes { pairs, apart: deviation, best: best + deviation.ln() })
 }
 
 /// Median of cells `(weight, middle, width)` of a sum whose nodes stand one width apart, by safeguarded Newton steps.
