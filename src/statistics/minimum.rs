@@ -7,7 +7,7 @@ const MOST_PLACES: usize = 80;
 
 /// A place between `low` and `high` where `f` has a minimum, to `tolerance`, looked for from `start` on.
 ///
-/// R. P. Brent, *Algorithms for Minimization without Derivatives* (1973), chapter 5: the minimum of a parabola through the three best places
+/// R. P. Brent (1973), chapter 5: the minimum of a parabola through the three best places
 /// where that lies within the bracket and the steps shrink, golden section where not. One of the minima where there are several; an end
 /// of the bracket, to the tolerance, where there is none between. Places at which `f` is not a number count as worse than any other.
 ///
