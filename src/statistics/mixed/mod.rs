@@ -9,6 +9,7 @@
 //! With many groups the spread is estimated by restricted maximum likelihood ([`fit_reml`]) with degrees of freedom
 //! after Satterthwaite; with few it is integrated over a half-t prior ([`integrate_spread`]).
 
+mod cells;
 mod evaluation;
 mod group;
 mod noise;

@@ -1,3 +1,4 @@
+use super::cells::median_of_cells;
 use super::normal_table::interpolated_cdf;
 use super::{Coefficients, Evaluation, FixedCovariance, Group, NoisePrior, evaluate};
 use crate::statistics::distributions::{NORMAL_975, t_quantile};
@@ -167,36 +168,6 @@ fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<Noi
         })
         .collect();
     (best.is_finite() && deviation.is_finite()).then_some(NoiseNodes { pairs, apart: deviation, best: best + deviation.ln() })
-}
-
-/// Median of cells `(weight, middle, width)` of a sum whose nodes stand one width apart, by safeguarded Newton steps.
-///
-/// The node itself at which half the weight is reached can lie half a step off. Each node is spread by twice a box of one width less a hat of
-/// two: as both have the same mean square, `2·w²/12 − w²/6 = 0`, the distribution function is right to the fourth order of the step.
-fn median_of_cells(cells: &[(f64, f64, f64)]) -> f64 {
-    let half = 0.5 * cells.iter().map(|cell| cell.0).sum::<f64>();
-    let (mut low, mut high) = cells
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (_, middle, width)| (low.min(middle - width), high.max(middle + width)));
-    let mut at = 0.5 * (low + high);
-    for _ in 0..60 {
-        let (mut below, mut density) = (0.0, 0.0);
-        for (weight, middle, width) in cells {
-            let t = (at - middle) / width;
-            let rest = (1.0 - t.abs()).max(0.0);
-            let hat = if t < 0.0 { 0.5 * rest * rest } else { 1.0 - 0.5 * rest * rest };
-            below += weight * (2.0 * (t + 0.5).clamp(0.0, 1.0) - hat);
-            density += weight / width * (if t.abs() < 0.5 { 2.0 } else { 0.0 } - rest);
-        }
-        *(if below < half { &mut low } else { &mut high }) = at;
-        let newton = at + (half - below) / density;
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        if (next - at).abs() <= 1e-12 * (1.0 + at.abs()) {
-            return next;
-        }
-        at = next;
-    }
-    at
 }
 
 impl SpreadPosterior {
