@@ -4,8 +4,8 @@
 # the program's times for a typical trial of 200 readings in two settings. Needs hyperfine, GNU time, python3 with those libraries.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-cargo build --release --quiet
-program=$PWD/target/release/taperwright
+program=${PROGRAM:-}
+[ -n "$program" ] || { cargo build --release --quiet; program=$PWD/target/release/taperwright; }
 log=$PWD/tests/bench/small-log.csv
 python=${PYTHON:-python3}
 scratch=$(mktemp -d)
