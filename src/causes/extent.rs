@@ -31,22 +31,7 @@ fn is_beyond(diameters: &Diameters, most: usize) -> bool {
 /// Nothing is estimated from a part of the passes.
 pub(super) fn not_estimated(trial: &Trial) -> CausesOutcome {
     let reason = "the log has more passes and stations than the joint estimate of the causes takes; a log of fewer passes would tell";
-    let cause = |setting: u32, cause: CauseKind| CauseEstimate {
-        setting,
-        cause,
-        unit: cause.unit(),
-        estimate: None,
-        standard_uncertainty: None,
-        interval95: None,
-        contribution_um: None,
-        peak_um: None,
-        presence_probability: None,
-        material_probability: None,
-        material_threshold_um: None,
-        variance_removed: None,
-        verdict: Verdict::NotSettled,
-        reason: reason.to_owned(),
-    };
+    let cause = |setting, cause| CauseEstimate::without_figures(setting, cause, Verdict::NotSettled, reason.to_owned());
     let settings = trial.diameters.settings();
     CausesOutcome {
         causes: settings.iter().flat_map(|setting| CauseKind::ALL.map(|kind| cause(*setting, kind))).collect(),

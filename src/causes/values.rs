@@ -117,6 +117,28 @@ pub struct CauseEstimate {
     pub reason: String,
 }
 
+impl CauseEstimate {
+    /// A cause of which no figure is told, and why.
+    pub(super) fn without_figures(setting: u32, cause: CauseKind, verdict: Verdict, reason: String) -> Self {
+        Self {
+            setting,
+            cause,
+            unit: cause.unit(),
+            estimate: None,
+            standard_uncertainty: None,
+            interval95: None,
+            contribution_um: None,
+            peak_um: None,
+            presence_probability: None,
+            material_probability: None,
+            material_threshold_um: None,
+            variance_removed: None,
+            verdict,
+            reason,
+        }
+    }
+}
+
 /// Causes that the log knows only together.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Confounded {

@@ -205,22 +205,7 @@ pub(super) fn estimates(
     let mut own: Vec<CauseEstimate> = CauseKind::ALL
         .into_iter()
         .map(|cause| {
-            let blank = |reason: String| CauseEstimate {
-                setting,
-                cause,
-                unit: cause.unit(),
-                estimate: None,
-                standard_uncertainty: None,
-                interval95: None,
-                contribution_um: None,
-                peak_um: None,
-                presence_probability: None,
-                material_probability: None,
-                material_threshold_um: None,
-                variance_removed: None,
-                verdict: Verdict::NotApplicable,
-                reason,
-            };
+            let blank = |reason: String| CauseEstimate::without_figures(setting, cause, Verdict::NotApplicable, reason);
             if let Some(reason) = ruled_out(trial, design, cause) {
                 return blank(reason);
             }

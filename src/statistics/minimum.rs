@@ -99,6 +99,7 @@ mod tests {
                 1e-6,
             );
             assert!((found - expected).abs() < 4e-6, "{found} {expected}");
+            assert!((found + 1e-5 - expected).abs() > 4e-6, "a hundred-thousandth is told apart");
             assert!(tried < 30, "{tried}");
             assert!((minimum(f, low, high, start, 0.1) - expected).abs() < 0.3, "{expected}");
         }

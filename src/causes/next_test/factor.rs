@@ -107,6 +107,8 @@ mod tests {
             let expected = precision.clone().lu().solve(&DVector::from_row_slice(&right)).unwrap();
             for (found, expected) in solution.iter().zip(&expected) {
                 assert!((found.lane(lane) - expected).abs() < 1e-13, "{lane}: {found:?} {expected}");
+                let other = if lane == 3 { 0 } else { 3 };
+                assert!((found.lane(other) - expected).abs() > 1e-13, "another lane's is told apart");
             }
             assert!((square.lane(lane) - expected.dot(&DVector::from_row_slice(&right))).abs() < 1e-12);
             let expected = -0.5 * precision.determinant().ln() - sd[..free].iter().map(|s| s.ln()).sum::<f64>();
