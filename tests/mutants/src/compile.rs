@@ -37,14 +37,15 @@ pub fn sources(root: &Path, chosen: &[String]) -> Result<Vec<Source>, Failure> {
         let folder = if name.ends_with("mod.rs") || name.ends_with("lib.rs") { name.with_file_name("") } else { name.with_extension("") };
         for module in test_modules(&text)? {
             only_tests.insert(folder.join(format!("{module}.rs")));
-            only_tests.insert(folder.join(module).join("mod.rs"));
+            // with all that is below it
+            only_tests.insert(folder.join(module));
         }
         texts.push((name, text));
     }
     let mut next = 1;
     let mut all = Vec::new();
     for (name, text) in texts {
-        let wanted = chosen.iter().any(|place| name.starts_with(place)) && !only_tests.contains(&name);
+        let wanted = chosen.iter().any(|place| name.starts_with(place)) && !only_tests.iter().any(|own| name.starts_with(own));
         let sites = if wanted { sites(&text)? } else { Vec::new() };
         let first = next;
         next += sites.iter().map(|site| site.changes.len() as u32).sum::<u32>();
