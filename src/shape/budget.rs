@@ -241,7 +241,8 @@ fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
         return 0.0;
     }
     let readings = cut.readings();
-    let places: usize = cut.finishing.iter().map(|pass| cut.at_one_place(pass).len()).sum();
+    let mut places = 0_usize;
+    cut.finishing.iter().for_each(|pass| cut.each_place(pass, |_| places += 1));
     let repeats = readings as f64 / places.max(1) as f64;
     within / fit.sigma_mm * (excess * repeats).sqrt()
 }

@@ -2,22 +2,12 @@
 
 use super::TestedLength;
 use super::open_pass::{OpenPass, empty_passes, in_cutting_order, order_passes, same};
+use super::runs::Runs;
 use crate::statistics::{RunSums, legendre_values};
 use crate::trial::{Diameters, Direction, Trial};
 use rayon::iter::{IndexedParallelIterator as _, IntoParallelIterator as _, IntoParallelRefIterator as _, ParallelIterator as _};
 use std::collections::BTreeMap;
 use std::ops::Range;
-
-/// Readings that follow one another in cutting order at one station of one pass, all of one weight.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Run {
-    /// End of its readings in cutting order; they begin where those of the run before end.
-    pub end: u32,
-    /// Its station, an index into [`Cut::places`].
-    pub place: u32,
-    /// Weight of each of its readings, an index into the cut's weights.
-    pub weight: u32,
-}
 
 /// One pass with its used readings, in the order in which the tool passed them.
 #[derive(Debug, Clone)]
@@ -47,7 +37,8 @@ pub(super) struct Place {
 
 /// The passes of one setting, the finishing cut apart from the others.
 ///
-/// Its readings are kept in cutting order, 12 bytes a reading, and in runs: all estimates and tests need no more than that.
+/// Its readings are kept in cutting order, 12 bytes a reading, and in runs (4 bytes more where every reading has a station of its own): all estimates and tests
+/// need no more than that.
 #[derive(Debug, Clone)]
 pub(super) struct Cut<'a> {
     /// The whole log.
@@ -62,15 +53,15 @@ pub(super) struct Cut<'a> {
     pub stations: Vec<f64>,
     /// Every station of the finishing cut, ascending.
     pub places: Vec<Place>,
-    runs: Vec<Run>,
+    runs: Runs,
     /// Number in the log of each reading, in cutting order.
     rows: Vec<u32>,
     /// Diameters less [`Self::origin_mm`], in cutting order, mm.
     pub values: Vec<f64>,
     /// The first diameter, mm.
     pub origin_mm: f64,
-    /// Mean and scatter of each run, of [`Self::values`].
-    pub sums: RunSums,
+    /// Mean and scatter of each run, of [`Self::values`]; empty where runs are so short that they are summed again when asked for.
+    sums: Vec<[f64; 2]>,
     /// Weights `(u_ref/u)²` from the data sheets of the gauges, by the log's number of the gauge.
     weights: Vec<f64>,
     /// Standard uncertainty of a reading of weight 1, mm: that of the gauge used most.
@@ -93,25 +84,37 @@ impl Cut<'_> {
     }
 
     /// The readings of a run, as places in cutting order.
+    #[inline]
     pub fn of_run(&self, run: usize) -> Range<usize> {
-        let from = run.checked_sub(1).and_then(|before| self.runs.get(before)).map_or(0, |before| before.end as usize);
-        from..self.runs.get(run).map_or(from, |own| own.end as usize)
+        self.runs.of_run(run)
+    }
+
+    /// End of the readings of each run; empty where every run is one reading.
+    pub fn run_ends(&self) -> &[u32] {
+        self.runs.ends()
+    }
+
+    /// Mean and scatter of each run, of [`Self::values`].
+    pub fn sums(&self) -> RunSums<'_> {
+        RunSums::kept(&self.sums, &self.values, self.runs.ends())
     }
 
     /// Station of a run.
+    #[inline]
     pub fn place(&self, run: usize) -> Place {
-        let place = self.runs.get(run).and_then(|own| self.places.get(own.place as usize));
+        let place = self.places.get(self.runs.place(run) as usize);
         place.copied().unwrap_or(Place { station_mm: 0.0, x: 0.0, higher: [0.0, 0.0] })
     }
 
     /// Number of the station of a run.
     pub fn place_number(&self, run: usize) -> usize {
-        self.runs.get(run).map_or(0, |own| own.place as usize)
+        self.runs.place(run) as usize
     }
 
     /// Weight of each reading of a run.
+    #[inline]
     pub fn weight(&self, run: usize) -> f64 {
-        self.runs.get(run).and_then(|own| self.weights.get(own.weight as usize)).copied().unwrap_or(1.0)
+        self.weights.get(self.runs.gauge(run) as usize).copied().unwrap_or(1.0)
     }
 
     /// Whether all readings have weight 1.
@@ -129,12 +132,49 @@ impl Cut<'_> {
         self.log.diameter_mm(self.row(place))
     }
 
-    /// The passes' runs that lie at one station, in groups: readings nearer than rounding count as one place, of unlike weights too.
-    pub fn at_one_place(&self, pass: &Pass) -> Vec<Vec<usize>> {
+    /// Which of the finishing passes a run belongs to.
+    pub fn pass_of(&self, run: usize) -> usize {
+        self.finishing.partition_point(|pass| pass.runs.end <= run)
+    }
+
+    /// All runs by their station, those at one station in cutting order.
+    pub fn runs_by_place(&self) -> Vec<u32> {
+        let mut next = vec![0_usize; self.places.len() + 1];
+        (0..self.runs.len()).for_each(|run| {
+            if let Some(slot) = next.get_mut(self.place_number(run) + 1) {
+                *slot += 1;
+            }
+        });
+        let mut before = 0;
+        for slot in &mut next {
+            before += *slot;
+            *slot = before;
+        }
+        let mut sorted = vec![0; self.runs.len()];
+        for (number, run) in (0_u32..).zip(0..self.runs.len()) {
+            if let Some(at) = next.get_mut(self.place_number(run)) {
+                if let Some(slot) = sorted.get_mut(*at) {
+                    *slot = number;
+                }
+                *at += 1;
+            }
+        }
+        sorted
+    }
+
+    /// Whether a pass has readings at two stations or more.
+    pub fn has_two_places(&self, pass: &Pass) -> bool {
+        let x = |run: usize| self.place(run).x;
+        let first = x(pass.runs.start);
+        pass.runs.clone().any(|run| (x(run) - first).abs() >= 1e-9)
+    }
+
+    /// Calls `with` for each station of a pass with the runs there: readings nearer than rounding count as one place, of unlike weights too.
+    pub fn each_place(&self, pass: &Pass, mut with: impl FnMut(&[usize])) {
         let mut sorted: Vec<usize> = pass.runs.clone().collect();
         sorted.sort_by_key(|run| self.place_number(*run));
         let x = |run: &usize| self.place(*run).x;
-        sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9).map(<[usize]>::to_vec).collect()
+        sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9).for_each(&mut with);
     }
 }
 
@@ -196,7 +236,7 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         parts.push((pass.direction, own));
         rest = others;
     }
-    let runs: Vec<Vec<Run>> =
+    let runs: Vec<Runs> =
         parts.into_par_iter().map(|(direction, own)| in_cutting_order(log, direction, own, &rank_of, &weights, in_place_order)).collect();
     let mut cut = Cut {
         log,
@@ -206,12 +246,12 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         others,
         stations,
         places,
-        runs: Vec::with_capacity(runs.iter().map(Vec::len).sum()),
+        runs: Runs::with_room(runs.iter().map(Runs::len).sum()),
         rows,
         values: Vec::new(),
         origin_mm: 0.0,
         weights,
-        sums: RunSums::default(),
+        sums: Vec::new(),
         gauge_u_mm,
         resolution_mm: reference.1,
         only_spring_passes,
@@ -220,8 +260,7 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     for (pass, runs) in finishing.iter().zip(runs) {
         let first = cut.runs.len();
         let end = before + pass.count;
-        let offset = u32::try_from(before).ok()?;
-        cut.runs.extend(runs.into_iter().map(|run| Run { end: offset + run.end, ..run }));
+        cut.runs.append(&runs);
         let sum_mm = cut.rows.get(before..end)?.iter().map(|row| log.diameter_mm(*row as usize)).sum();
         cut.finishing.push(pass.closed(first..cut.runs.len(), sum_mm));
         before = end;
@@ -229,7 +268,7 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     cut.origin_mm = cut.rows.first().map_or(0.0, |row| log.diameter_mm(*row as usize));
     let origin = cut.origin_mm;
     cut.rows.par_iter().map(|row| log.diameter_mm(*row as usize) - origin).collect_into_vec(&mut cut.values);
-    cut.sums = RunSums::of(cut.runs.len(), |run| cut.of_run(run), &cut.values);
+    cut.sums = RunSums::to_keep(cut.runs.len(), |run| cut.of_run(run), &cut.values);
     Some(cut)
 }
 

@@ -64,14 +64,14 @@ pub fn station_readings(trial: &Trial, setting: u32) -> Option<Vec<StationReadin
     let cut = finishing_cut(trial, setting)?;
     let of_pass = |pass: &Pass| {
         let (pass, direction, runs) = (pass.number, pass.direction, pass.runs.clone());
-        let cut = &cut;
+        let (cut, sums) = (&cut, cut.sums());
         runs.map(move |run| StationReadings {
             pass,
             direction,
             station_mm: cut.place(run).station_mm,
             readings: cut.of_run(run).len() as f64,
-            mean_mm: cut.origin_mm + cut.sums.mean(run),
-            squares_mm2: cut.sums.square(run),
+            mean_mm: cut.origin_mm + sums.mean(run),
+            squares_mm2: sums.square(run),
         })
     };
     Some(cut.finishing.iter().flat_map(of_pass).collect())

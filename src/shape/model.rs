@@ -45,6 +45,10 @@ impl RunRows for Model<'_> {
         self.cut.of_run(run)
     }
 
+    fn ends(&self) -> &[u32] {
+        self.cut.run_ends()
+    }
+
     #[inline]
     fn weight(&self, run: usize) -> f64 {
         self.cut.weight(run)
@@ -74,20 +78,20 @@ impl RunRows for Model<'_> {
         }
     }
 
+    #[inline]
     fn row(&self, block: usize, run: usize, into: &mut [f64]) {
         let place = self.cut.place(run);
         let slot = self.slot_of.get(block).copied().unwrap_or(0);
         into.fill(0.0);
-        for degree in 1..=self.order {
-            let value = match degree {
-                1 => place.x,
-                2 => place.higher[0],
-                _ => place.higher[1],
-            };
-            let column = if degree == 1 || self.split { (degree - 1) * self.slots + slot } else { self.slots + degree - 2 };
-            if let Some(entry) = into.get_mut(column) {
-                *entry = value;
+        let values = [place.x, place.higher[0], place.higher[1]];
+        // the first column of each degree, and the pass's own among them
+        let (mut first, mut own) = (0, slot);
+        for value in values.iter().take(self.order) {
+            if let Some(entry) = into.get_mut(first + own) {
+                *entry = *value;
             }
+            first += if first == 0 || self.split { self.slots } else { 1 };
+            own = if self.split { slot } else { 0 };
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Passes while the finishing cut is found: which there are, in which order they were cut, and the order of the readings in each.
 
-use super::cut::{Pass, Run};
+use super::cut::Pass;
+use super::runs::Runs;
 use crate::trial::{Diameters, Direction};
 use std::collections::HashMap;
 use std::ops::Range;
@@ -94,7 +95,7 @@ pub(super) fn in_cutting_order(
     rank_of: &[u32],
     weights: &[f64],
     in_place_order: bool,
-) -> Vec<Run> {
+) -> Runs {
     let place = |row: u32| rank_of.get(log.station_number(row as usize) as usize).copied().unwrap_or(0);
     let along = |row: u32| if direction == Direction::ToHeadstock { u32::MAX - place(row) } else { place(row) };
     let repeat = |row: u32| log.repeat(row as usize).map_or(0, |repeat| u64::from(repeat) + 1);
@@ -106,17 +107,8 @@ pub(super) fn in_cutting_order(
     }
     rows.iter_mut().zip(&keyed).for_each(|(row, key)| *row = key.2);
     drop(keyed);
-    let mut runs: Vec<Run> = Vec::new();
-    let mut before: Option<(u32, f64)> = None;
-    for (index, row) in rows.iter().enumerate() {
-        let gauge = log.gauge_number(*row as usize);
-        let here = (place(*row), weights.get(gauge as usize).copied().unwrap_or(1.0));
-        let end = u32::try_from(index + 1).unwrap_or(u32::MAX);
-        match runs.last_mut() {
-            Some(run) if before == Some(here) => run.end = end,
-            _ => runs.push(Run { end, place: here.0, weight: gauge }),
-        }
-        before = Some(here);
-    }
+    let weight = |gauge: u32| weights.get(gauge as usize).copied().unwrap_or(1.0);
+    let mut runs = Runs::with_room(rows.len());
+    rows.iter().for_each(|row| runs.add_reading(place(*row), log.gauge_number(*row as usize), |a, b| weight(a) == weight(b)));
     runs
 }

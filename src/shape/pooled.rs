@@ -71,7 +71,7 @@ impl PooledFit<'_> {
 /// Returns `None` when a term cannot be told from the others.
 pub(super) fn pooled_fit<'c>(cut: &'c Cut<'c>, order: usize, slopes: Slopes) -> Option<PooledFit<'c>> {
     let model = Model::new(cut, order, slopes, false);
-    let fit = RunFit::of(&model, &cut.sums);
+    let fit = RunFit::of(&model, &cut.sums());
     if !fit.basis.is_full() || !fit.basis.has_all_slopes() {
         return None;
     }

@@ -51,8 +51,7 @@ pub(super) fn slopes_of(cut: &Cut<'_>) -> Slopes {
 
 /// Directions of which a pass has two stations; the others have no slope, and the levels of their passes take up all they say.
 fn directions(cut: &Cut<'_>) -> Vec<Direction> {
-    let mut directions: Vec<Direction> =
-        cut.finishing.iter().filter(|pass| cut.at_one_place(pass).len() > 1).map(|p| p.direction).collect();
+    let mut directions: Vec<Direction> = cut.finishing.iter().filter(|pass| cut.has_two_places(pass)).map(|p| p.direction).collect();
     directions.sort();
     directions.dedup();
     directions

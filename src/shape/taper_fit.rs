@@ -135,10 +135,11 @@ impl Layout {
 
 /// The runs of a pass, diameters relative to the cut's origin; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
 fn rows(cut: &Cut<'_>, pass: &Pass, columns: usize) -> Vec<Repeated> {
+    let sums = cut.sums();
     let row = |run: usize| {
         let (place, weight, count) = (cut.place(run), cut.weight(run), cut.of_run(run).len() as f64);
         let bend = if columns > 1 { 1.5 * place.x * place.x - 0.5 } else { 0.0 };
-        Repeated { z: [place.x, bend], mean: cut.sums.mean(run), weight: weight * count, count, square: weight * cut.sums.square(run) }
+        Repeated { z: [place.x, bend], mean: sums.mean(run), weight: weight * count, count, square: weight * sums.square(run) }
     };
     pass.runs.clone().map(row).collect()
 }

@@ -145,6 +145,7 @@ fn moments(rows: &impl RunRows, basis: &RunBasis, dof: usize) -> Option<(f64, f6
     let (mut first, mut second, mut cross) = (0.0, 0.0, 0.0);
     let (mut row, mut here) = (basis.scratch(), vec![0.0; width]);
     let mut before = vec![0.0; width];
+    let (mut step, mut now) = (vec![0.0; width], vec![0.0; width]);
     for block in 0..rows.blocks() {
         let size = size_of_block(rows, block) as f64;
         if size >= 2.0 {
@@ -153,7 +154,7 @@ fn moments(rows: &impl RunRows, basis: &RunBasis, dof: usize) -> Option<(f64, f6
         }
         let mut own = vec![0.0; width * width];
         // step into the run at hand, where the run before has only one reading: its image joins both steps
-        let mut step: Option<Vec<f64>> = None;
+        let mut stepped = false;
         let mut single = false;
         let mut any = false;
         for run in rows.block(block) {
@@ -161,7 +162,7 @@ fn moments(rows: &impl RunRows, basis: &RunBasis, dof: usize) -> Option<(f64, f6
             let root = rows.weight(run).sqrt();
             here.iter_mut().for_each(|value| *value *= root);
             if any {
-                let now: Vec<f64> = here.iter().zip(&before).map(|(a, b)| a - b).collect();
+                now.iter_mut().zip(here.iter().zip(&before)).for_each(|(slot, (a, b))| *slot = a - b);
                 for (a, x) in now.iter().enumerate() {
                     for (b, y) in now.iter().enumerate() {
                         if let Some(slot) = own.get_mut(a * width + b) {
@@ -171,19 +172,20 @@ fn moments(rows: &impl RunRows, basis: &RunBasis, dof: usize) -> Option<(f64, f6
                 }
                 // the reading before the border has the image (step into it) − (step out of it); that after it, the step
                 for (component, out) in now.iter().enumerate() {
-                    let into = step.as_ref().filter(|_| single).and_then(|step| step.get(component)).copied().unwrap_or(0.0);
+                    let into = if stepped && single { step.get(component).copied().unwrap_or(0.0) } else { 0.0 };
                     second += (into - out) * (into - out);
                 }
-                if !single && let Some(step) = &step {
+                if !single && stepped {
                     second += step.iter().map(|step| step * step).sum::<f64>();
                 }
-                step = Some(now);
+                std::mem::swap(&mut step, &mut now);
+                stepped = true;
             }
             single = rows.count(run) == 1;
             any = true;
             std::mem::swap(&mut before, &mut here);
         }
-        if let Some(step) = &step {
+        if stepped {
             second += step.iter().map(|step| step * step).sum::<f64>();
         }
         for a in 0..width {

@@ -2,8 +2,9 @@
 
 use super::distributions::{t_two_sided_p, t_upper_quantile};
 use super::influence::FITS_ITSELF;
-use super::repeated::{Atoms, RunFit, RunRows, RunSums, sums_of};
+use super::repeated::{Atoms, RunFit, RunRows, RunSums, over_parts, sums_of};
 use super::summary::Summary;
+use std::ops::Range;
 
 /// One step of the generalised ESD procedure: the most extreme reading of those left.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,7 +51,8 @@ impl Esd {
 /// Stops early where no reading left can be judged (leverage 1, or all fit exactly).
 #[must_use]
 pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, most: usize, alpha: f64) -> Esd {
-    let mut left = Left { sums: RunSums::of_rows(rows, values), taken: Vec::new() };
+    let all = RunSums::of_rows(rows, values);
+    let mut left = Left { sums: all.apart(), taken: Vec::new() };
     let mut esd = Esd { steps: Vec::new(), outliers: 0, deviations: Vec::new() };
     while esd.steps.len() < most {
         let fit = left.fit(rows);
@@ -68,7 +70,7 @@ pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, most:
         }
         left.take(rows, values, extreme.run, extreme.index);
     }
-    let mut others = Left { sums: RunSums::of_rows(rows, values), taken: Vec::new() };
+    let mut others = Left { sums: all.apart(), taken: Vec::new() };
     esd.flagged().iter().for_each(|step| others.take(rows, values, step.run, step.index));
     if esd.outliers > 0 {
         let fit = others.fit(rows);
@@ -87,8 +89,8 @@ pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, most:
 }
 
 /// The readings that are left, those taken out as `(run, place)`.
-struct Left {
-    sums: RunSums,
+struct Left<'v> {
+    sums: RunSums<'v>,
     taken: Vec<(usize, usize)>,
 }
 
@@ -99,7 +101,7 @@ struct Extreme {
     t: f64,
 }
 
-impl Left {
+impl Left<'_> {
     fn count(&self, rows: &impl RunRows, run: usize) -> usize {
         rows.count(run) - self.taken.iter().filter(|(taken, _)| *taken == run).count()
     }
@@ -120,6 +122,16 @@ impl Left {
         self.sums.set(run, sums_of(&kept));
     }
 
+    /// The smallest and the largest reading left of a run.
+    fn ends(&self, rows: &impl RunRows, values: &[f64], atoms: &Atoms, run: usize) -> [Option<f64>; 2] {
+        if !self.taken.iter().any(|(taken, _)| *taken == run) {
+            return atoms.ends_of(run);
+        }
+        let left = rows.readings(run).filter(|place| !self.taken.contains(&(run, *place)));
+        let values = left.filter_map(|place| values.get(place)).copied();
+        [values.clone().reduce(f64::min), values.reduce(f64::max)]
+    }
+
     /// The reading with the largest externally studentised residual.
     fn extreme(&self, rows: &impl RunRows, values: &[f64], atoms: &Atoms, fit: &RunFit) -> Option<Extreme> {
         let dof = fit.dof();
@@ -127,30 +139,18 @@ impl Left {
             return None;
         }
         let rss = fit.residual_square;
-        let mut room = fit.basis.scratch();
         // largest first; where the others fit exactly the reading strays by more than any scatter
-        let mut best: Option<(f64, usize, usize, f64)> = None;
-        for block in 0..rows.blocks() {
-            for run in rows.block(block) {
+        let largest = |block: usize, runs: Range<usize>| {
+            let mut room = fit.basis.scratch();
+            let mut best: Option<(f64, usize, usize, f64)> = None;
+            for run in runs {
                 let fitted = fit.fitted(rows, block, run, &mut room);
                 let rest = 1.0 - fit.leverage(rows, block, run, &mut room);
                 if rest <= 1.0 - FITS_ITSELF {
                     continue;
                 }
                 let root = (rows.weight(run) / rest).sqrt();
-                let here: Vec<f64>;
-                let ends: [Option<f64>; 2] = if self.taken.iter().any(|(taken, _)| *taken == run) {
-                    here = rows
-                        .readings(run)
-                        .filter(|place| !self.taken.contains(&(run, *place)))
-                        .filter_map(|p| values.get(p))
-                        .copied()
-                        .collect();
-                    [here.iter().copied().reduce(f64::min), here.iter().copied().reduce(f64::max)]
-                } else {
-                    [atoms.run(run).next().map(|a| a.0), atoms.run(run).next_back().map(|a| a.0)]
-                };
-                for value in ends.into_iter().flatten() {
+                for value in self.ends(rows, values, atoms, run).into_iter().flatten() {
                     let standardised = root * (value - fitted);
                     let remaining = rss - standardised * standardised;
                     let t = if dof > 1.0 && remaining > rss * 1e-12 {
@@ -165,7 +165,13 @@ impl Left {
                     }
                 }
             }
-        }
+            best
+        };
+        let first_of_largest = |a: Option<(f64, usize, usize, f64)>, b: Option<(f64, usize, usize, f64)>| match (a, b) {
+            (Some(known), Some(other)) if other.0.abs() > known.0.abs() => Some(other),
+            (known, other) => known.or(other),
+        };
+        let best = over_parts(rows, largest, first_of_largest).flatten();
         let (t, block, run, value) = best?;
         let index = rows.readings(run).find(|place| values.get(*place) == Some(&value) && !self.taken.contains(&(run, *place)))?;
         Some(Extreme { index, run, block, t })

@@ -48,7 +48,7 @@ pub struct Period {
 pub fn period_search(
     rows: &impl RunRows,
     fit: &RunFit,
-    sums: &RunSums,
+    sums: &RunSums<'_>,
     position: impl Fn(usize) -> Option<f64>,
     shortest: f64,
 ) -> Option<Period> {
@@ -124,16 +124,19 @@ struct Series {
 }
 
 impl Series {
-    fn new(rows: &impl RunRows, fit: &RunFit, sums: &RunSums, position: impl Fn(usize) -> Option<f64>) -> Option<Self> {
+    fn new(rows: &impl RunRows, fit: &RunFit, sums: &RunSums<'_>, position: impl Fn(usize) -> Option<f64>) -> Option<Self> {
+        // put in order whenever as many came as there are different ones, so that the work stays in proportion
         let mut distinct: Vec<f64> = Vec::new();
+        let mut room = 1 << 16;
         for run in 0..rows.runs() {
             let z = position(run).filter(|z| z.is_finite())?;
             if distinct.last() != Some(&z) {
                 distinct.push(z);
             }
-            if distinct.len() > 1 << 16 {
+            if distinct.len() > room {
                 distinct.sort_unstable_by(f64::total_cmp);
                 distinct.dedup();
+                room = room.max(2 * distinct.len());
             }
         }
         distinct.sort_unstable_by(f64::total_cmp);
@@ -262,7 +265,7 @@ impl Series {
         let mut best = found;
         for _ in 0..30 {
             let (left, right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-            let (Some(at_left), Some(at_right)) = (self.peak(left), self.peak(right)) else { break };
+            let (Some(at_left), Some(at_right)) = rayon::join(|| self.peak(left), || self.peak(right)) else { break };
             for (frequency, peak) in [(left, at_left), (right, at_right)] {
                 if peak.gain > best.1.gain {
                     best = (frequency, peak);

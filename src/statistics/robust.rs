@@ -1,7 +1,9 @@
 //! Robust regression: Huber's and Tukey's M-estimates.
 
-use super::repeated::{Atoms, RunFit, RunRows, RunSums, counted_median, median_of_sizes};
+use super::repeated::{Atoms, RunFit, RunRows, RunSums, change_each, counted_median, median_of_sizes, over_parts};
 use super::summary::median;
+use rayon::iter::{IndexedParallelIterator as _, IntoParallelRefMutIterator as _, ParallelIterator as _};
+use std::ops::Range;
 
 /// Weight function of an M-estimate, with its tuning constant in units of the scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,6 +64,12 @@ pub struct RobustFit {
 /// `Φ⁻¹(0.75)`, four digits as the reference programs use it: median absolute deviation of a normal with standard deviation 1.
 const MAD_OF_NORMAL: f64 = 0.6745;
 const MOST_ROUNDS: usize = 500;
+/// Largest change of a fitted value in a round, in units of the scale, at which a fit has settled.
+const SETTLED: f64 = 1e-11;
+/// The same for a fit that another one starts from.
+const A_START: f64 = 1e-4;
+/// How much longer a step may be made than least squares make it.
+const LONGEST: f64 = 1.9;
 /// Different values up to which the sizes of the residuals are listed for their median; of more they are not kept.
 const FEW: usize = 20_000;
 /// Scale, relative to the largest response, that counts as 0: readings in coarse steps leave half the residuals at rounding errors.
@@ -70,7 +78,10 @@ const NO_SCALE: f64 = 1e-11;
 /// M-estimate of `values` (n, in the order of `rows`) by iteratively reweighted least squares, scale re-estimated each round by the median absolute
 /// residual over 0.6745; `atoms` are the same values.
 ///
-/// Huber starts from least squares, Tukey from Huber. Where half the residuals are 0 but for rounding (below 10⁻¹¹ of the largest response) the
+/// Huber starts from least squares, Tukey from Huber (settled to 10⁻⁴ of the scale). The weighted sum of squares bounds the sum that is minimised from above and
+/// touches it at the last fit, so that any step shorter than twice that of least squares goes down (Hunter & Lange 2004, from memory); it is made longer by
+/// `Σw/Σψ'`, at most 1.9, which makes it Newton's where readings are many, so that few rounds are needed.
+/// Where half the residuals are 0 but for rounding (below 10⁻¹¹ of the largest response) the
 /// scale is 0 and the fit so far is returned, which is then near the least absolute residuals.
 /// Equal readings of a run have equal weights, so that each round goes over the different values only. No random numbers: the same data give the same answer.
 #[must_use]
@@ -81,52 +92,81 @@ pub fn robust_regression(rows: &impl RunRows, values: &[f64], atoms: &Atoms, met
 /// `listed`: whether the sizes of the residuals are listed for their median. It makes no difference to the fit.
 fn robust_fit(rows: &impl RunRows, values: &[f64], atoms: &Atoms, method: RobustMethod, listed: bool) -> RobustFit {
     let plain = RunFit::of(rows, &RunSums::of_rows(rows, values));
-    let mut now = Iterate { fitted: fitted_of(rows, &plain), fit: plain.clone(), scale: 0.0, settled: false };
+    let mut now = Iterate { fitted: vec![0.0; rows.runs()], scale: 0.0, settled: false };
+    add_fitted(rows, &plain, 1.0, &mut now.fitted);
     if let RobustMethod::Tukey(_) = method {
-        now = iterate(rows, atoms, now, RobustMethod::HUBER, listed);
+        now = iterate(rows, atoms, now, RobustMethod::HUBER, listed, A_START);
     }
-    let end = iterate(rows, atoms, now, method, listed);
+    let end = iterate(rows, atoms, now, method, listed, SETTLED);
+    // The fitted values are those of a curve of the model, which least squares give back whatever the weights are.
+    let fitted = |run: usize| end.fitted.get(run).copied().unwrap_or(0.0);
+    let fit = RunFit::of_means(rows, |run| [rows.weight(run) * rows.count(run) as f64, fitted(run)]);
     let standard_errors = standard_errors(rows, atoms, &plain, &end, method);
     let given = |column: usize| plain.basis.covariance(column, column) > 0.0;
-    let coefficients = end.fit.shared.iter().enumerate().map(|(column, value)| given(column).then_some(*value)).collect();
+    let coefficients = fit.shared.iter().enumerate().map(|(column, value)| given(column).then_some(*value)).collect();
     RobustFit { coefficients, standard_errors, scale: end.scale, settled: end.settled }
 }
 
 struct Iterate {
-    fit: RunFit,
     /// Fitted value of each run.
     fitted: Vec<f64>,
     scale: f64,
     settled: bool,
 }
 
-fn fitted_of(rows: &impl RunRows, fit: &RunFit) -> Vec<f64> {
-    let mut row = fit.basis.scratch();
-    let runs = (0..rows.blocks()).flat_map(|block| rows.block(block).map(move |run| (block, run)));
-    runs.map(|(block, run)| fit.fitted(rows, block, run, &mut row)).collect()
+/// Adds `times` what `fit` gives to each run's `fitted`; the largest of it, in units of the run's weight.
+fn add_fitted(rows: &impl RunRows, fit: &RunFit, times: f64, fitted: &mut [f64]) -> f64 {
+    change_each(rows, fitted, |block, first, own| {
+        let mut row = fit.basis.scratch();
+        let mut largest = 0.0_f64;
+        for (slot, run) in own.iter_mut().zip(first..) {
+            let more = times * fit.fitted(rows, block, run, &mut row);
+            *slot += more;
+            largest = largest.max(rows.weight(run).sqrt() * more.abs());
+        }
+        largest
+    })
 }
 
 /// Median of the absolute residuals, each in units of its own weight.
 fn median_size(rows: &impl RunRows, atoms: &Atoms, fitted: &[f64], listed: bool) -> f64 {
-    let sizes = || {
-        (0..rows.runs()).flat_map(|run| {
+    let sizes = |runs: Range<usize>| {
+        runs.flat_map(|run| {
             let (centre, root) = (fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
             atoms.run(run).map(move |(value, count)| (root * (value - centre).abs(), count))
         })
     };
+    let all = 0..rows.runs();
     let found = match (listed, atoms.are_single()) {
-        (false, _) => median_of_sizes(sizes),
-        (true, true) => median(&sizes().map(|size| size.0).collect::<Vec<f64>>()),
-        (true, false) => counted_median(&mut sizes().collect::<Vec<_>>()),
+        (false, _) => median_of_sizes(all, sizes),
+        (true, true) => median(&sizes(all).map(|size| size.0).collect::<Vec<f64>>()),
+        (true, false) => counted_median(&mut sizes(all).collect::<Vec<_>>()),
     };
     found.unwrap_or(0.0)
 }
 
-fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustMethod, listed: bool) -> Iterate {
+/// Sum of what `of` makes of every reading's residual in units of its own weight.
+fn over_residuals(rows: &impl RunRows, atoms: &Atoms<'_>, fitted: &[f64], of: impl Fn(f64) -> f64 + Sync) -> f64 {
+    let of_run = |run: usize| {
+        let (centre, root) = (fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+        atoms.run(run).map(|(value, count)| count * of(root * (value - centre))).sum::<f64>()
+    };
+    over_parts(rows, |_, runs| runs.map(of_run).sum::<f64>(), |a, b| a + b).unwrap_or(0.0)
+}
+
+/// `Σw/Σψ'`, between 1 and [`LONGEST`].
+fn longer_step(rows: &impl RunRows, atoms: &Atoms<'_>, now: &Iterate, method: RobustMethod) -> f64 {
+    let over = |of: &(dyn Fn(f64) -> f64 + Sync)| over_residuals(rows, atoms, &now.fitted, |e| of(e / now.scale));
+    let ratio = over(&|u| method.weight(u)) / over(&|u| method.slope(u));
+    if ratio >= 1.0 { ratio.min(LONGEST) } else { LONGEST }
+}
+
+/// Each round fits what the last one left over.
+fn iterate(rows: &impl RunRows, atoms: &Atoms<'_>, mut now: Iterate, method: RobustMethod, listed: bool, settled: f64) -> Iterate {
     let largest = |run: usize| rows.weight(run).sqrt() * atoms.run(run).fold(0.0_f64, |m, (value, _)| m.max(value.abs()));
-    let size = (0..rows.runs()).map(largest).fold(0.0_f64, f64::max);
+    let size = over_parts(rows, |_, runs| runs.map(largest).fold(0.0_f64, f64::max), f64::max).unwrap_or(0.0);
     now.settled = false;
-    let mut weighed: Vec<[f64; 2]> = Vec::with_capacity(rows.runs());
+    let mut longer = None;
     for _ in 0..MOST_ROUNDS {
         now.scale = median_size(rows, atoms, &now.fitted, listed) / MAD_OF_NORMAL;
         if now.scale <= size * NO_SCALE {
@@ -134,28 +174,30 @@ fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustM
             now.settled = true;
             break;
         }
-        weighed.clear();
-        weighed.extend((0..rows.runs()).map(|run| {
-            let (centre, root) = (now.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
+        let weighed = |run: usize| {
+            let (centre, own) = (now.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run));
+            let root = own.sqrt();
+            if let Some(value) = atoms.only(run) {
+                return [method.weight(root * (value - centre) / now.scale) * own, value - centre];
+            }
             let (mut total, mut moment) = (0.0, 0.0);
             for (value, count) in atoms.run(run) {
                 let weight = count * method.weight(root * (value - centre) / now.scale);
                 total += weight;
                 moment += weight * (value - centre);
             }
-            [total * rows.weight(run), if total > 0.0 { centre + moment / total } else { centre }]
-        }));
-        let of = |run: usize, place: usize| weighed.get(run).and_then(|pair| pair.get(place)).copied().unwrap_or(0.0);
-        now.fit = RunFit::of_means(rows, |run| of(run, 0), |run| of(run, 1));
-        let fitted = fitted_of(rows, &now.fit);
-        let change = fitted
-            .iter()
-            .zip(&now.fitted)
-            .enumerate()
-            .map(|(run, (new, old))| rows.weight(run).sqrt() * (new - old).abs())
-            .fold(0.0_f64, f64::max);
-        now.fitted = fitted;
-        if change <= 1e-11 * now.scale {
+            [total * own, if total > 0.0 { moment / total } else { 0.0 }]
+        };
+        let longer = *longer.get_or_insert_with(|| longer_step(rows, atoms, &now, method));
+        let more = if atoms.are_short() {
+            RunFit::once(rows, &weighed)
+        } else {
+            // Values that came several times are weighed once a round.
+            let mut kept = vec![[0.0; 2]; rows.runs()];
+            kept.par_iter_mut().enumerate().with_min_len(256).for_each(|(run, slot)| *slot = weighed(run));
+            RunFit::once(rows, &|run| kept.get(run).copied().unwrap_or([0.0; 2]))
+        };
+        if add_fitted(rows, &more, longer, &mut now.fitted) <= settled * now.scale {
             now.settled = true;
             break;
         }
@@ -165,19 +207,12 @@ fn iterate(rows: &impl RunRows, atoms: &Atoms, mut now: Iterate, method: RobustM
 
 fn standard_errors(rows: &impl RunRows, atoms: &Atoms, plain: &RunFit, end: &Iterate, method: RobustMethod) -> Vec<Option<f64>> {
     let (n, dof) = (plain.readings as f64, plain.dof());
-    let over = |of: &dyn Fn(f64) -> f64| -> f64 {
-        (0..rows.runs())
-            .map(|run| {
-                let (centre, root) = (end.fitted.get(run).copied().unwrap_or(0.0), rows.weight(run).sqrt());
-                atoms.run(run).map(|(value, count)| count * of(root * (value - centre))).sum::<f64>()
-            })
-            .sum()
-    };
+    let over = |of: &(dyn Fn(f64) -> f64 + Sync)| over_residuals(rows, atoms, &end.fitted, of);
     let mean = over(&|r| method.slope(r / end.scale)) / n;
     let spread = over(&|r| (method.slope(r / end.scale) - mean).powi(2)) / (n - 1.0);
     let square = over(&|r| (r * method.weight(r / end.scale)).powi(2));
     let factor = (square / dof).sqrt() * (1.0 + plain.basis.rank() as f64 * spread / (n * mean * mean)) / mean;
-    (0..end.fit.shared.len())
+    (0..rows.shared())
         .map(|k| {
             let error = plain.basis.covariance(k, k).max(0.0).sqrt() * factor;
             error.is_normal().then_some(error)

@@ -45,7 +45,7 @@ pub fn sign_changes(rows: &impl RunRows, basis: &RunBasis, residuals: impl Itera
                 let hat: f64 = before.iter().zip(&here).map(|(a, b)| a * b).sum();
                 probability(hat, (1.0 - other) * (1.0 - leverage))
             });
-            let within = probability(leverage, (1.0 - leverage) * (1.0 - leverage));
+            let within = if rows.count(run) > 1 { probability(leverage, (1.0 - leverage) * (1.0 - leverage)) } else { None };
             let mut chance = into.flatten();
             for _ in rows.readings(run) {
                 let e = residuals.next()?;

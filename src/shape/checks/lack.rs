@@ -14,14 +14,16 @@ use crate::statistics::{PureError, Repeats};
 /// Why it cannot be made, with what would allow it: no repeats, no stations left over beyond the curve, repeats that agree exactly.
 pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> Result<LackOfFit, &'static str> {
     let mut pure = PureError::default();
-    for runs in cut.finishing.iter().flat_map(|pass| cut.at_one_place(pass)) {
-        let group = |run: &usize| Repeats {
-            count: cut.of_run(*run).len(),
-            weight: cut.weight(*run),
-            mean: cut.sums.mean(*run),
-            square: cut.sums.square(*run),
-        };
-        pure.add_repeats(&runs.iter().map(group).collect::<Vec<_>>());
+    let sums = cut.sums();
+    let group =
+        |run: &usize| Repeats { count: cut.of_run(*run).len(), weight: cut.weight(*run), mean: sums.mean(*run), square: sums.square(*run) };
+    let mut here = Vec::new();
+    for pass in &cut.finishing {
+        cut.each_place(pass, |runs| {
+            here.clear();
+            here.extend(runs.iter().map(group));
+            pure.add_repeats(&here);
+        });
     }
     if pure.dof < 1.0 {
         return Err("Not made: it needs readings repeated at one station within one pass; two readings at each station would allow it.");

@@ -35,7 +35,10 @@ pub(super) fn normality_test(drawn: &PooledFit<'_>, atoms: &Atoms, flagged: bool
 
 fn tested(drawn: &PooledFit<'_>, atoms: &Atoms) -> Option<Normality> {
     let runs = || (0..drawn.model.blocks()).flat_map(|block| drawn.model.block(block).map(move |run| (block, run)));
-    let residuals = || runs().flat_map(|(block, run)| scaled(drawn, atoms, block, run).into_iter().flatten());
+    let residuals = || {
+        let mut room = drawn.fit.basis.scratch();
+        runs().flat_map(move |(block, run)| scaled(drawn, atoms, block, run, &mut room).into_iter().flatten())
+    };
     if atoms.len() > MOST_LISTED {
         return anderson_darling_in_parts(residuals);
     }

@@ -12,7 +12,7 @@ pub(super) fn period_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     let widest = cut.stations.windows(2).filter_map(|w| Some(w.get(1)? - w.first()?)).fold(0.0_f64, f64::max);
     let position = |run: usize| Some(cut.place(run).station_mm);
     let found = (cut.stations.len() >= 8 && cut.equal_weights())
-        .then(|| period_search(&drawn.model, &drawn.fit, &cut.sums, position, 2.0 * widest))
+        .then(|| period_search(&drawn.model, &drawn.fit, &cut.sums(), position, 2.0 * widest))
         .flatten();
     match found {
         None => not_made(

@@ -197,8 +197,7 @@ pub(super) fn influence_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
         for run in pass.runs.clone() {
             let fitted = drawn.fit.fitted(&drawn.model, block, run, &mut room);
             let leverage = drawn.fit.leverage(&drawn.model, block, run, &mut room);
-            let ends = [atoms.run(run).next(), atoms.run(run).next_back()];
-            for (value, _) in ends.into_iter().flatten() {
+            for value in atoms.ends_of(run).into_iter().flatten() {
                 let (_, cook) = studentise(drawn, cut.weight(run), value - fitted, leverage);
                 if let Some(cook) = cook.filter(|cook| largest.is_none_or(|(most, ..)| *cook > most)) {
                     largest = Some((cook, pass.number, cut.place(run).station_mm));

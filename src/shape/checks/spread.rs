@@ -11,10 +11,10 @@ use crate::statistics::{Atoms, EqualSpread};
 pub(super) fn between_passes(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> ShapeTest {
     const NAME: &str = "equal-spread-passes";
     let mut groups = EqualSpread::default();
-    let mut group = Vec::new();
+    let (mut group, mut room) = (Vec::new(), drawn.fit.basis.scratch());
     for (block, pass) in cut.finishing.iter().enumerate() {
         group.clear();
-        pass.runs.clone().for_each(|run| group.extend(scaled(drawn, atoms, block, run).into_iter().flatten()));
+        pass.runs.clone().for_each(|run| group.extend(scaled(drawn, atoms, block, run, &mut room).into_iter().flatten()));
         add(&mut groups, &mut group);
     }
     match enough(drawn, &groups) {
@@ -32,17 +32,17 @@ pub(super) fn between_passes(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
 /// Brown and Forsythe's test between stations, or between thirds of the tested length where stations have few readings.
 pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms) -> ShapeTest {
     const NAME: &str = "equal-spread-stations";
-    let mut sorted: Vec<(u32, u32)> = Vec::with_capacity(cut.run_count());
-    for (block, pass) in (0_u32..).zip(&cut.finishing) {
-        sorted.extend(pass.runs.clone().filter_map(|run| Some((block, u32::try_from(run).ok()?))));
-    }
-    sorted.sort_by_key(|(_, run)| cut.place_number(*run as usize));
-    let x = |entry: &(u32, u32)| cut.place(entry.1 as usize).x;
+    let sorted = cut.runs_by_place();
+    let x = |run: &u32| cut.place(*run as usize).x;
     let mut groups = EqualSpread::default();
-    let mut group = Vec::new();
+    let (mut group, mut room) = (Vec::new(), drawn.fit.basis.scratch());
+    let mut add_run = |group: &mut Vec<(f64, f64)>, run: &u32| {
+        let run = *run as usize;
+        group.extend(scaled(drawn, atoms, cut.pass_of(run), run, &mut room).into_iter().flatten());
+    };
     for place in sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9) {
         group.clear();
-        place.iter().for_each(|(block, run)| group.extend(scaled(drawn, atoms, *block as usize, *run as usize).into_iter().flatten()));
+        place.iter().for_each(|run| add_run(&mut group, run));
         add(&mut groups, &mut group);
     }
     let mut places = "stations";
@@ -52,8 +52,7 @@ pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Ato
         let third = |x: f64| if x < -1.0 / 3.0 { 0 } else { usize::from(x <= 1.0 / 3.0) + 2 * usize::from(x > 1.0 / 3.0) };
         for part in 0..3 {
             group.clear();
-            let here = sorted.iter().filter(|entry| third(x(entry)) == part);
-            here.for_each(|(block, run)| group.extend(scaled(drawn, atoms, *block as usize, *run as usize).into_iter().flatten()));
+            sorted.iter().filter(|run| third(x(run)) == part).for_each(|run| add_run(&mut group, run));
             add(&mut groups, &mut group);
         }
     }

@@ -1,3 +1,4 @@
+use super::products::{means, products, projections};
 use super::rows::RunRows;
 
 /// Share of a column's own square that must be left after the columns before it are taken out, for it to count.
@@ -8,8 +9,6 @@ const LEFT_OVER: f64 = 1e-12;
 pub(super) struct Own {
     /// Sum of weights.
     pub weight: f64,
-    /// Weighted mean of the first column.
-    pub mean: f64,
     /// Weighted sum of squares of the first column about its mean (about 0 without a level); 0 where the block has no slope of its own or cannot tell it.
     pub square: f64,
 }
@@ -24,8 +23,10 @@ pub struct RunBasis {
     slope: bool,
     columns: usize,
     pub(super) own: Vec<Own>,
-    /// Block-major: mean and slope on the first column of each shared column.
-    pub(super) taken: Vec<[f64; 2]>,
+    /// Block-major: weighted mean of each column, 0 without a level.
+    pub(super) means: Vec<f64>,
+    /// Block-major: slope of each shared column on the first one.
+    slopes: Vec<f64>,
     /// Row-major shared × shared: the shared basis is `U` times this.
     inverse: Vec<f64>,
     /// Shared columns that count.
@@ -33,71 +34,107 @@ pub struct RunBasis {
     own_rank: usize,
 }
 
+/// What values bring to a basis.
+#[derive(Debug, Clone)]
+pub(super) struct Projections {
+    /// By block: weighted mean of the values, 0 without a level, and their slope on the first column.
+    pub own: Vec<[f64; 2]>,
+    /// Weighted sums of products with the shared columns, the block's own taken out.
+    pub shared: Vec<f64>,
+}
+
 impl RunBasis {
     /// The basis of `rows`, each run with the total weight `weights[run]`.
     #[must_use]
-    pub fn of(rows: &impl RunRows, weight: impl Fn(usize) -> f64) -> Self {
+    pub fn of(rows: &impl RunRows, weight: impl Fn(usize) -> f64 + Sync) -> Self {
+        Self::with_values(rows, &|run| [weight(run), 0.0]).0
+    }
+
+    /// The basis, and what values bring to it: `weighed` tells total weight and value of a run.
+    ///
+    /// Means of the columns first, then sums of products about them, from which the block's own slope is taken out.
+    pub(super) fn with_values(rows: &impl RunRows, weighed: &(impl Fn(usize) -> [f64; 2] + Sync)) -> (Self, Projections) {
         let (level, slope, columns) = (rows.own_level(), rows.own_slope(), rows.columns());
         let shared = rows.shared();
         let first = usize::from(slope);
-        let mut own = Vec::with_capacity(rows.blocks());
-        let mut taken = Vec::with_capacity(rows.blocks() * shared);
+        let (weights, means) = means(rows, weighed);
+        let width = columns + 1;
+        let products = products(rows, weighed, &means);
+        let mut basis = Self {
+            level,
+            slope,
+            columns,
+            own: Vec::with_capacity(rows.blocks()),
+            means: Vec::with_capacity(rows.blocks() * columns),
+            slopes: Vec::with_capacity(rows.blocks() * shared),
+            inverse: Vec::new(),
+            rank_shared: 0,
+            own_rank: 0,
+        };
+        let mut brought = Projections { own: Vec::with_capacity(rows.blocks()), shared: vec![0.0; shared] };
         let mut gram = vec![0.0; shared * shared];
-        let mut row = vec![0.0; columns];
         let mut before = vec![0.0; shared];
-        let mut own_rank = 0;
-        let (mut means, mut products) = (vec![0.0; columns], vec![0.0; shared]);
-        for block in 0..rows.blocks() {
-            let mut total = 0.0;
-            means.fill(0.0);
-            for run in rows.block(block) {
-                let w = weight(run);
-                rows.row(block, run, &mut row);
-                total += w;
-                means.iter_mut().zip(&row).for_each(|(sum, value)| *sum += w * value);
-            }
-            means.iter_mut().for_each(|sum| *sum = if level && total > 0.0 { *sum / total } else { 0.0 });
-            let mut square = 0.0;
-            products.fill(0.0);
-            if slope {
-                for run in rows.block(block) {
-                    let w = weight(run);
-                    rows.row(block, run, &mut row);
-                    let x = value(&row, 0) - value(&means, 0);
-                    square += w * x * x;
-                    for (column, product) in products.iter_mut().enumerate() {
-                        *product += w * x * (value(&row, column + first) - value(&means, column + first));
-                    }
+        for (block, weight) in weights.into_iter().enumerate() {
+            let means = means.get(block * width..(block + 1) * width).unwrap_or(&[]);
+            let products = products.get(block * columns * width..(block + 1) * columns * width).unwrap_or(&[]);
+            let product = |a: usize, b: usize| value(products, a * width + b);
+            let square = if slope && product(0, 0) > LEFT_OVER * weight { product(0, 0) } else { 0.0 };
+            basis.own_rank += usize::from(level && weight > 0.0) + usize::from(square > 0.0);
+            basis.own.push(Own { weight, square });
+            basis.means.extend(means.iter().take(columns));
+            let on_first = |column: usize| if square > 0.0 { product(0, column) / square } else { 0.0 };
+            let of_values = on_first(columns);
+            brought.own.push([value(means, columns), of_values]);
+            for a in 0..shared {
+                let own = on_first(a + first);
+                basis.slopes.push(own);
+                let mean = value(means, a + first);
+                if let Some(slot) = before.get_mut(a) {
+                    *slot += product(a + first, a + first) + weight * mean * mean;
                 }
-                if square <= LEFT_OVER * total {
-                    square = 0.0;
+                if let Some(slot) = brought.shared.get_mut(a) {
+                    *slot += product(a + first, columns) - own * product(0, columns);
                 }
-            }
-            own_rank += usize::from(level && total > 0.0) + usize::from(square > 0.0);
-            own.push(Own { weight: total, mean: value(&means, 0), square });
-            for (column, product) in products.iter().enumerate() {
-                taken.push([value(&means, column + first), if square > 0.0 { product / square } else { 0.0 }]);
-            }
-            let here = Residual { taken: taken.get(block * shared..).unwrap_or(&[]), mean: value(&means, 0), first };
-            for run in rows.block(block) {
-                let w = weight(run);
-                rows.row(block, run, &mut row);
-                for a in 0..shared {
-                    let left = here.of(&row, a);
-                    let plain = value(&row, a + first);
-                    if let Some(slot) = before.get_mut(a) {
-                        *slot += w * plain * plain;
-                    }
-                    for b in 0..=a {
-                        if let Some(slot) = gram.get_mut(a * shared + b) {
-                            *slot += w * left * here.of(&row, b);
-                        }
+                for b in 0..=a {
+                    if let Some(slot) = gram.get_mut(a * shared + b) {
+                        *slot += product(a + first, b + first) - own * product(0, b + first);
                     }
                 }
             }
         }
-        let (inverse, rank_shared) = inverse_factor(&gram, &before, shared);
-        Self { level, slope, columns, own, taken, inverse, rank_shared, own_rank }
+        (basis.inverse, basis.rank_shared) = inverse_factor(&gram, &before, shared);
+        (basis, brought)
+    }
+
+    /// What values bring to this basis; `weighed` tells total weight and value of a run from block, run and the run's columns.
+    pub(super) fn projections(&self, rows: &impl RunRows, weighed: &(impl Fn(usize, usize, &[f64]) -> [f64; 2] + Sync)) -> Projections {
+        let width = self.columns + 1;
+        let sums = projections(rows, weighed);
+        let first = usize::from(self.slope);
+        let mut brought = Projections { own: Vec::with_capacity(self.own.len()), shared: vec![0.0; self.shared()] };
+        for (block, own) in self.own.iter().enumerate() {
+            let sums = sums.get(block * width..(block + 1) * width).unwrap_or(&[]);
+            let sum = value(sums, self.columns);
+            let about = |column: usize| value(sums, column) - self.mean(block, column) * sum;
+            brought.own.push([
+                if self.level && own.weight > 0.0 { sum / own.weight } else { 0.0 },
+                if own.square > 0.0 { about(0) / own.square } else { 0.0 },
+            ]);
+            for (column, slot) in brought.shared.iter_mut().enumerate() {
+                *slot += about(column + first) - self.slope_of(block, column) * about(0);
+            }
+        }
+        brought
+    }
+
+    /// Mean of a column over a block; 0 where the block has no level.
+    pub(super) fn mean(&self, block: usize, column: usize) -> f64 {
+        value(&self.means, block * self.columns + column)
+    }
+
+    /// Slope of a shared column on the first one in a block.
+    pub(super) fn slope_of(&self, block: usize, column: usize) -> f64 {
+        value(&self.slopes, block * self.shared() + column)
     }
 
     /// Whether each block has a coefficient of the first column of its own.
@@ -115,7 +152,7 @@ impl RunBasis {
     /// Mean of the first column over a block; 0 where the block has no level.
     #[must_use]
     pub fn first_mean(&self, block: usize) -> f64 {
-        self.own.get(block).map_or(0.0, |own| own.mean)
+        if self.columns > 0 { self.mean(block, 0) } else { 0.0 }
     }
 
     /// Sum of squares of the first column about its mean over a block; 0 where the block has no slope of its own.
@@ -172,26 +209,21 @@ impl RunBasis {
             if self.level && own.weight > 0.0 {
                 *level = own.weight.sqrt().recip();
             }
+            let x = value(row, 0) - if own.square > 0.0 { self.mean(block, 0) } else { 0.0 };
             if own.square > 0.0 {
-                *slope = (value(row, 0) - own.mean) / own.square.sqrt();
+                *slope = x / own.square.sqrt();
             }
-            let here = Residual { taken: self.taken.get(block * shared..).unwrap_or(&[]), mean: own.mean, first };
             for a in 0..shared {
-                let left = here.of(row, a);
-                for (b, slot) in rest.iter_mut().enumerate() {
-                    *slot += left * value(&self.inverse, a * shared + b);
+                let mut left = value(row, a + first) - self.mean(block, a + first);
+                let own = self.slope_of(block, a);
+                if own != 0.0 {
+                    left -= own * x;
+                }
+                for (slot, factor) in rest.iter_mut().zip(self.inverse.get(a * shared..(a + 1) * shared).unwrap_or(&[])) {
+                    *slot += left * factor;
                 }
             }
         }
-    }
-
-    /// Shared columns of a run less what the block's own columns give of them.
-    pub(super) fn left_over(&self, rows: &impl RunRows, block: usize, run: usize, row: &mut [f64], into: &mut [f64]) {
-        let row = row.get_mut(..self.columns).unwrap_or_default();
-        rows.row(block, run, row);
-        let mean = self.own.get(block).map_or(0.0, |own| own.mean);
-        let here = Residual { taken: self.taken.get(block * self.shared()..).unwrap_or(&[]), mean, first: usize::from(self.slope) };
-        into.iter_mut().enumerate().for_each(|(column, slot)| *slot = here.of(row, column));
     }
 
     /// Covariance of two shared coefficients divided by the residual variance: `(R⁻¹R⁻ᵀ)`.
@@ -202,24 +234,8 @@ impl RunBasis {
     }
 }
 
-/// The shared columns of one block, less their projection on its own.
-struct Residual<'b> {
-    taken: &'b [[f64; 2]],
-    mean: f64,
-    first: usize,
-}
-
-impl Residual<'_> {
-    #[inline]
-    fn of(&self, row: &[f64], column: usize) -> f64 {
-        let [mean, slope] = self.taken.get(column).copied().unwrap_or([0.0, 0.0]);
-        let plain = value(row, column + self.first) - mean;
-        if slope == 0.0 { plain } else { plain - slope * (value(row, 0) - self.mean) }
-    }
-}
-
 #[inline]
-fn value(list: &[f64], place: usize) -> f64 {
+pub(super) fn value(list: &[f64], place: usize) -> f64 {
     list.get(place).copied().unwrap_or(0.0)
 }
 

@@ -1,5 +1,8 @@
 //! Medians of values that came several times.
 
+use rayon::iter::{IntoParallelRefIterator as _, ParallelIterator as _};
+use std::ops::Range;
+
 /// Leading bits by which sizes are told apart at first: sign, exponent, four bits of the fraction.
 const LEADING: u32 = 16;
 
@@ -50,19 +53,34 @@ fn counted_rank(values: &mut [(f64, f64)], rank: f64) -> Option<(f64, f64)> {
     }
 }
 
+/// Runs whose sizes are counted together.
+const TOGETHER: usize = 1 << 18;
+
 /// Median of sizes, each of which came as often as is said; `None` when there is none or one is not a number.
 ///
-/// The sizes, none below 0, are gone over twice and not kept: how many have the same leading bits, then those that share them with the middle ones.
-pub fn median_of_sizes<I: Iterator<Item = (f64, f64)>>(sizes: impl Fn() -> I) -> Option<f64> {
+/// `sizes` tells those of some of the `runs`. The sizes, none below 0, are gone over twice and not kept: how many have the same leading bits, then those that
+/// share them with the middle ones. Parts of the runs are gone over side by side.
+pub fn median_of_sizes<I: Iterator<Item = (f64, f64)>>(runs: Range<usize>, sizes: impl Fn(Range<usize>) -> I + Sync) -> Option<f64> {
     let leading = |size: f64| (size.to_bits() >> (u64::BITS - LEADING)) as usize;
-    let mut numbers = vec![0.0; 1 << LEADING];
-    let mut valid = true;
-    for (size, count) in sizes() {
-        valid &= size >= 0.0;
-        if let Some(slot) = numbers.get_mut(leading(size)) {
-            *slot += count;
+    let Range { start, end } = runs;
+    let parts: Vec<Range<usize>> = (start..end).step_by(TOGETHER).map(|from| from..end.min(from + TOGETHER)).collect();
+    let count = |part: &Range<usize>| {
+        let mut numbers = vec![0.0; 1 << LEADING];
+        let mut valid = true;
+        for (size, count) in sizes(part.clone()) {
+            valid &= size >= 0.0;
+            if let Some(slot) = numbers.get_mut(leading(size)) {
+                *slot += count;
+            }
         }
-    }
+        (numbers, valid)
+    };
+    // whole numbers, so that the order of the sums makes no difference
+    let join = |(mut sum, valid): (Vec<f64>, bool), (more, also): (Vec<f64>, bool)| {
+        sum.iter_mut().zip(more).for_each(|(slot, number)| *slot += number);
+        (sum, valid && also)
+    };
+    let (numbers, valid) = parts.par_iter().map(count).reduce_with(join)?;
     let total: f64 = numbers.iter().sum();
     if total <= 0.0 || !valid {
         return None;
@@ -80,7 +98,9 @@ pub fn median_of_sizes<I: Iterator<Item = (f64, f64)>>(sizes: impl Fn() -> I) ->
         below += number;
     }
     let [(first, before), (last, _)] = bounds;
-    let mut near: Vec<(f64, f64)> = sizes().filter(|(size, _)| leading(*size) == first || leading(*size) == last).collect();
+    let of_part = |part: &Range<usize>| sizes(part.clone()).filter(|(size, _)| leading(*size) == first || leading(*size) == last).collect();
+    let near: Vec<Vec<(f64, f64)>> = parts.par_iter().map(of_part).collect();
+    let mut near = near.concat();
     near.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let at = |place: f64| {
         let mut passed = before;
@@ -115,6 +135,10 @@ mod tests {
         assert_eq!(counted_median(&mut []), None);
     }
 
+    fn median_of(counted: &[(f64, f64)]) -> Option<f64> {
+        median_of_sizes(0..counted.len(), |places| counted[places].iter().copied())
+    }
+
     /// Coarse and fine steps, tiny and huge values, odd and even numbers; the same values with one more above the middle have another median.
     #[test]
     fn sizes_that_are_not_kept_have_the_same_median() {
@@ -127,15 +151,14 @@ mod tests {
             for (kinds, scale) in [(2, 8.0), (7, 8.0), (1000, 8.0), (1000, 1e9), (1_000_000, 1e-300)] {
                 let counted: Vec<(f64, f64)> = (0..size).map(|_| (next(kinds) as f64 / scale, (1 + next(4)) as f64)).collect();
                 let mut all = counted.clone();
-                assert_eq!(median_of_sizes(|| counted.iter().copied()), counted_median(&mut all), "{size} values of {kinds} kinds");
+                assert_eq!(median_of(&counted), counted_median(&mut all), "{size} values of {kinds} kinds");
             }
         }
-        let sizes = [(1.0, 1.0), (3.0, 2.0), (2.0, 1.0)];
-        assert_eq!(median_of_sizes(|| sizes.into_iter()), Some(2.5));
-        assert_eq!(median_of_sizes(|| sizes.into_iter().chain([(9.0, 1.0)])), Some(3.0));
-        assert_eq!(median_of_sizes(std::iter::empty), None);
-        assert_eq!(median_of_sizes(|| [(1.0, 1.0), (f64::NAN, 1.0)].into_iter()), None);
-        assert_eq!(median_of_sizes(|| [(0.0, 3.0), (5.0, 2.0)].into_iter()), Some(0.0));
-        assert_eq!(median_of_sizes(|| [(0.0, 2.0), (f64::INFINITY, 2.0)].into_iter()), Some(f64::INFINITY));
+        assert_eq!(median_of(&[(1.0, 1.0), (3.0, 2.0), (2.0, 1.0)]), Some(2.5));
+        assert_eq!(median_of(&[(1.0, 1.0), (3.0, 2.0), (2.0, 1.0), (9.0, 1.0)]), Some(3.0));
+        assert_eq!(median_of(&[]), None);
+        assert_eq!(median_of(&[(1.0, 1.0), (f64::NAN, 1.0)]), None);
+        assert_eq!(median_of(&[(0.0, 3.0), (5.0, 2.0)]), Some(0.0));
+        assert_eq!(median_of(&[(0.0, 2.0), (f64::INFINITY, 2.0)]), Some(f64::INFINITY));
     }
 }

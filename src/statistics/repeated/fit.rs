@@ -1,59 +1,8 @@
-use super::basis::RunBasis;
+use super::basis::{Projections, RunBasis};
+use super::parts::{over_parts, with_row};
 use super::rows::RunRows;
-use rayon::iter::{IndexedParallelIterator as _, IntoParallelIterator as _, ParallelIterator as _};
+use super::sums::RunSums;
 use std::ops::Range;
-
-/// Mean of the readings of each run, and the sum of their squared deviations from it.
-#[derive(Debug, Clone, Default)]
-pub struct RunSums {
-    sums: Vec<[f64; 2]>,
-}
-
-impl RunSums {
-    /// The sums of `values` in `runs` runs, of which each has the readings that `readings` says.
-    #[must_use]
-    pub fn of(runs: usize, readings: impl Fn(usize) -> Range<usize> + Sync, values: &[f64]) -> Self {
-        let sums = |run: usize| sums_of(values.get(readings(run)).unwrap_or(&[]));
-        Self { sums: (0..runs).into_par_iter().with_min_len(64).map(sums).collect() }
-    }
-
-    /// The sums of `values`, one a reading in the order of `rows`.
-    #[must_use]
-    pub fn of_rows(rows: &impl RunRows, values: &[f64]) -> Self {
-        Self::of(rows.runs(), |run| rows.readings(run), values)
-    }
-
-    /// Mean of a run.
-    #[inline]
-    #[must_use]
-    pub fn mean(&self, run: usize) -> f64 {
-        self.sums.get(run).map_or(0.0, |sums| sums[0])
-    }
-
-    /// Squared deviations of a run from its mean.
-    #[inline]
-    #[must_use]
-    pub fn square(&self, run: usize) -> f64 {
-        self.sums.get(run).map_or(0.0, |sums| sums[1])
-    }
-
-    pub(in crate::statistics) fn set(&mut self, run: usize, sums: [f64; 2]) {
-        if let Some(slot) = self.sums.get_mut(run) {
-            *slot = sums;
-        }
-    }
-}
-
-/// Mean and squared deviations of a few values, about their first one so that no digits are lost.
-pub(in crate::statistics) fn sums_of(values: &[f64]) -> [f64; 2] {
-    let Some(first) = values.first() else { return [0.0, 0.0] };
-    if values.len() == 1 {
-        return [*first, 0.0];
-    }
-    let count = values.len() as f64;
-    let mean = first + values.iter().map(|value| value - first).sum::<f64>() / count;
-    [mean, values.iter().map(|value| (value - mean) * (value - mean)).sum()]
-}
 
 /// A least-squares fit on runs.
 #[derive(Debug, Clone)]
@@ -64,6 +13,8 @@ pub struct RunFit {
     own: Vec<[f64; 2]>,
     /// Shared coefficients.
     pub shared: Vec<f64>,
+    /// Block-major: what multiplies each column about its mean.
+    factors: Vec<f64>,
     /// Weighted residual sum of squares.
     pub residual_square: f64,
     /// Readings.
@@ -75,95 +26,104 @@ pub struct RunFit {
 impl RunFit {
     /// Least squares of readings with equal weights within each run; one step of refinement is made.
     #[must_use]
-    pub fn of(rows: &impl RunRows, sums: &RunSums) -> Self {
+    pub fn of(rows: &impl RunRows, sums: &RunSums<'_>) -> Self {
         let total = |run: usize| rows.weight(run) * rows.count(run) as f64;
         Self::counted(rows, total, sums, &|run| rows.count(run))
     }
 
     /// As [`Self::of`], with `count` readings in each run instead of its own number.
     #[must_use]
-    pub fn counted(rows: &impl RunRows, total: impl Fn(usize) -> f64, sums: &RunSums, count: &dyn Fn(usize) -> usize) -> Self {
-        let mut fit = Self::of_means(rows, &total, |run| sums.mean(run));
-        let (mut square, mut readings, mut size) = (0.0, 0, 0.0_f64);
-        let mut row = fit.basis.scratch();
-        for block in 0..rows.blocks() {
-            for run in rows.block(block) {
-                let residual = sums.mean(run) - fit.fitted(rows, block, run, &mut row);
-                square += rows.weight(run) * sums.square(run) + total(run) * residual * residual;
-                readings += count(run);
-                size = size.max(rows.weight(run).sqrt() * sums.mean(run).abs());
-            }
-        }
-        fit.residual_square = square;
-        fit.readings = readings;
-        fit.size = size;
+    pub fn counted(
+        rows: &impl RunRows,
+        total: impl Fn(usize) -> f64 + Sync,
+        sums: &RunSums<'_>,
+        count: &(impl Fn(usize) -> usize + Sync),
+    ) -> Self {
+        let mut fit = Self::of_means(rows, |run| [total(run), sums.mean(run)]);
+        let of = |block: usize, runs: Range<usize>| {
+            with_row!(rows.columns(), row => {
+                let (mut square, mut readings, mut size) = (0.0, 0, 0.0_f64);
+                for run in runs {
+                    let (mean, weight) = (sums.mean(run), rows.weight(run));
+                    let residual = mean - fit.fitted(rows, block, run, row.as_mut());
+                    square += weight * sums.square(run) + total(run) * residual * residual;
+                    readings += count(run);
+                    size = size.max(weight.sqrt() * mean.abs());
+                }
+                (square, readings, size)
+            })
+        };
+        let joined = over_parts(rows, of, |a, b| (a.0 + b.0, a.1 + b.1, a.2.max(b.2)));
+        (fit.residual_square, fit.readings, fit.size) = joined.unwrap_or((0.0, 0, 0.0));
         fit
     }
 
-    /// Least squares of one value a run with its total weight; sum of squares and number of readings stay 0.
+    /// Least squares of one value a run: `weighed` tells total weight and value. Sum of squares and number of readings stay 0.
     #[must_use]
-    pub fn of_means(rows: &impl RunRows, total: impl Fn(usize) -> f64, mean: impl Fn(usize) -> f64) -> Self {
-        let basis = RunBasis::of(rows, &total);
+    pub fn of_means(rows: &impl RunRows, weighed: impl Fn(usize) -> [f64; 2] + Sync) -> Self {
+        let mut fit = Self::once(rows, &weighed);
+        let left = |block: usize, run: usize, row: &[f64]| {
+            let [weight, value] = weighed(run);
+            [weight, value - fit.at(block, row)]
+        };
+        let more = fit.basis.projections(rows, &left);
+        fit.add(&more);
+        fit
+    }
+
+    /// [`Self::of_means`] without its step of refinement.
+    pub(in crate::statistics) fn once(rows: &impl RunRows, weighed: &(impl Fn(usize) -> [f64; 2] + Sync)) -> Self {
+        let (basis, brought) = RunBasis::with_values(rows, weighed);
         let mut fit = Self {
             own: vec![[0.0, 0.0]; rows.blocks()],
             shared: vec![0.0; basis.shared()],
+            factors: vec![0.0; rows.blocks() * rows.columns()],
             basis,
             residual_square: 0.0,
             readings: 0,
             size: 0.0,
         };
-        fit.improve(rows, &total, &mean);
-        fit.improve(rows, &total, &mean);
+        fit.add(&brought);
         fit
     }
 
     /// Adds the fit of what is left over.
-    fn improve(&mut self, rows: &impl RunRows, total: &impl Fn(usize) -> f64, mean: &impl Fn(usize) -> f64) {
+    fn add(&mut self, brought: &Projections) {
         let shared = self.basis.shared();
-        let mut row = self.basis.scratch();
-        let mut left = vec![0.0; shared];
-        let mut right = vec![0.0; shared];
-        let mut own = Vec::with_capacity(self.own.len());
-        for (block, taken) in self.basis.own.iter().enumerate() {
-            let (mut sum, mut product) = (0.0, 0.0);
-            for run in rows.block(block) {
-                let w = total(run);
-                let residual = mean(run) - self.fitted(rows, block, run, &mut row);
-                sum += w * residual;
-                product += w * residual * (row.first().copied().unwrap_or(0.0) - taken.mean);
-                if shared > 0 {
-                    self.basis.left_over(rows, block, run, &mut row, &mut left);
-                    right.iter_mut().zip(&left).for_each(|(slot, value)| *slot += w * residual * value);
-                }
-            }
-            let level = if rows.own_level() && taken.weight > 0.0 { sum / taken.weight } else { 0.0 };
-            own.push([level, if taken.square > 0.0 { product / taken.square } else { 0.0 }]);
-        }
-        let step: Vec<f64> =
-            (0..shared).map(|a| right.iter().enumerate().map(|(b, value)| self.basis.covariance(a, b) * value).sum()).collect();
+        let step =
+            (0..shared).map(|a| brought.shared.iter().enumerate().map(|(b, value)| self.basis.covariance(a, b) * value).sum::<f64>());
+        let step: Vec<f64> = step.collect();
         self.shared.iter_mut().zip(&step).for_each(|(slot, value)| *slot += value);
-        self.own.iter_mut().zip(own).for_each(|(slot, more)| {
+        for (slot, more) in self.own.iter_mut().zip(&brought.own) {
             slot[0] += more[0];
             slot[1] += more[1];
-        });
+        }
+        let first = usize::from(self.basis.has_own_slope());
+        for (block, factors) in self.factors.chunks_exact_mut((shared + first).max(1)).enumerate() {
+            let (own, others) = factors.split_at_mut(first);
+            others.copy_from_slice(&self.shared);
+            let through_first = self.shared.iter().enumerate().map(|(a, coefficient)| coefficient * self.basis.slope_of(block, a));
+            let slope = self.own.get(block).map_or(0.0, |own| own[1]);
+            own.iter_mut().for_each(|slot| *slot = slope - through_first.clone().sum::<f64>());
+        }
     }
 
     /// Fitted value of a run. `row` is scratch space; it holds the run's columns afterwards.
     #[inline]
     pub fn fitted(&self, rows: &impl RunRows, block: usize, run: usize, row: &mut [f64]) -> f64 {
-        let (columns, left) = row.split_at_mut(rows.columns());
-        let left = left.get_mut(..self.shared.len()).unwrap_or_default();
-        self.basis.left_over(rows, block, run, columns, left);
-        let [level, slope] = self.own.get(block).copied().unwrap_or([0.0, 0.0]);
-        let mean = self.basis.own.get(block).map_or(0.0, |own| own.mean);
-        let mut fitted = level;
-        if slope != 0.0 {
-            fitted += slope * (columns.first().copied().unwrap_or(0.0) - mean);
-        }
-        for (coefficient, value) in self.shared.iter().zip(left.iter()) {
-            fitted += coefficient * value;
-        }
-        fitted
+        let row = row.get_mut(..rows.columns()).unwrap_or_default();
+        rows.row(block, run, row);
+        self.at(block, row)
+    }
+
+    /// Fitted value of a block where its columns are `row`.
+    #[inline(always)]
+    fn at(&self, block: usize, row: &[f64]) -> f64 {
+        let places = block * row.len()..(block + 1) * row.len();
+        let factors = self.factors.get(places.clone()).unwrap_or(&[]);
+        let means = self.basis.means.get(places).unwrap_or(&[]);
+        let level = self.own.get(block).map_or(0.0, |own| own[0]);
+        row.iter().zip(means).zip(factors).fold(level, |sum, ((x, mean), factor)| sum + factor * (x - mean))
     }
 
     /// Leverage of one reading of a run of which each has the weight `weight`, 0 to 1.
@@ -208,23 +168,18 @@ impl RunFit {
     /// Level of a block where all columns are 0 less `middle`, the shared columns' values there: `y` at the point `x = 0` of the block's curve.
     #[must_use]
     pub fn level_at(&self, block: usize, columns: &[f64]) -> f64 {
-        let [level, slope] = self.own.get(block).copied().unwrap_or([0.0, 0.0]);
-        let Some(own) = self.basis.own.get(block) else { return level };
-        let first = usize::from(self.basis.has_own_slope());
-        let x = columns.first().copied().unwrap_or(0.0);
-        let mut value = level + if first > 0 { slope * (x - own.mean) } else { 0.0 };
-        let taken = self.basis.taken.get(block * self.shared.len()..).unwrap_or(&[]);
-        for ((coefficient, [mean, on_x]), column) in self.shared.iter().zip(taken).zip(columns.iter().skip(first)) {
-            value += coefficient * (column - mean - if first > 0 { on_x * (x - own.mean) } else { 0.0 });
-        }
-        value
+        let level = self.own.get(block).map_or(0.0, |own| own[0]);
+        let width = columns.len();
+        let factors = self.factors.get(block * width..(block + 1) * width).unwrap_or(&[]);
+        let terms =
+            columns.iter().zip(factors).enumerate().map(|(place, (column, factor))| factor * (column - self.basis.mean(block, place)));
+        level + terms.sum::<f64>()
     }
 
     /// Slope of a block's own on the first column, with what the shared columns add to it taken off; `None` where the model has none.
     #[must_use]
     pub fn own_slope(&self, block: usize) -> Option<f64> {
-        let [_, slope] = self.own.get(block)?;
-        let taken = self.basis.taken.get(block * self.shared.len()..).unwrap_or(&[]);
-        Some(slope - self.shared.iter().zip(taken).map(|(coefficient, [_, on_x])| coefficient * on_x).sum::<f64>())
+        let own = self.basis.has_own_slope().then(|| self.factors.get(block * (self.shared.len() + 1)))?;
+        own.copied()
     }
 }

@@ -10,11 +10,16 @@ mod basis;
 mod both_ways;
 mod counted;
 mod fit;
+mod parts;
+mod products;
 mod rows;
+mod sums;
 
 pub use atoms::Atoms;
 pub use basis::RunBasis;
 pub use counted::{counted_median, median_of_sizes};
-pub(super) use fit::sums_of;
-pub use fit::{RunFit, RunSums};
+pub use fit::RunFit;
+pub(super) use parts::{change_each, over_parts};
 pub use rows::{Dense, RunRows};
+pub use sums::RunSums;
+pub(super) use sums::sums_of;

@@ -22,6 +22,12 @@ pub trait RunRows: Sync {
     /// Writes the columns of a run of a block.
     fn row(&self, block: usize, run: usize, into: &mut [f64]);
 
+    /// End of the readings of each run, where they are kept; readings of the first begin at 0, those of another where those before it end. Empty where nothing is
+    /// kept of it.
+    fn ends(&self) -> &[u32] {
+        &[]
+    }
+
     /// Number of readings.
     fn count(&self, run: usize) -> usize {
         self.readings(run).len()

@@ -89,7 +89,7 @@ fn different_values_of_each_run() {
     let run = |run: usize| atoms.run(run).collect::<Vec<_>>();
     assert_eq!((run(0), run(1), run(2), run(3)), (vec![(1.0, 1.0), (2.0, 1.0), (3.0, 2.0)], vec![(7.0, 1.0)], vec![(5.0, 3.0)], vec![]));
     let single = Atoms::of(&rows, &[4.0, 1.0, 3.0, 2.0, 7.0, 5.0, 6.0, 8.0]);
-    assert_eq!((single.len(), single.are_single(), single.run(0).next_back()), (8, true, Some((4.0, 1.0))));
+    assert_eq!((single.len(), single.are_single(), single.run(0).last()), (8, true, Some((4.0, 1.0))));
     assert!(Atoms::default().is_empty());
 }
 
