@@ -3,7 +3,7 @@
 use super::balance::balances;
 use super::design::{Design, design};
 use super::evidence::evidence;
-use super::extent::{is_too_long, not_estimated};
+use super::extent::{MOST_PLACES, fitted, not_estimated, taken_together};
 use super::hyper::Values;
 use super::information::information;
 use super::integrate::{HEAVY_TAIL, Integration, integrate};
@@ -41,15 +41,21 @@ pub struct CausesOutcome {
 ///
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
 /// Repeated readings enter by their number, mean and scatter, which is all that they tell.
-/// The same trial and seed give the same result on any number of threads. Of more than [`MOST_PLACES`](super::MOST_PLACES) stations of passes nothing is
-/// estimated: every cause is not settled and a warning says why. Without two distinct stations in any setting everything is empty and a warning says why.
+/// Of more than [`MOST_PLACES`] stations of passes neighbouring ones are taken together in equal stretches ([`Diameters::joined`](crate::trial::Diameters::joined)),
+/// and a warning says so; where the passes alone are too many, every cause is not settled and a warning says why.
+/// The same trial and seed give the same result on any number of threads. Without two distinct stations in any setting everything is empty and a warning says
+/// why.
 #[must_use]
 pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
-    if is_too_long(&trial.diameters) {
-        return not_estimated(trial);
-    }
+    estimate_of_places(trial, seed, MOST_PLACES)
+}
+
+/// As [`estimate_causes`], of `most` places at most.
+pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> CausesOutcome {
     let logged = trial;
-    let trial = &trial.with_diameters(trial.diameters.reduced());
+    let Some(fitted) = fitted(&logged.diameters, most) else { return not_estimated(trial, most) };
+    let (joined, stretch_mm) = (fitted.joined, fitted.stretch_mm);
+    let trial = &trial.with_diameters(fitted.diameters);
     let Some(design) = design(trial) else {
         let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
         return CausesOutcome { warnings, ..CausesOutcome::default() };
@@ -59,6 +65,7 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
     let centre = centre(&design, &integration);
     let mut information = information(&design, &centre, trial.prior.force_factor, |_| true);
     let mut warnings = design.warnings.clone();
+    warnings.extend(stretch_mm.map(|width_mm| taken_together(width_mm, most)));
     warnings.extend(design.refused.iter().map(|(log, why)| format!("{}: {why}.", log.name())));
     if let Some(k) = posterior.pareto_k.filter(|k| *k >= HEAVY_TAIL) {
         warnings.push(format!(
@@ -90,7 +97,13 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
     }
     let (next_tests, (balance, fits, evidence)) = rayon::join(
         || next_tests(trial, &design, &posterior, &causes, seed),
-        || (balances(trial, &design, &posterior), predictions(&logged.diameters, &design, &posterior), evidence(trial, &design, &centre)),
+        || {
+            (
+                balances(trial, &design, &posterior),
+                predictions((!joined).then_some(&logged.diameters), stretch_mm, &design, &posterior),
+                evidence(trial, &design, &centre),
+            )
+        },
     );
     CausesOutcome { causes, confounded, balance, next_tests, fits, evidence, posterior: Some(posterior), warnings }
 }

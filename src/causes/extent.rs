@@ -1,70 +1,87 @@
-//! How long a log the joint estimate takes, and what is said of a longer one.
+//! How long a log the joint estimate takes, and what is done with a longer one.
 
 use super::estimate::CausesOutcome;
 use super::values::{CauseEstimate, CauseKind, Verdict};
+use crate::quantities::grouped;
 use crate::trial::{Diameters, Trial};
 use std::collections::BTreeSet;
 
-/// Places (each station of each pass) up to which causes are estimated, [`A_PASS_COUNTS`] added for each pass.
+/// Places (each station of each pass) up to which causes are estimated from each by itself, [`A_PASS_COUNTS`] added for each pass.
 ///
 /// The joint estimate keeps some 2.3 kB for a place and 31 kB for a pass (measured), and goes over all of them at each of some thousand points: at this
 /// bound it takes 0.3 GB beside the readings, and its time is told in tens of seconds.
 pub const MOST_PLACES: usize = 125_000;
 /// Places that the equations of a pass count as.
 pub const A_PASS_COUNTS: usize = 12;
+/// Places that neighbouring stations are joined to where a log has more than [`MOST_PLACES`], if each pass and gauge then keeps [`FEWEST_PLACES`].
+///
+/// More tell nothing more, since every reading is in its place: this many take 0.1 GB beside the readings (measured).
+const JOINED_PLACES: usize = 40_000;
+/// Places that must be left for each pass and gauge where neighbouring stations are joined.
+///
+/// With as many a bow of 10 µm is followed to 0.3 nm where it is read evenly, and worn ways have places enough for all their curves.
+pub const FEWEST_PLACES: usize = 100;
 
-/// Whether `diameters` have more passes and stations than the joint estimate takes. However often a station is read, it counts once.
-pub(super) fn is_too_long(diameters: &Diameters) -> bool {
-    is_beyond(diameters, MOST_PLACES)
+/// The diameters that the joint estimate is given.
+pub(super) struct Fitted {
+    /// One reading a place.
+    pub(super) diameters: Diameters,
+    /// Whether the log was longer than can be taken place by place.
+    pub(super) joined: bool,
+    /// Width of the stretches in which neighbouring stations were taken together, mm; `None` where every station stands by itself.
+    pub(super) stretch_mm: Option<f64>,
 }
 
-fn is_beyond(diameters: &Diameters, most: usize) -> bool {
+/// `diameters` as the joint estimate takes them, of `most` places at most: repeats as one, and of a longer log neighbouring stations as one.
+///
+/// `None` where the passes alone are too many: fewer than [`FEWEST_PLACES`] would be left for each.
+pub(super) fn fitted(diameters: &Diameters, most: usize) -> Option<Fitted> {
     let passes: BTreeSet<(u32, u32)> = diameters.used_cuts(|_| true).into_iter().map(|cut| (cut.setting, cut.pass)).collect();
-    match most.checked_sub(A_PASS_COUNTS.saturating_mul(passes.len())) {
-        Some(rest) => diameters.reduces_to_more_than(rest),
-        None => true,
+    let rest = most.checked_sub(A_PASS_COUNTS.saturating_mul(passes.len()))?;
+    if !diameters.reduces_to_more_than(rest) {
+        return Some(Fitted { diameters: diameters.reduced(), joined: false, stretch_mm: None });
     }
+    let joined = diameters.joined(rest.min(JOINED_PLACES), FEWEST_PLACES).or_else(|| diameters.joined(rest, FEWEST_PLACES))?;
+    Some(Fitted { diameters: joined.diameters, joined: true, stretch_mm: joined.stretch_mm })
 }
 
-/// What is said of the causes of a trial whose log is too long: each is not settled, and why.
+/// What is said where neighbouring stations were taken together in stretches of `stretch_mm`, the places being more than `most`.
+pub(super) fn taken_together(stretch_mm: f64, most: usize) -> String {
+    format!(
+        "For the causes alone, neighbouring stations of each pass were taken together in stretches of {}: the log has more stations than their joint \
+         estimate takes one by one, which is {} over all passes, each pass counted as {A_PASS_COUNTS} more. Every reading is in the mean and the scatter of \
+         its stretch. Taper, barrel, their uncertainty and the checks are of every reading by itself.",
+        about(stretch_mm),
+        grouped(most),
+    )
+}
+
+/// A length to two figures, `mm` with it.
+fn about(mm: f64) -> String {
+    let decimals = (1.0 - mm.log10().floor()).clamp(0.0, 9.0) as usize;
+    format!("{mm:.decimals$} mm")
+}
+
+/// What is said of the causes of a trial whose passes are too many: each is not settled, and why.
 ///
 /// Nothing is estimated from a part of the passes.
-pub(super) fn not_estimated(trial: &Trial) -> CausesOutcome {
-    let reason = "the log has more passes and stations than the joint estimate of the causes takes; a log of fewer passes would tell";
+pub(super) fn not_estimated(trial: &Trial, most: usize) -> CausesOutcome {
+    let reason = "the log has more passes than the joint estimate of the causes takes; a log of fewer passes would tell";
     let cause = |setting, cause| CauseEstimate::without_figures(setting, cause, Verdict::NotSettled, reason.to_owned());
     let settings = trial.diameters.settings();
     CausesOutcome {
         causes: settings.iter().flat_map(|setting| CauseKind::ALL.map(|kind| cause(*setting, kind))).collect(),
         warnings: vec![format!(
-            "The causes were not estimated: the log has more passes and stations than their joint estimate takes, which is {MOST_PLACES} stations over \
-             all passes, each pass counted as {A_PASS_COUNTS} more. Taper, barrel, their uncertainty and the checks are those of the whole log. A log of \
-             fewer passes, or of fewer stations in each, would tell the causes; repeats at a station may be as many as you like."
+            "The causes were not estimated: the log has more passes, each gauge of a pass counted apart, than their joint estimate takes, which is {} stations \
+             over all passes, each pass counted as {A_PASS_COUNTS} more: {} passes where each is read at {FEWEST_PLACES} stations or more. Taper, barrel, their \
+             uncertainty and the checks are those of the whole log. A log of fewer passes would tell the causes; each may be read at as many stations, and as \
+             often, as you like.",
+            grouped(most),
+            grouped(most / (A_PASS_COUNTS + FEWEST_PLACES)),
         )],
         ..CausesOutcome::default()
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::trial::{DiameterReading, Place};
-
-    /// Three passes of four stations read five times each.
-    fn diameters() -> Diameters {
-        let of = |row: u32| {
-            let (pass, station) = (row / 20 + 1, row / 5 % 4);
-            DiameterReading { pass, ..DiameterReading::bare(Place { file: 0, row: u64::from(row) + 2 }, 10.0 * f64::from(station), 38.0) }
-        };
-        (0..60).map(of).collect()
-    }
-
-    #[test]
-    fn stations_of_passes_count_once_and_passes_twelve_times() {
-        let log = diameters();
-        let counted = 12 + 3 * A_PASS_COUNTS;
-        assert!(!is_beyond(&log, counted), "just within");
-        assert!(is_beyond(&log, counted - 1), "just beyond");
-        assert!(is_beyond(&log, 3 * A_PASS_COUNTS - 1), "beyond by the passes alone");
-        assert_eq!(log.reduced().len(), 12, "what is counted is what the estimate is given");
-    }
-}
+mod tests;

@@ -41,7 +41,7 @@ mod vertical;
 mod worn_ways;
 
 pub use estimate::{CausesOutcome, estimate_causes};
-pub use extent::{A_PASS_COUNTS, MOST_PLACES};
+pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
 pub use values::{

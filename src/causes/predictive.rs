@@ -16,8 +16,15 @@ const MOST_READINGS: usize = 3_000;
 /// Of more, the means of repeated readings with the least and the greatest residual in each of so many equal stretches.
 const STRETCHES: usize = 300;
 
-/// One prediction for each log and gauge, in the logs' order. `diameters` are those that were logged, repeats one by one.
-pub(super) fn predictions(diameters: &Diameters, design: &Design, posterior: &Posterior) -> Vec<Prediction> {
+/// One prediction for each log and gauge, in the logs' order.
+///
+/// `diameters` are those that were logged, repeats one by one; `None` where neighbouring ones are joined, in stretches of `stretch_mm`.
+pub(super) fn predictions(
+    diameters: Option<&Diameters>,
+    stretch_mm: Option<f64>,
+    design: &Design,
+    posterior: &Posterior,
+) -> Vec<Prediction> {
     let step = (posterior.len() / DRAWS).max(1);
     let draws: Vec<_> = posterior.draws.iter().step_by(step).collect();
     let mut bending = design.model.bending.clone();
@@ -83,8 +90,9 @@ pub(super) fn predictions(diameters: &Diameters, design: &Design, posterior: &Po
             let estimate = posterior.draws.iter().map(|d| d.values.noise[noise].sqrt()).sum::<f64>() / posterior.len().max(1) as f64;
             let rms = (square / total).sqrt();
             let total = total as usize;
-            let means = log == Log::Diameters && total > MOST_READINGS;
-            if log == Log::Diameters && !means {
+            let own = diameters.filter(|_| total <= MOST_READINGS);
+            let means = log == Log::Diameters && own.is_none();
+            if let Some(diameters) = own.filter(|_| log == Log::Diameters) {
                 readings = one_by_one(diameters, &readings);
             }
             let readings = if readings.len() > MOST_READINGS { bounding(readings) } else { readings };
@@ -107,6 +115,7 @@ pub(super) fn predictions(diameters: &Diameters, design: &Design, posterior: &Po
                 readings,
                 total,
                 means,
+                stretch_mm: stretch_mm.filter(|_| log == Log::Diameters),
                 rms_residual: rms,
                 noise: estimate,
                 data_sheet,

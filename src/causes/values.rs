@@ -238,8 +238,10 @@ pub struct Prediction {
     pub readings: Vec<PredictedReading>,
     /// Number of readings.
     pub total: usize,
-    /// Whether `readings` are means of readings repeated at one station.
+    /// Whether `readings` are means of readings repeated at one station, or of those in one stretch.
     pub means: bool,
+    /// Width of the stretches in which neighbouring stations of a pass were taken together, mm; missing where they were not.
+    pub stretch_mm: Option<f64>,
     /// Root mean square of the residuals.
     pub rms_residual: f64,
     /// Posterior mean of the standard deviation of one reading.

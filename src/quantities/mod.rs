@@ -4,10 +4,12 @@
 //! and temperatures are degrees Celsius. A bare `f64` carries its unit in its name.
 
 mod estimate;
+mod grouped;
 mod length;
 mod slope;
 
 pub use estimate::{Estimate, Interval};
+pub use grouped::grouped;
 pub use length::{LengthUnit, MM_PER_INCH, MM_PER_THOU};
 pub use slope::{ARCSEC_PER_RADIAN, SlopeUnit, included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
 

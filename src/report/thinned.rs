@@ -1,6 +1,7 @@
 //! What a page shows of a long log: never an estimate from a part, only fewer marks and rows.
 
 use super::words;
+use crate::quantities::grouped;
 use crate::shape::Shape;
 use crate::trial::Diameters;
 use std::collections::BTreeSet;
@@ -13,19 +14,6 @@ const SPREAD_ROWS: usize = 400;
 const EXCLUDED_ROWS: usize = 100;
 /// Passes up to which a page lists every one, and how many of more, evenly spread.
 pub const MOST_PASSES: usize = 200;
-
-/// A number with its thousands apart.
-pub fn grouped(number: usize) -> String {
-    let digits = number.to_string();
-    let mut text = String::new();
-    for (place, digit) in digits.chars().enumerate() {
-        if place > 0 && (digits.len() - place).is_multiple_of(3) {
-            text.push('\u{202f}');
-        }
-        text.push(digit);
-    }
-    text
-}
 
 /// What the pictures and the table of a long log leave out; `None` where they show every reading.
 pub fn of_points(shape: &Shape) -> Option<String> {
@@ -81,11 +69,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn ends_are_listed_and_thousands_stand_apart() {
+    fn ends_are_listed() {
         assert_eq!((passes(3), passes(200).len()), (vec![0, 1, 2], 200));
         let many = passes(100_000);
         assert_eq!((many.len(), many.first(), many.last()), (MOST_PASSES, Some(&0), Some(&99_999)));
-        assert_eq!((grouped(0), grouped(999), grouped(10_000_000)), ("0".into(), "999".into(), "10\u{202f}000\u{202f}000".into()));
         assert!(of_passes(200).is_none() && of_rows(5, 5).is_none() && of_rows(5, 6).is_some());
     }
 }

@@ -86,7 +86,7 @@ fn balances_of_repeats_and_of_passes_that_fall_short() {
 fn predicted(trial: &Trial, draws: impl Fn(&Design) -> Vec<(Values, Vec<f64>)>) -> Vec<Prediction> {
     let reduced = trial.with_diameters(trial.diameters.reduced());
     let design = designed(&reduced);
-    predictions(&trial.diameters, &design, &posterior_of(&design, draws(&design)))
+    predictions(Some(&trial.diameters), None, &design, &posterior_of(&design, draws(&design)))
 }
 
 #[test]

@@ -177,7 +177,7 @@ fn picture(shape: &Shape, place: usize, trial: &Trial, pen: Pen) -> Result<Strin
             "{}{} readings of {} against station, each as its difference from the fitted diameter of its own pass at mid-length. \
              The fitted curve runs from {} {unit} at the first station to {} {unit} at the last: {rule}. A shaded band shows its 95 % confidence.",
             shape.points.len(),
-            if shape.points.len() < shape.readings { format!(" of {}", thinned::grouped(shape.readings)) } else { String::new() },
+            if shape.points.len() < shape.readings { format!(" of {}", crate::quantities::grouped(shape.readings)) } else { String::new() },
             words::counted(looks.len(), "pass", "passes"),
             curve.first().map_or_else(String::new, |point| fixed(point.1, 1)),
             curve.last().map_or_else(String::new, |point| fixed(point.1, 1)),

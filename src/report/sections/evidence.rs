@@ -2,11 +2,11 @@
 
 use crate::analysis::Analysis;
 use crate::causes::{LogEvidence, Prediction};
+use crate::quantities::grouped;
 use crate::report::drawing::{Axis, CannotDraw, Ink, Look, Marker, Plot, SERIES, draw_line, draw_markers, range_of};
-use crate::report::number::{decimals_for_uncertainty, fixed};
+use crate::report::number::{decimals_for_figures, decimals_for_uncertainty, fixed};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, Quantity, on_page};
-use crate::report::thinned::grouped;
 use crate::report::words;
 use minijinja::Value;
 use serde::Serialize;
@@ -15,7 +15,7 @@ use serde::Serialize;
 #[derive(Serialize)]
 pub struct Brought {
     log: &'static str,
-    readings: usize,
+    readings: String,
     taught: Vec<Value>,
     refused: Vec<String>,
 }
@@ -45,7 +45,7 @@ fn of_log(row: usize, log: &LogEvidence, settings: usize, pen: Pen) -> Brought {
         .collect();
     Brought {
         log: log.log,
-        readings: log.readings,
+        readings: fixed(log.readings as f64, 0),
         taught,
         refused: log.refused.iter().map(|reason| words::sentence_case(&pen.sentence(reason))).collect(),
     }
@@ -115,16 +115,22 @@ fn of_fit(analysis: &Analysis, place: usize, fit: &Prediction, pen: Pen) -> Resu
         unit: symbol,
         length_unit: pen.units.length().symbol,
         reading_unit: if fit.unit == "mm" { pen.units.length().symbol } else { symbol },
-        thinned: thinned(fit),
+        thinned: thinned(fit, pen),
         several_settings: fit.readings.windows(2).any(|pair| matches!(pair, [a, b] if a.setting != b.setting)),
         rows: rows(analysis, fit, pen),
     })
 }
 
 /// What is left out of a long log; `None` where every reading is shown.
-fn thinned(fit: &Prediction) -> Option<String> {
+fn thinned(fit: &Prediction, pen: Pen) -> Option<String> {
     (fit.readings.len() < fit.total).then(|| {
-        let what = if fit.means { "means of the readings repeated at one station of one pass" } else { "readings" };
+        let what = match fit.stretch_mm {
+            Some(mm) => {
+                pen.sentence(&format!("means of the readings of one pass in a stretch of {} mm", fixed(mm, decimals_for_figures(mm, 2))))
+            }
+            None if fit.means => "means of the readings repeated at one station of one pass".to_owned(),
+            None => "readings".to_owned(),
+        };
         format!(
             "Of {} readings {} {what} are drawn and listed, those that bound the others; the root mean square is that of every reading.",
             grouped(fit.total),

@@ -183,7 +183,11 @@ impl Canvas<'_> {
             let station = reading.map_or_else(String::new, |reading| self.pen.length(reading.station_mm, on_page("station")).plain());
             format!(" The largest is {}\u{202f}{} at station {station}.", crate::report::fixed(point.2, 2), fine.symbol)
         });
-        let of = if points.len() < self.shape.readings { format!(" of {}", thinned::grouped(self.shape.readings)) } else { String::new() };
+        let of = if points.len() < self.shape.readings {
+            format!(" of {}", crate::quantities::grouped(self.shape.readings))
+        } else {
+            String::new()
+        };
         format!("{}{of} residuals against {}.{extreme} Every value is in the table below the pictures.", points.len(), self.what)
     }
 }

@@ -1,10 +1,13 @@
 //! All diameters of a trial, in columns: a log of ten million rows takes some 20 bytes a row.
 
 mod columns;
+mod joined;
 mod lists;
 mod reduced;
+mod stretches;
 mod values;
 
+pub use joined::Joined;
 pub use values::{Bits, Cut};
 
 use super::dictionary::Dictionary;

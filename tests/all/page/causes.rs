@@ -85,6 +85,33 @@ fn every_cause_has_its_verdict_and_reason_and_those_ruled_out_are_compact() {
     }
 }
 
+/// Where no cause was estimated the page says so and explains no verdict.
+#[test]
+fn causes_that_were_not_estimated_are_not_explained() {
+    let mut analysis = story(Story::Bed);
+    for cause in &mut analysis.causes {
+        (cause.verdict, cause.reason) = (Verdict::NotSettled, "the log has more passes than the joint estimate takes".into());
+        (cause.contribution_um, cause.peak_um, cause.material_probability, cause.presence_probability) = (None, None, None, None);
+    }
+    (analysis.confounded, analysis.balance) = (Vec::new(), Vec::new());
+    let said = texts(&page(&analysis, Units::Millimetre), "#causes").concat();
+    assert!(said.contains("The causes were not estimated: the log has more passes than the joint estimate takes."), "{said}");
+    assert!(!said.contains("Too small to matter") && !said.contains("what was not detected"), "{said}");
+}
+
+/// Neighbouring stations that were taken together are told as what they are, in the page's unit; a log of many readings has its thousands apart.
+#[test]
+fn a_joined_log_says_how_wide_a_stretch_is() {
+    let mut analysis = story(Story::Bed);
+    let fit = analysis.predictions.first_mut().unwrap();
+    (fit.total, fit.means, fit.stretch_mm) = (1_000_000, true, Some(0.080_12));
+    analysis.evidence[0].readings = 1_000_000;
+    let said = |units| texts(&page(&analysis, units), "main").concat();
+    assert!(said(Units::Millimetre).contains("means of the readings of one pass in a stretch of 0.080 mm are drawn and listed"));
+    assert!(said(Units::Inch).contains("in a stretch of 0.0031 in are drawn and listed"));
+    assert!(texts(&page(&analysis, Units::Millimetre), "#causes td").contains(&"1 000 000".to_owned()));
+}
+
 #[test]
 fn a_group_is_bracketed_and_its_sum_has_a_mark_of_its_own() {
     let count = |analysis: &Analysis, selector: &str| page(analysis, Units::Millimetre).select(&Selector::parse(selector).unwrap()).count();

@@ -182,6 +182,7 @@ fn fits(analysis: &Analysis) -> Vec<Prediction> {
         total: Vec::len(&readings),
         readings,
         means: false,
+        stretch_mm: None,
         rms_residual: 0.9 * noise,
         noise,
         data_sheet: 1.1 * noise,
