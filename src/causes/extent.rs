@@ -4,7 +4,7 @@ use super::estimate::CausesOutcome;
 use super::values::{CauseEstimate, CauseKind, Verdict};
 use crate::quantities::grouped;
 use crate::trial::{Diameters, Trial};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Places (each station of each pass) up to which causes are estimated from each by itself, [`A_PASS_COUNTS`] added for each pass.
 ///
@@ -13,6 +13,11 @@ use std::collections::BTreeSet;
 pub const MOST_PLACES: usize = 125_000;
 /// Places that the equations of a pass count as.
 pub const A_PASS_COUNTS: usize = 12;
+/// Passes times the stations at which any pass of their setting is read, up to which every station stands by itself.
+///
+/// What a pass leaves is met by the next one at every station, so that all of them are kept for all passes, some 100 bytes each (measured): few where passes are read at
+/// the same stations, many where each has its own.
+pub const MOST_CUT: usize = 500_000;
 /// Places that neighbouring stations are joined to where a log has more than [`MOST_PLACES`], if each pass and gauge then keeps [`FEWEST_PLACES`].
 ///
 /// More tell nothing more, since every reading is in its place: this many take 0.1 GB beside the readings (measured).
@@ -39,20 +44,37 @@ pub(super) fn fitted(diameters: &Diameters, most: usize) -> Option<Fitted> {
     let passes: BTreeSet<(u32, u32)> = diameters.used_cuts(|_| true).into_iter().map(|cut| (cut.setting, cut.pass)).collect();
     let rest = most.checked_sub(A_PASS_COUNTS.saturating_mul(passes.len()))?;
     if !diameters.reduces_to_more_than(rest) {
-        return Some(Fitted { diameters: diameters.reduced(), joined: false, stretch_mm: None });
+        let reduced = diameters.reduced();
+        if passes_times_stations(&reduced) <= most.saturating_mul(MOST_CUT / MOST_PLACES) {
+            return Some(Fitted { diameters: reduced, joined: false, stretch_mm: None });
+        }
     }
     let joined = diameters.joined(rest.min(JOINED_PLACES), FEWEST_PLACES).or_else(|| diameters.joined(rest, FEWEST_PLACES))?;
     Some(Fitted { diameters: joined.diameters, joined: true, stretch_mm: joined.stretch_mm })
+}
+
+/// Passes of each setting times its distinct stations, summed over the settings.
+fn passes_times_stations(diameters: &Diameters) -> usize {
+    let mut of_setting: BTreeMap<u32, (BTreeSet<u32>, BTreeSet<u32>)> = BTreeMap::new();
+    for row in 0..diameters.len() {
+        let cut = diameters.cut(row);
+        let (passes, stations) = of_setting.entry(cut.setting).or_default();
+        passes.insert(cut.pass);
+        stations.insert(diameters.station_number(row));
+    }
+    of_setting.values().map(|(passes, stations)| passes.len().saturating_mul(stations.len())).sum()
 }
 
 /// What is said where neighbouring stations were taken together in stretches of `stretch_mm`, the places being more than `most`.
 pub(super) fn taken_together(stretch_mm: f64, most: usize) -> String {
     format!(
         "For the causes alone, neighbouring stations of each pass were taken together in stretches of {}: the log has more stations than their joint \
-         estimate takes one by one, which is {} over all passes, each pass counted as {A_PASS_COUNTS} more. Every reading is in the mean and the scatter of \
+         estimate takes one by one, which is {} over all passes, each pass counted as {A_PASS_COUNTS} more, or {} passes times stations where each pass has stations \
+         of its own. Every reading is in the mean and the scatter of \
          its stretch. Taper, barrel, their uncertainty and the checks are of every reading by itself.",
         about(stretch_mm),
         grouped(most),
+        grouped(most.saturating_mul(MOST_CUT / MOST_PLACES)),
     )
 }
 

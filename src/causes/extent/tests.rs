@@ -48,6 +48,25 @@ fn a_longer_log_is_joined_where_a_pass_keeps_a_hundred_places() {
     assert_eq!([0.001_26, 12.34, 250.0].map(about), ["0.0013 mm", "12 mm", "250 mm"]);
 }
 
+/// Twelve passes of forty stations: 480 places, and passes times stations 480 where they are the same, 5,760 where each pass has its own.
+#[test]
+fn unlike_stations_are_joined_though_places_are_few() {
+    let log = |own: f64| -> Diameters {
+        let of = |row: u32| {
+            let (pass, station) = (row / 40 + 1, f64::from(row % 40) + own * f64::from(row / 40));
+            DiameterReading { pass, ..DiameterReading::bare(Place { file: 0, row: u64::from(row) + 2 }, station, 38.0) }
+        };
+        (0..480).map(of).collect()
+    };
+    let (like, unlike) = (log(0.0), log(0.07));
+    assert_eq!([&like, &unlike].map(passes_times_stations), [480, 5760]);
+    let most = 5760 / (MOST_CUT / MOST_PLACES);
+    assert!(fitted(&like, most).is_some_and(|whole| !whole.joined));
+    assert!(fitted(&unlike, most).is_some_and(|whole| !whole.joined && whole.diameters.len() == 480), "just within");
+    let joined = fitted(&unlike, most - 1).unwrap();
+    assert!(joined.joined && passes_times_stations(&joined.diameters) <= most, "just beyond");
+}
+
 #[test]
 fn of_too_many_passes_nothing_is_said() {
     let trial = fixture::bar(Holding::Chuck).with_diameters(diameters());
