@@ -32,4 +32,10 @@ mod tests {
         let picked = systematic([0.0, 3.0, 1.0, 0.0, 4.0].into_iter(), 8, 0.5);
         assert_eq!(picked, [1, 1, 1, 2, 4, 4, 4, 4]);
     }
+
+    /// A tooth of the comb on the boundary between two belongs to the second, so that what has no weight is never picked.
+    #[test]
+    fn what_has_no_weight_is_never_picked() {
+        assert_eq!(systematic([0.0, 1.0, 0.0, 1.0].into_iter(), 2, 0.0), [1, 3]);
+    }
 }

@@ -1,5 +1,10 @@
 //! Trials for the tests of this folder: an invented bar in the workshop's lathe.
 
+use super::bending::Bending;
+use super::hyper::{Hyper, Hypers};
+use super::model::Model;
+use super::unknowns::Unknown;
+use crate::physics::{Compliances, Support};
 use crate::simulate::{Chance, Nature, laid_out, read_off};
 use crate::trial::*;
 use std::collections::BTreeMap;
@@ -124,4 +129,17 @@ pub(super) fn everything(holding: Holding) -> Trial {
         ..SimulationRequest::default()
     };
     read(&bar(holding), &request, 7)
+}
+
+/// A model of these unknowns and of what is integrated numerically, without readings; each cause is present with probability 0.3.
+pub(super) fn without_readings(kinds: Vec<Hyper>, unknowns: Vec<Unknown>) -> Model {
+    let support = Support::of_bar(&bar(Holding::Chuck).bar, Compliances::RIGID);
+    Model {
+        flags: unknowns.iter().filter_map(|u| u.flag).max().map_or(0, |flag| flag + 1),
+        unknowns,
+        presence: 0.3,
+        bending: Bending::new(Vec::new(), &support),
+        hypers: Hypers { kinds, support, noise_levels: 1 },
+        blocks: Vec::new(),
+    }
 }

@@ -15,7 +15,11 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
 use rayon::prelude::*;
 
+#[cfg(test)]
+mod by_hand;
 mod mode;
+#[cfg(test)]
+mod stages;
 
 use mode::{Target, climb, inverse_curvature};
 

@@ -19,6 +19,8 @@ use super::unknowns::{NEGLIGIBLE, Unknown};
 mod against_dense;
 mod drawn;
 #[cfg(test)]
+mod subsets_by_hand;
+#[cfg(test)]
 mod together;
 
 pub(super) use drawn::Source;
@@ -188,8 +190,8 @@ impl Model {
             }
             return;
         }
-        if positive && to == from + 2 && to == self.unknowns.len() {
-            // The last two, neither of which can be negative: from the six entries that are left.
+        if positive && to == from + 2 {
+            // Two that cannot be negative, always the last: from the six entries that are left.
             let (p, q, c, rest) = (at.get(from, from), at.get(from + 1, from + 1), at.get(from + 1, from), at.get(to, to));
             let (u, v) = (at.get(to, from), at.get(to, from + 1));
             for (bit, factor, log_chance) in branches {
@@ -242,23 +244,11 @@ fn log_quadrant_of(p: f64, q: f64, c: f64, u: f64, v: f64) -> f64 {
     log_quadrant(first, second, -c / (p * q).sqrt())
 }
 
-/// `ln P(θ > 0)` of the unknowns `from..to`, their prior precision added.
+/// `ln P(θ > 0)` of the unknowns from `from` on, the last before the reading's row, their prior precision added.
 fn log_orthant<T: Number>(joint: &Symmetric<T>, from: usize, to: usize, uniforms: &[Uniforms]) -> T {
-    match to - from {
-        0 => T::ZERO,
-        1 => {
-            let (own, cross) = (joint.get(from, from), joint.get(to, from));
-            T::from_lanes(|lane| log_distribution(cross.lane(lane) / own.lane(lane).sqrt()))
-        }
-        2 => {
-            let (p, q, c) = (joint.get(from, from), joint.get(from + 1, from + 1), joint.get(from + 1, from));
-            let (u, v) = (joint.get(to, from), joint.get(to, from + 1));
-            T::from_lanes(|lane| log_quadrant_of(p.lane(lane), q.lane(lane), c.lane(lane), u.lane(lane), v.lane(lane)))
-        }
-        n => T::from_lanes(|lane| {
-            let (mean, factor) = mean_and_factor(&joint.lane(lane), from, to);
-            let (mut normals, mut draw) = (vec![0.0; n], vec![0.0; n]);
-            sequential_draw(&mean, &factor, uniforms[lane], &mut normals, &mut draw)
-        }),
-    }
+    T::from_lanes(|lane| {
+        let (mean, factor) = mean_and_factor(&joint.lane(lane), from, to);
+        let (mut normals, mut draw) = (vec![0.0; mean.len()], vec![0.0; mean.len()]);
+        sequential_draw(&mean, &factor, uniforms[lane], &mut normals, &mut draw)
+    })
 }

@@ -22,11 +22,9 @@ pub(super) fn tail_shape(weights: &[f64]) -> Option<f64> {
 /// Zhang and Stephens' estimate of the shape from excesses in rising order.
 fn generalised_pareto(excess: &[f64]) -> Option<f64> {
     let n = excess.len();
+    // Where either is zero no theta is a number, and none counts.
     let largest = *excess.last()?;
     let quartile = excess[(n as f64 / 4.0 + 0.5) as usize - 1];
-    if largest <= 0.0 || quartile <= 0.0 {
-        return None;
-    }
     let grid = 30 + (n as f64).sqrt() as usize;
     // Logarithms of eight factors at a time: they lie well inside the range of a double.
     let slope = |theta: f64| excess.chunks(8).map(|x| x.iter().map(|x| 1.0 - theta * x).product::<f64>().ln()).sum::<f64>() / n as f64;
@@ -47,7 +45,7 @@ fn generalised_pareto(excess: &[f64]) -> Option<f64> {
             total += weight;
         }
     }
-    (total > 0.0).then(|| slope(sum / total)).filter(|k| k.is_finite())
+    Some(slope(sum / total)).filter(|k| k.is_finite())
 }
 
 #[cfg(test)]
@@ -94,6 +92,17 @@ mod tests {
             let shuffled: Vec<f64> = (0..1000).map(|i| 40.0 * weights[(i * 617 + 5) % 1000]).collect();
             assert!((tail_shape(&shuffled).unwrap() - found).abs() < 1e-9);
         }
+    }
+
+    /// Of 25 weights the largest five over the sixth are the tail; its shape counts as five, a half as ten.
+    #[test]
+    fn the_tail_lies_over_the_next_smaller_weight() {
+        let mut weights: Vec<f64> = (1..=20).map(|i| 0.01 * f64::from(i)).collect();
+        weights.extend([0.3, 0.5, 0.6, 1.2, 9.0]);
+        let expected = (5.0 * generalised_pareto(&[0.1, 0.3, 0.4, 1.0, 8.8]).unwrap() + 5.0) / 15.0;
+        let agrees = |k: f64| (k - expected).abs() < 1e-9;
+        assert!(agrees(tail_shape(&weights).unwrap()));
+        assert!(!agrees((5.0 * generalised_pareto(&[0.1, 0.3, 0.4, 1.0, 8.9]).unwrap() + 5.0) / 15.0), "another bound is told apart");
     }
 
     /// A fifth of few weights is the tail, from five on; weights that are no numbers are left out.

@@ -148,11 +148,11 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
     }
 }
 
-/// Largest minus smallest.
+/// Largest minus smallest; 0 of none.
 pub(super) fn spread(curve: &[f64]) -> f64 {
     let highest = curve.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let lowest = curve.iter().copied().fold(f64::INFINITY, f64::min);
-    if highest >= lowest { highest - lowest } else { 0.0 }
+    (highest - lowest).max(0.0)
 }
 
 /// Mean, standard deviation and central 95 % interval of draws.
@@ -243,5 +243,35 @@ mod tests {
         bare.points.iter_mut().for_each(|p| p.reduced = None);
         assert_eq!(posterior(&design, &kept, 1), posterior(&design, &bare, 1));
         assert_ne!(posterior(&design, &kept, 1), posterior(&design, &kept, 2));
+    }
+
+    /// Each draw's quantities are those of its deviates, and subsets come up as often as they are likely.
+    #[test]
+    fn draws_belong_to_their_points_and_subsets() {
+        let design = design(&fixture::everything(Holding::Centres)).unwrap();
+        let points = integrate(&design.model, 1);
+        let posterior = posterior(&design, &points, 1);
+        let belongs = |draw: &Draw, deviates: &[f64]| draw.values == design.model.hypers.values(deviates);
+        assert!(posterior.draws.iter().all(|draw| belongs(draw, &draw.deviates)));
+        let moved: Vec<f64> = posterior.draws[0].deviates.iter().map(|x| x + 1e-3).collect();
+        assert!(!belongs(&posterior.draws[0], &moved), "the comparison must see a small change");
+        let share = |subset: usize| posterior.draws.iter().filter(|d| d.subset == subset).count() as f64 / POSTERIOR_DRAWS as f64;
+        let most =
+            (0..design.model.subsets()).max_by(|a, b| points.subset_probability[*a].total_cmp(&points.subset_probability[*b])).unwrap();
+        for (subset, expected) in points.subset_probability.iter().enumerate() {
+            assert!((share(subset) - expected).abs() < 0.02, "{subset}: {} {expected}", share(subset));
+        }
+        assert!(points.subset_probability[most] > 0.04, "a subset that would be missed");
+    }
+
+    /// One draw is its own interval; of 41 from 0 to 40 the second and the last but one bound 95 %.
+    #[test]
+    fn quantiles_of_few_draws() {
+        let of = |draws: &[f64]| summary(draws).map(|s| (s.estimate, s.interval95.low, s.interval95.high));
+        assert_eq!(of(&[5.0]), Some((5.0, 5.0, 5.0)));
+        let (mean, low, high) = of(&(0..41).rev().map(f64::from).collect::<Vec<f64>>()).unwrap();
+        assert!((mean - 20.0).abs() < 1e-12 && (low - 1.0).abs() < 1e-12 && (high - 39.0).abs() < 1e-12, "{low} {high}");
+        assert_eq!(of(&[]), None);
+        assert_eq!((spread(&[]), spread(&[2.0]), spread(&[2.0, -1.0, 1.0])), (0.0, 0.0, 3.0));
     }
 }

@@ -113,4 +113,28 @@ mod tests {
             assert!(agrees(expected) && !agrees(expected * 1.375_f64.sqrt()), "another half power is told apart");
         }
     }
+
+    /// Every coordinate, those beyond the primes too, puts a tenth of a thousand points into each tenth of its range, and no two run together.
+    #[test]
+    fn points_are_spread_evenly_in_every_coordinate() {
+        let of = |c: usize| (0..1000).map(|i| quasi_random(i, c, 0.3)).collect::<Vec<f64>>();
+        let even = |points: &[f64]| {
+            (0..10).all(|tenth| {
+                let own = points.iter().filter(|p| (10.0 * **p) as usize == tenth).count();
+                (80..=120).contains(&own)
+            })
+        };
+        for c in 0..70 {
+            assert!(even(&of(c)), "{c}");
+            assert!(c < 32 || of(c) != of(c - 32), "{c}");
+        }
+        assert!(!even(&[0.3; 1000]), "the comparison must see a coordinate that stands still");
+    }
+
+    /// No coordinate is 0 or 1, where a deviate would have no end.
+    #[test]
+    fn points_keep_away_from_the_ends() {
+        let step = 2.0_f64.sqrt().fract();
+        assert_eq!((quasi_random(0, 0, 1.0 - step), quasi_random(0, 0, 1.0 - step - 1e-14)), (1e-12, 1.0 - 1e-12));
+    }
 }

@@ -195,4 +195,35 @@ mod tests {
         m.scale_row(1, 3.0);
         assert!(alike(&m, &[[-5.0, 4.0], [9.0, -3.0], [0.5, 4.0]]));
     }
+
+    /// `[[1, 2], [2, 5]] + 3·[[4, −1], [−1, 2]]`.
+    #[test]
+    fn scaled_matrices_are_added_entry_by_entry() {
+        let of = |corner: f64, side: f64, end: f64| {
+            let mut m = Symmetric::zeros(2);
+            [(0, 0, corner), (1, 0, side), (1, 1, end)].into_iter().for_each(|(a, b, v)| m.set(a, b, v));
+            m
+        };
+        let mut m = of(1.0, 2.0, 5.0);
+        m.add_scaled(&of(4.0, -1.0, 2.0), 3.0);
+        assert_eq!(m, of(13.0, -1.0, 11.0));
+        assert_ne!(m, of(1.0, 2.0, 5.0));
+    }
+
+    /// A tail is copied into a matrix of any size; in one of the same size what stands before it is kept.
+    #[test]
+    fn tails_are_copied_to_their_places() {
+        let mut source = Symmetric::zeros(3);
+        for (a, b, v) in [(0, 0, 4.0), (1, 0, 2.0), (1, 1, 3.0), (2, 0, 1.0), (2, 1, 7.0), (2, 2, 5.0)] {
+            source.set(a, b, v);
+        }
+        let mut same = Symmetric::zeros(3);
+        same.set(0, 0, 9.0);
+        let mut other = Symmetric::zeros(2);
+        for m in [&mut same, &mut other] {
+            m.copy_tail(&source, 1);
+            assert_eq!((m.size(), m.get(1, 1), m.get(2, 1), m.get(2, 2), m.get(1, 0)), (3, 3.0, 7.0, 5.0, 0.0));
+        }
+        assert_eq!((same.get(0, 0), other.get(0, 0)), (9.0, 0.0));
+    }
 }

@@ -5,6 +5,9 @@ use super::super::model::{Model, Workspace};
 use super::log_target;
 use nalgebra::{DMatrix, DVector};
 
+#[cfg(test)]
+mod by_hand;
+
 /// The log target as a function of the deviates, for one subset or all.
 pub(super) struct Target<'m> {
     model: &'m Model,

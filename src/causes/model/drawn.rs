@@ -143,4 +143,78 @@ mod tests {
         let (mean, factor) = mean_and_factor(&joint, 1, 2);
         assert!((mean[0] + 0.7 / 3.0).abs() < 1e-15 && (factor[0] - 3.0_f64.powf(-0.5)).abs() < 1e-15);
     }
+
+    /// Three of five unknowns: their own block of the precision and of the right side, as a matrix library solves them.
+    #[test]
+    fn means_and_factors_of_three_after_two_others() {
+        let mut joint = Symmetric::zeros(6);
+        for a in 0..6 {
+            for b in 0..=a {
+                joint.set(a, b, if a == b { 6.0 + a as f64 } else { ((3 * a + 5 * b) as f64).sin() });
+            }
+        }
+        let block = nalgebra::DMatrix::from_fn(3, 3, |a, b| joint.get(a + 2, b + 2));
+        let right = nalgebra::DVector::from_vec(vec![joint.get(5, 2), joint.get(5, 3), joint.get(5, 4)]);
+        let covariance = block.try_inverse().unwrap();
+        let expected = &covariance * right;
+        let (mean, lower) = mean_and_factor(&joint, 2, 5);
+        let alike = |mean: &[f64], lower: &[f64]| {
+            let factor = nalgebra::DMatrix::from_row_slice(3, 3, lower);
+            let below = factor[(0, 1)] == 0.0 && factor[(0, 2)] == 0.0 && factor[(1, 2)] == 0.0;
+            below
+                && (&factor * factor.transpose() - &covariance).amax() < 1e-14
+                && mean.iter().zip(&expected).all(|(a, b)| (a - b).abs() < 1e-14)
+        };
+        assert!(lower.len() == 9 && alike(&mean, &lower));
+        let mut wrong = lower.clone();
+        wrong[6] += 1e-9;
+        assert!(!alike(&mean, &wrong), "the comparison must see a small change");
+        // Without a factor: means of nothing and a scale of one.
+        joint.set(3, 3, -1.0);
+        assert_eq!(mean_and_factor(&joint, 2, 5), (vec![0.0; 3], vec![1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0]));
+    }
+
+    /// Means of both components over many draws beside those of a sum over a grid: where most are kept, where one in a hundred is, and where none
+    /// is and the draw by weight among two hundred stands in.
+    #[test]
+    fn draws_of_two_have_the_moments_of_the_quadrant() {
+        use crate::causes::normal::distribution;
+        use rand::SeedableRng;
+        for (mean, factor, tolerance) in [
+            ([-0.4, 0.5], [2.0, 0.0, -1.2, 0.7], 0.06),
+            ([0.6, -1.0], [0.5, 0.0, 0.6, 0.8], 0.06),
+            ([0.3, -4.5], [1.0, 0.0, 0.2, 1.0], 0.09),
+        ] {
+            // The first by its density times the chance of the second; the second's mean is that of a normal above a bound.
+            let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);
+            let steps = 4000;
+            for i in 0..steps {
+                let x = (mean[0] + 9.0 * factor[0]) * (i as f64 + 0.5) / steps as f64;
+                let z = (x - mean[0]) / factor[0];
+                let centre = mean[1] + factor[2] * z;
+                let ratio = centre / factor[3];
+                let own = (-0.5 * z * z).exp();
+                let chance = own * distribution(ratio);
+                total += chance;
+                first += chance * x;
+                second += chance * centre + own * factor[3] * (-0.5 * ratio * ratio).exp() / (2.0 * std::f64::consts::PI).sqrt();
+            }
+            let expected = [first / total, second / total];
+            let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+            let mut found = [0.0; 2];
+            let draws = 1500;
+            for _ in 0..draws {
+                let mut draw = [0.0; 2];
+                draw_positive(&mean, &factor, &[], &mut rng, &mut draw);
+                found[0] += draw[0] / f64::from(draws);
+                found[1] += draw[1] / f64::from(draws);
+            }
+            let alike = |expected: [f64; 2]| found.iter().zip(expected).all(|(a, b)| (a / b - 1.0).abs() < tolerance);
+            assert!(alike(expected), "{found:?} {expected:?}");
+            assert!(
+                !alike([expected[0] * 1.2, expected[1]]) && !alike([expected[0], expected[1] * 1.2]),
+                "the comparison must tell means apart"
+            );
+        }
+    }
 }
