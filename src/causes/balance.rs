@@ -23,7 +23,7 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         let Some(like) = cuts.get(&(reference.setting, reference.pass)) else { continue };
         let mut differences = Vec::new();
         let mut readings = 0.0;
-        let mut factors = (0.0, 0.0);
+        let mut spread_mm2 = 0.0;
         for block in design.logged.iter().filter(|l| l.log == Log::Diameters && l.setting == reference.setting) {
             let same = block
                 .pass
@@ -47,10 +47,9 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
                     let at = |z: f64| block.stations.iter().position(|s| (*s - z).abs() < 1e-6).and_then(|i| values.get(i)).copied();
                     if let (Some(a), Some(b)) = (at(first), at(last)) {
                         let mean = posterior.draws.iter().map(|d| spread.variance(&d.values)).sum::<f64>() / posterior.len().max(1) as f64;
-                        factors.0 += (b - a).powi(2) * mean;
+                        spread_mm2 += (b - a).powi(2) * mean;
                     }
                 }
-                factors.1 += 1.0;
             }
         }
         if differences.is_empty() {
@@ -72,7 +71,7 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         };
         let Some(sum) = summary(&sums) else { continue };
         let noise = posterior.draws.iter().map(|d| d.values.noise[0]).sum::<f64>() / posterior.len().max(1) as f64;
-        let measured_variance = 1e6 * (noise * readings + factors.0) / (passes * passes);
+        let measured_variance = 1e6 * (noise * readings + spread_mm2) / (passes * passes);
         rows.push(Balance {
             setting: reference.setting,
             direction: reference.direction,

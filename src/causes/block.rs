@@ -10,6 +10,8 @@ use super::lanes::{At, Number};
 use super::symmetric::{Symmetric, place};
 use super::values::CauseKind;
 
+#[cfg(test)]
+mod against_dense;
 mod readings;
 
 pub(super) use readings::ReadingSums;
@@ -341,7 +343,7 @@ fn links(columns: &[Entry], from: usize) -> Vec<Link> {
 /// Takes a known curve (one value a station) from the reading's row of the sums of products; `products` is scratch space.
 fn subtract_curve<T: Number>(piece: &Piece, curve: &[T], weight: T, reading: usize, local: &mut Symmetric<T>, products: &mut Vec<T>) {
     products.resize(local.size(), T::ZERO);
-    let Some(own) = curve_products(piece, curve, products) else { return };
+    let own = curve_products(piece, curve, products);
     for (a, product) in products.iter().enumerate() {
         if a == reading {
             local.add(reading, reading, weight * (own - T::splat(2.0) * *product));
@@ -351,8 +353,8 @@ fn subtract_curve<T: Number>(piece: &Piece, curve: &[T], weight: T, reading: usi
     }
 }
 
-/// Sums of products of a known curve with every vector of a piece, in `products`, and its own centred sum of squares; `None` without weight.
-fn curve_products<T: Number>(piece: &Piece, curve: &[T], products: &mut [T]) -> Option<T> {
+/// Sums of products of a known curve with every vector of a piece, in `products`, and its own centred sum of squares.
+fn curve_products<T: Number>(piece: &Piece, curve: &[T], products: &mut [T]) -> T {
     let mut total = 0.0;
     let (mut sum, mut squares) = (T::ZERO, T::ZERO);
     products.fill(T::ZERO);
@@ -364,5 +366,5 @@ fn curve_products<T: Number>(piece: &Piece, curve: &[T], products: &mut [T]) -> 
         squares += weighed * *d;
         products.iter_mut().zip(sums).for_each(|(product, s)| *product += *d * T::splat(*s));
     }
-    (total > 0.0).then(|| squares - sum * sum / T::splat(total))
+    squares - sum * sum / T::splat(total)
 }

@@ -74,7 +74,8 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
         }
     }
     let deepest = own().map(|r| r.depth_mm).fold(0.0, f64::max);
-    if pattern.depth_mm > 0.0 && deepest < 0.75 * HEAVY * pattern.depth_mm && !long {
+    // Never so after return strokes alone: four times nothing is no deeper.
+    if deepest < 0.75 * HEAVY * pattern.depth_mm && !long {
         let heavy = pass_like(last_pass + 1, pattern.direction, HEAVY * pattern.depth_mm);
         let light = pass_like(last_pass + 2, pattern.direction, pattern.depth_mm);
         let next = with(&|t| {
@@ -217,7 +218,12 @@ mod tests {
         trial.machine.between_centres_mm = None;
         trial.bar.diameter_mm = 28.0;
         assert_eq!(longer(&trial), None);
-        trial.bar.diameter_mm = 40.0;
+        // just a fifth more is worth it; a bar of no length is none
+        (trial.bar.diameter_mm, trial.bar.length_mm) = (24.0, 100.0);
+        assert_eq!(longer(&trial), Some(120.0));
+        trial.bar.length_mm = 0.0;
+        assert_eq!(longer(&trial), None);
+        (trial.bar.diameter_mm, trial.bar.length_mm) = (40.0, 120.0);
         trial.bar.holding = Holding::Centres;
         assert_eq!(longer(&trial), None);
     }

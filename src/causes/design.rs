@@ -401,7 +401,7 @@ fn unknowns(
         }
     }
     let room = MOST_FLAGS.saturating_sub(4);
-    let shared = |count: usize, other: usize| count > 1 && count + other.min(1) > room;
+    let shared = |count: usize, other: usize| count + other.min(1) > room;
     let (one_twist, one_offset) = (shared(roots.len(), offsets.len()), shared(offsets.len(), roots.len()));
     let mut flag = None;
     for root in &roots {
@@ -496,9 +496,7 @@ fn hypers(
         kinds.push(Hyper::Noise { index: indicator_noise, median, factor, rounding_variance: 0.0 });
     }
     let most_random = logged.iter().filter(|l| l.log == Log::Diameters).map(|l| l.rows.random.len()).max().unwrap_or(0);
-    if most_random > 0 {
-        kinds.push(Hyper::SlopeSpread);
-    }
+    kinds.push(Hyper::SlopeSpread);
     if most_random > 1 {
         kinds.push(Hyper::BarrelSpread);
     }

@@ -30,7 +30,7 @@ pub(super) fn evidence(trial: &Trial, design: &Design, centre: &Values) -> Vec<L
                 for cause in CauseKind::ALL {
                     let functional = whole.contribution(design, reference, cause, centre);
                     let uncertainty =
-                        |i: &Information| i.covariance(1.0).map(|c| functional.dot(&(c * &functional)).max(0.0).sqrt()).unwrap_or(f64::NAN);
+                        |i: &Information| i.covariance().map(|c| functional.dot(&(c * &functional)).max(0.0).sqrt()).unwrap_or(f64::NAN);
                     let (without_um, with_um) = (uncertainty(&without), uncertainty(&whole));
                     if with_um < NARROWED * without_um {
                         learned.push(Learned { setting: reference.setting, cause, without_um, with_um });

@@ -30,7 +30,7 @@ pub fn foresee(trial: &Trial) -> Vec<Foreseen> {
     let Some(design) = design(trial) else { return Vec::new() };
     let medians = design.model.hypers.values(&vec![0.0; design.model.hypers.len()]);
     let information = information(&design, &medians, trial.prior.force_factor, |_| true);
-    let (Some(reference), Some(covariance)) = (design.references.iter().rfind(|r| r.main), information.covariance(1.0)) else {
+    let (Some(reference), Some(covariance)) = (design.references.iter().rfind(|r| r.main), information.covariance()) else {
         return Vec::new();
     };
     let causes: Vec<CauseKind> = CauseKind::ALL.into_iter().filter(|cause| ruled_out(trial, &design, *cause).is_none()).collect();

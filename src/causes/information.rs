@@ -88,10 +88,10 @@ pub(super) fn information(design: &Design, values: &Values, force_factor: f64, k
 }
 
 impl Information {
-    /// Covariance with a share of the causes' priors, in prior standard deviations; 1 gives the normal posterior at the full priors.
-    pub(super) fn covariance(&self, prior_share: f64) -> Option<DMatrix<f64>> {
+    /// Covariance of the normal posterior at the causes' full priors, in prior standard deviations.
+    pub(super) fn covariance(&self) -> Option<DMatrix<f64>> {
         let n = self.rows.len();
-        (&self.matrix + DMatrix::identity(n, n) * prior_share).cholesky().map(|c| c.inverse())
+        (&self.matrix + DMatrix::identity(n, n)).cholesky().map(|c| c.inverse())
     }
 
     /// Covariance with the causes' priors taken away (see [`Information::kept`]).
@@ -167,19 +167,13 @@ impl Information {
     /// Causes without evidence of their own are compared with all others taken into account (Schur complement, priors away) and scaled to unit
     /// information: combinations with almost no information are unseen, and causes that take part in the same one belong together.
     pub(super) fn groups(&self, design: &Design, setting: u32, causes: &[CauseKind]) -> Vec<Vec<CauseKind>> {
-        let open: Vec<CauseKind> = causes.iter().copied().filter(|c| !self.own_evidence(design, *c, setting)).collect();
         // Worn ways have several curves and no straight part: they are left to their own verdict.
-        let open: Vec<CauseKind> = open.into_iter().filter(|c| *c != CauseKind::WayWear).collect();
-        let rows: Vec<usize> = open
-            .iter()
-            .filter_map(|c| {
-                let f = self.functional(design, *c, setting);
-                (0..f.len()).find(|r| f[*r] != 0.0)
-            })
-            .collect();
-        if rows.len() != open.len() || rows.len() < 2 {
-            return Vec::new();
-        }
+        let open = causes.iter().copied().filter(|c| *c != CauseKind::WayWear && !self.own_evidence(design, *c, setting));
+        let row_of = |cause: CauseKind| {
+            let f = self.functional(design, cause, setting);
+            (0..f.len()).find(|r| f[*r] != 0.0).map(|row| (cause, row))
+        };
+        let (open, rows): (Vec<CauseKind>, Vec<usize>) = open.filter_map(row_of).unzip();
         let rest: Vec<usize> = (0..self.rows.len()).filter(|r| !rows.contains(r)).collect();
         let pick = |a: &[usize], b: &[usize]| DMatrix::from_fn(a.len(), b.len(), |i, j| self.matrix[(a[i], b[j])]);
         let mut reduced = pick(&rows, &rows);

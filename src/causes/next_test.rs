@@ -13,8 +13,14 @@ use crate::trial::Trial;
 use rayon::prelude::*;
 
 mod after;
+#[cfg(test)]
+mod against_dense;
+#[cfg(test)]
+mod dense;
 mod expected;
 mod factor;
+#[cfg(test)]
+mod ranked;
 mod support;
 
 use expected::expected_variances;

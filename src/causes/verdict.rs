@@ -293,11 +293,11 @@ fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound:
     (Verdict::NotSettled, reason)
 }
 
-/// A probability in words that never claim certainty.
+/// A probability in words that never claim certainty; 99.5 % would be rounded to 100, and 0.5 % to 0.
 fn percent(probability: f64) -> String {
     match probability {
-        p if p > 0.995 => "more than 99 %".into(),
-        p if p < 0.005 => "less than 1 %".into(),
+        p if p >= 0.995 => "more than 99 %".into(),
+        p if p <= 0.005 => "less than 1 %".into(),
         p => format!("{:.0} %", 100.0 * p),
     }
 }
@@ -324,6 +324,13 @@ fn would_tell(cause: CauseKind) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Bounds that would be rounded to 0 or 100 are told as bounds.
+    #[test]
+    fn no_probability_is_certain() {
+        let told = [1.0, 0.995, 0.9949, 0.5, 0.0051, 0.005, 0.0].map(percent);
+        assert_eq!(told, ["more than 99 %", "more than 99 %", "99 %", "50 %", "1 %", "less than 1 %", "less than 1 %"]);
+    }
 
     #[test]
     fn a_verdict_needs_evidence_of_its_own() {

@@ -19,8 +19,8 @@ const THIN: f64 = 0.1;
 const V: usize = 1;
 /// Unknowns without a prior: the constant and the misalignment.
 const FLAT: usize = 2;
-/// Noise levels on which the posterior is summed: −4 to 4 prior standard deviations of `ln σ`.
-const LEVELS: usize = 33;
+/// Noise levels on which the posterior is summed: −4 to 4 prior standard deviations of `ln σ`, as close as hundreds of readings know it.
+const LEVELS: usize = 161;
 
 /// How much the axis rises towards the free end, in one setting.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -156,4 +156,95 @@ fn posterior(design: &DMatrix<f64>, response: &DVector<f64>, u_mm: f64, factor: 
     let total: f64 = logs.iter().map(|l| (l - largest).exp()).sum();
     parts.iter_mut().zip(&logs).for_each(|(p, l)| p.weight = (l - largest).exp() / total);
     Some(parts)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::fixture;
+    use crate::physics::vertical_misalignment::sag_mm;
+    use crate::trial::Place;
+
+    /// Readings on top at three angles, each station twice, that no straight line fits.
+    fn trial(times: usize) -> Trial {
+        let mut trial = fixture::bar(Holding::Chuck);
+        trial.prior.gauge_noise_factor = 1.8;
+        let scatter = [0.6, -1.9, 1.3, 0.2, -0.7, 2.1, -1.2, 0.4, 1.6];
+        let places = [0.0, 75.0, 200.0].into_iter().flat_map(|deg| [20.0, 90.0, 180.0].map(|z| (deg, z)));
+        let run = places.zip(scatter).map(|((spindle_deg, station_mm), um)| IndicatorReading {
+            place: Place { file: 0, row: 2 },
+            setting: 0,
+            station_mm,
+            reading_mm: 0.3 + 0.06e-3 * station_mm + 1e-3 * um,
+            spindle_deg,
+            plane: Plane::Top,
+            note: None,
+        });
+        trial.indicator = std::iter::repeat_n(run, times).flatten().collect();
+        trial
+    }
+
+    /// Mean and standard uncertainty of the misalignment by generalised least squares with the covariance of noise, certificate, sag and run-out, the
+    /// noise summed over a fine grid by its prior and restricted likelihood.
+    fn dense(trial: &Trial, diameter_mm: Option<f64>) -> (f64, f64) {
+        let (bar, n) = (trial.testbar.as_ref().unwrap(), trial.indicator.len());
+        let angle = |i: usize| trial.indicator[i].spindle_deg.to_radians();
+        let z = |i: usize| trial.indicator[i].station_mm;
+        // a bar of unknown diameter: a rectangle as wide as the sag of a thin one, a tenth of its length
+        let sag = |i: usize| sag_mm(z(i), bar.length_mm, diameter_mm.unwrap_or(0.1 * bar.length_mm), 206.0, 7850.0);
+        let sag_u = |i: usize| sag(i) * if diameter_mm.is_some() { 0.1 } else { 3.0_f64.sqrt().recip() };
+        let known = DMatrix::from_fn(n, n, |i, j| {
+            let taper = (0.5 * bar.u_um / 1000.0 / bar.length_mm).powi(2) * z(i) * z(j);
+            let phase = (angle(i) - angle(j)).cos();
+            taper + sag_u(i) * sag_u(j) + 1e-4 * phase + (0.02_f64 / 300.0).powi(2) * z(i) * z(j) * phase
+        });
+        let taken = if diameter_mm.is_some() { 1.0 } else { 0.0 };
+        let y =
+            DVector::from_fn(n, |i, _| trial.indicator[i].reading_mm + taken * sag(i) - 0.5 * bar.taper_um / 1000.0 / bar.length_mm * z(i));
+        let x = DMatrix::from_fn(n, 2, |i, k| if k == 0 { 1.0 } else { 0.001 * z(i) });
+        let parts: Vec<(f64, f64, f64)> = (-100..=100)
+            .map(|step| {
+                let deviate = 0.05 * f64::from(step);
+                let sigma = trial.gauge.indicator.u_mm * trial.prior.gauge_noise_factor.powf(deviate);
+                let factor = (&known + DMatrix::identity(n, n) * sigma * sigma).cholesky().unwrap();
+                let precision = (x.transpose() * factor.solve(&x)).cholesky().unwrap();
+                let fit = precision.solve(&(x.transpose() * factor.solve(&y)));
+                let rest = &y - &x * &fit;
+                let logs = |l: &DMatrix<f64>| l.diagonal().iter().map(|d| d.ln()).sum::<f64>();
+                let log = -0.5 * deviate * deviate - logs(&factor.l()) - logs(&precision.l()) - 0.5 * rest.dot(&factor.solve(&rest));
+                (log, fit[1], precision.inverse()[(1, 1)])
+            })
+            .collect();
+        let largest = parts.iter().map(|p| p.0).fold(f64::MIN, f64::max);
+        let total: f64 = parts.iter().map(|p| (p.0 - largest).exp()).sum();
+        let mean = parts.iter().map(|p| (p.0 - largest).exp() / total * p.1).sum::<f64>();
+        let variance = parts.iter().map(|p| (p.0 - largest).exp() / total * (p.2 + (p.1 - mean).powi(2))).sum::<f64>();
+        (mean, variance.sqrt())
+    }
+
+    #[test]
+    fn misalignment_is_that_of_a_dense_covariance() {
+        for times in [1, 9] {
+            for diameter_mm in [Some(25.0), None] {
+                let mut trial = trial(times);
+                let bar = trial.testbar.as_mut().unwrap();
+                (bar.diameter_mm, bar.taper_um, bar.u_um) = (diameter_mm, 3.0, 2.0);
+                let vertical = vertical_misalignment(&trial);
+                let found = &vertical.settings[0];
+                let (mean, u) = dense(&trial, diameter_mm);
+                let close = |found: f64, expected: f64| (found / expected - 1.0).abs() < 1e-4;
+                assert!(close(found.mm_per_m, mean) && close(found.standard_uncertainty, u), "{times} {found:?} {mean} {u}");
+                assert!(!close(found.mm_per_m * 1.001, mean) && !close(found.standard_uncertainty * 1.001, u));
+                assert_eq!((found.spindle_angles, found.readings, found.sag_removed), (3, 9 * times, diameter_mm.is_some()));
+            }
+        }
+    }
+
+    #[test]
+    fn a_certificate_over_no_length_says_nothing_of_the_slope() {
+        let mut trial = trial(1);
+        trial.testbar.as_mut().unwrap().length_mm = 0.0;
+        let found = vertical_misalignment(&trial).settings;
+        assert!(found.len() == 1 && found[0].mm_per_m.is_finite() && found[0].standard_uncertainty > 0.0, "{found:?}");
+    }
 }

@@ -70,7 +70,7 @@ pub(super) fn worn_ways(tested: &[f64], elsewhere: &[f64], worst_um: f64, length
     let curves: Vec<Vec<f64>> = order
         .into_iter()
         .take(MOST_CURVES)
-        .filter(|c| eigen.eigenvalues[*c] > 1e-4 * largest && eigen.eigenvalues[*c] > 0.0)
+        .filter(|c| eigen.eigenvalues[*c] > 1e-4 * largest)
         .map(|c| {
             let column = eigen.eigenvectors.column(c);
             // A sign that does not depend on the eigenvalue routine: the largest entry is positive.
@@ -123,6 +123,10 @@ mod tests {
     #[test]
     fn two_places_leave_nothing() {
         assert_eq!(worn_ways(&[10.0, 200.0, 10.0], &[], 10.0, 150.0), None);
+        assert_eq!(worn_ways(&[10.0, 200.0, 10.0], &[400.0, 600.0], 10.0, 150.0), None);
+        // three places leave one way to depart from a line
+        assert_eq!(worn_ways(&[10.0, 100.0, 200.0], &[], 10.0, 150.0).unwrap().len(), 1);
+        assert_eq!(worn_ways(&[10.0, 100.0, 200.0], &[], -10.0, 150.0), None);
     }
 
     /// Covariance of what is left at two places when the line through the tested ones is taken off, by its definition: Matérn 5/2 with the scale that
@@ -172,6 +176,21 @@ mod tests {
         let at = |z: f64| ways.value(0, z);
         assert!((at(25.0) - 0.75 * at(0.0) - 0.25 * at(100.0)).abs() < 1e-12 && (at(150.0) - 0.5 * (at(100.0) + at(200.0))).abs() < 1e-12);
         assert!((at(-50.0) - at(0.0)).abs() < 1e-15 && (at(900.0) - at(200.0)).abs() < 1e-15);
+    }
+
+    /// Sixty-four places are kept as they are, and of more those that lie within the tested length take the part of the tested ones: three at least.
+    #[test]
+    fn as_many_places_as_are_kept() {
+        let uneven: Vec<f64> = (0..64).map(|i| 0.1 * f64::from(i * i)).collect();
+        let ways = worn_ways(&uneven, &[], 10.0, 150.0).unwrap();
+        for c in 0..ways.len() {
+            let curve: Vec<f64> = uneven.iter().map(|z| ways.value(c, *z)).collect();
+            assert!(curve.iter().sum::<f64>().abs() < 1e-9, "curve {c}");
+        }
+        let elsewhere: Vec<f64> = (1..=70).map(|i| 90.0 * f64::from(i)).collect();
+        // the grid's step is 100 mm
+        assert!(worn_ways(&[0.0, 90.0, 210.0], &elsewhere, 10.0, 150.0).is_some());
+        assert!(worn_ways(&[0.0, 90.0, 190.0], &elsewhere, 10.0, 150.0).is_none());
     }
 
     /// Of many places 64 are kept; six curves hold all but little of what is left there.

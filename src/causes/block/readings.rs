@@ -59,10 +59,9 @@ impl Block {
         let mut products = vec![T::ZERO; local.size()];
         if let Some((first, count)) = self.bent {
             for (piece, weight) in self.pieces.iter().zip(&weights) {
-                if let Some(square) = curve_products(piece, bending.curve(first, count), &mut products) {
-                    own += *weight * square;
-                    taken.iter_mut().zip(&products).for_each(|(taken, product)| *taken += *weight * *product);
-                }
+                let square = curve_products(piece, bending.curve(first, count), &mut products);
+                own += *weight * square;
+                taken.iter_mut().zip(&products).for_each(|(taken, product)| *taken += *weight * *product);
             }
         }
         let known = self.columns.iter().enumerate().filter(|(_, c)| c.known != Known::None).filter_map(|(c, column)| {

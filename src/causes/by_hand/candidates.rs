@@ -97,6 +97,11 @@ fn every_test_with_its_readings_and_minutes() {
     let minutes: Vec<f64> = all(&planned, 0).iter().map(|c| c.minutes).collect();
     assert_eq!(minutes, [301.0, 602.0, 10_301.0, 11_000.0, 11_000.0, 20_800.0, 200.0, 300.0]);
     assert!(all(&planned, 7).is_empty(), "no such setting");
+    // the other setting by its own pass to the headstock
+    let other = all(&planned, 1);
+    assert_eq!(other.iter().map(|c| c.kind).collect::<Vec<_>>()[..2], [HeavyAndLightPass, LongerBar]);
+    let heavy = added(&planned, &other[0]);
+    assert_eq!(heavy.iter().map(|r| (r.setting, r.station_mm, r.depth_mm)).collect::<Vec<_>>()[..2], [(1, 25.0, 3.6), (1, 90.0, 3.6)]);
 }
 
 #[test]
@@ -146,6 +151,7 @@ fn tests_that_make_no_sense_are_not_offered() {
     // a pass three times as deep as the lightest has been made
     assert_eq!(offered(&|t| set(t, |r| r.depth_mm = if r.pass == 4 { 0.149 } else { r.depth_mm })), but(&[]));
     assert_eq!(offered(&|t| set(t, |r| r.depth_mm = if r.pass == 4 { 0.151 } else { r.depth_mm })), but(&[1]));
+    assert_eq!(offered(&|t| set(t, |r| r.depth_mm = [0.25, 0.75, 0.0].get(r.pass as usize - 3).copied().unwrap_or(0.9))), but(&[1]));
     // return strokes alone: nothing is known of how deep a cut would be, and both ways are still to be cut
     assert_eq!(offered(&|t| set(t, |r| r.depth_mm = 0.0)), but(&[1, 2]));
     let mut strokes = trial();

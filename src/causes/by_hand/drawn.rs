@@ -26,7 +26,7 @@ fn trial(passes: &[(u32, Direction, [f64; 3])]) -> Trial {
 }
 
 /// Values with next to no force, this noise and these spreads; unknowns all 0 but the yaw.
-fn draw(design: &Design, noise_um: f64, spreads: [f64; 2], yaw: f64) -> (Values, Vec<f64>) {
+pub(super) fn draw(design: &Design, noise_um: f64, spreads: [f64; 2], yaw: f64) -> (Values, Vec<f64>) {
     let mut values = Values { force: 1e-12, slope_spread: spreads[0], barrel_spread: spreads[1], ..medians(design) };
     values.noise.iter_mut().for_each(|v| *v = 1e-6 * noise_um * noise_um);
     let unknowns = design.model.unknowns.iter().map(|u| if u.meaning == Meaning::Yaw { yaw } else { 0.0 }).collect();

@@ -15,7 +15,7 @@ const T: Direction = Direction::ToTailstock;
 const STATIONS: [f64; 5] = [20.0, 70.0, 100.0, 150.0, 200.0];
 
 /// Two passes, one each way, without worn ways and without extra wear of a fresh edge.
-fn both_ways() -> Trial {
+pub(super) fn both_ways() -> Trial {
     let mut trial = fixture::bar(Holding::Chuck);
     (trial.prior.way_wear_um, trial.prior.fresh_edge_um) = (0.0, 0.0);
     let error = [0.4, -1.0, 0.6, 1.2, -0.8, 0.3, -0.2, 0.9, -1.1, 0.5];

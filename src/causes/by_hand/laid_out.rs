@@ -101,8 +101,8 @@ fn too_many_settings_or_edges_share() {
         (count(&|m| matches!(m, Meaning::Wear { .. })), count(&|m| matches!(m, Meaning::FreshEdge { .. })), design.warnings.len())
     };
     assert_eq!(
-        [edges(1, 0), edges(1, 1), edges(3, 3), edges(4, 3), edges(6, 1), edges(7, 0)],
-        [(1, 0, 0), (1, 1, 0), (3, 3, 0), (4, 0, 0), (6, 0, 0), (1, 0, 1)]
+        [edges(1, 0), edges(1, 1), edges(3, 3), edges(4, 1), edges(4, 3), edges(6, 1), edges(7, 0)],
+        [(1, 0, 0), (1, 1, 0), (3, 3, 0), (4, 1, 0), (4, 0, 0), (6, 0, 0), (1, 0, 1)]
     );
 }
 

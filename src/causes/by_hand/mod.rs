@@ -5,7 +5,12 @@ mod drawn;
 mod estimated;
 mod foreseen;
 mod laid_out;
+mod outcomes;
+mod reasons;
 mod rows;
+mod settings;
+mod spreads;
+mod told;
 mod verdicts;
 
 use super::design::{Design, design};

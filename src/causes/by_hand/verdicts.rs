@@ -9,7 +9,7 @@ use super::{Design, Posterior, close, designed, fixture, medians, posterior_of, 
 use crate::trial::*;
 
 /// Three draws around the medians; unknown number `u` is −1, 2 and 5 times a thousandth of `u + 1`.
-fn drawn(design: &Design) -> Posterior {
+pub(super) fn drawn(design: &Design) -> Posterior {
     let unknowns = |k: f64| (0..design.model.unknowns.len()).map(|u| 0.001 * k * (1.0 + u as f64)).collect();
     let mut posterior = posterior_of(design, [-1.0, 2.0, 5.0].map(|k| (medians(design), unknowns(k))).to_vec());
     posterior.force_factor = vec![0.5, 1.0, 3.0];
@@ -21,7 +21,7 @@ fn drawn(design: &Design) -> Posterior {
 }
 
 /// Subsets as probable as their number plus one.
-fn integration(design: &Design) -> Integration {
+pub(super) fn integration(design: &Design) -> Integration {
     let subsets = 1 << design.model.flags;
     let total: f64 = (0..subsets).map(|s| f64::from(s) + 1.0).sum();
     let subset_probability = (0..subsets).map(|s| (f64::from(s) + 1.0) / total).collect();
@@ -155,7 +155,7 @@ fn bounds_of_the_priors() {
 }
 
 /// A log of diameters alone over 12 stations, cut one way or both.
-fn passes(cuts: &[(Direction, f64)]) -> Trial {
+pub(super) fn passes(cuts: &[(Direction, f64)]) -> Trial {
     let mut trial = fixture::bar(Holding::Chuck);
     let mut rows = Vec::new();
     for (pass, (direction, depth_mm)) in (1..).zip(cuts) {

@@ -121,7 +121,8 @@ pub(super) fn expected_variances(
         let largest = logs().flat_map(|log| (0..SIDE_BY_SIDE).map(move |lane| log.lane(lane))).fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<Lanes> = logs().map(|log| log.map(|log| (log - largest).exp())).collect();
         let total = sum_of(weights.iter().copied()).total();
-        if total > 0.0 && total.is_finite() {
+        // The largest weight is 1; where no point has one at all, nothing is a number.
+        if total.is_finite() {
             let weights: Vec<Lanes> = weights.iter().map(|w| *w / Lanes::splat(total)).collect();
             // A weighted variance of n_eff points is too small by the factor 1 − 1/n_eff.
             let crowd = 1.0 - sum_of(weights.iter().map(|w| *w * *w)).total();

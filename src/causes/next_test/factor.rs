@@ -116,4 +116,17 @@ mod tests {
         }
         assert!((solution[0].lane(0) - solution[0].lane(1)).abs() > 1e-3, "lanes hold problems of their own");
     }
+
+    /// A factor that ends at a later row is none either: 1·1 − 2·2 is negative.
+    #[test]
+    fn a_later_row_may_have_no_factor() {
+        let factor = |corner: f64| {
+            let mut joint = Symmetric::<f64>::zeros(3);
+            for (a, b, value) in [(0, 0, 0.75), (1, 0, 2.0), (1, 1, corner)] {
+                joint.set(a, b, value);
+            }
+            Factor::of(&joint, &[2.0, 2.0], 0).0
+        };
+        assert!(!factor(0.75).is_sound(0) && factor(4.0).is_sound(0));
+    }
 }

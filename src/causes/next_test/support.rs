@@ -9,7 +9,7 @@ use super::super::lanes::{Lanes, Number, SIDE_BY_SIDE, sum_of};
 use super::super::outcome::only;
 use super::super::posterior::Draw;
 use super::super::symmetric::Symmetric;
-use super::super::unknowns::{Meaning, NEGLIGIBLE};
+use super::super::unknowns::{NEGLIGIBLE, Unknown};
 use super::factor::Factor;
 use rand::Rng;
 use rand_chacha::ChaCha20Rng;
@@ -64,7 +64,7 @@ impl OldBlocks {
 pub(super) struct Carry {
     /// By what is integrated there: the deviate here.
     deviates: Vec<Option<usize>>,
-    /// By unknown there: the presence here.
+    /// By unknown there: the presence here, which any unknown may tell that shares it.
     flags: Vec<Option<usize>>,
     /// By unknown there that cannot be negative: the unknown here.
     positive: Vec<Option<usize>>,
@@ -76,9 +76,10 @@ impl Carry {
         let known = names(present);
         let own = &present.model.unknowns;
         let unknowns = &then.model.unknowns;
+        let flag_here = |u: &Unknown| own.iter().find(|p| p.meaning == u.meaning).and_then(|p| p.flag);
         Self {
             deviates: names(then).iter().map(|name| known.iter().position(|k| k == name)).collect(),
-            flags: unknowns.iter().map(|u| own.iter().find(|p| same(&p.meaning, &u.meaning)).and_then(|p| p.flag)).collect(),
+            flags: unknowns.iter().map(|u| unknowns.iter().filter(|v| v.flag == u.flag).find_map(flag_here)).collect(),
             positive: unknowns
                 .iter()
                 .skip(unknowns.len() - then.model.non_negative())
@@ -190,11 +191,6 @@ impl Supported {
         let free = self.mean.iter().zip(step).map(|(mean, step)| (*mean + step).lane(lane));
         free.chain(self.positive.iter().map(|value| value.lane(lane))).collect()
     }
-}
-
-/// Whether two unknowns share a presence; curves of worn ways differ between designs but share theirs.
-fn same(a: &Meaning, b: &Meaning) -> bool {
-    matches!((a, b), (Meaning::WayWear { .. }, Meaning::WayWear { .. })) || a == b
 }
 
 /// The unknowns that cannot be negative, taken as known in the joint equations: what depends on no reading.
