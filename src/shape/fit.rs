@@ -163,7 +163,7 @@ fn assemble(
             interval95,
         }
     });
-    words::warn(trial, cut, fit, &taper, barrel.as_ref(), &outliers, warnings);
+    words::warn(cut, fit, &taper, &outliers, warnings);
     Some(Shape {
         setting: cut.setting,
         tested_length: cut.tested,
@@ -185,7 +185,7 @@ fn assemble(
         expanded: budget.expanded,
         spread: fit.spread.clone(),
         curve: mean_curve(cut, fit, &drawn),
-        cannot_tell: words::cannot_tell(trial, cut, fit),
+        cannot_tell: words::cannot_tell(cut, fit),
         pass_summaries: summaries(cut, fit, &drawn.levels_mm),
         orders,
         slope_by_pass: slopes == Slopes::ByPass,

@@ -2,18 +2,10 @@
 
 use super::cut::Cut;
 use super::taper_fit::{NoiseSource, TaperFit};
-use super::{Barrel, Outlier, SpreadSource, Taper};
-use crate::trial::{Direction, Trial};
+use super::{Outlier, SpreadSource, Taper};
+use crate::trial::Direction;
 
-pub(super) fn warn(
-    _trial: &Trial,
-    cut: &Cut<'_>,
-    fit: &TaperFit,
-    taper: &Taper,
-    _barrel: Option<&Barrel>,
-    outliers: &[Outlier],
-    warnings: &mut Vec<String>,
-) {
+pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, outliers: &[Outlier], warnings: &mut Vec<String>) {
     let place = format!("Setting {}", cut.setting);
     if (taper.robust.value - taper.value).abs() > taper.standard_uncertainty {
         warnings.push(format!(
@@ -39,7 +31,7 @@ pub(super) fn warn(
     }
 }
 
-pub(super) fn cannot_tell(_trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Vec<String> {
+pub(super) fn cannot_tell(cut: &Cut<'_>, fit: &TaperFit) -> Vec<String> {
     let mut sentences = Vec::new();
     match cut.stations.len() {
         2 => sentences.push(

@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# Long logs of many passes: passes x stations grow with the rows, ten readings at each station of each pass. Three kinds (100 stations, 10, 1,000), each with 1.25, 2.5, 5 and
-# 10 million rows, read and reported by the program; and two that are just within what the joint estimate of the causes takes. Prints processor time, peak of memory, size of the
+# Long logs of many passes or many stations: passes x stations grow with the rows. Three kinds of ten readings at each station of each pass (100 stations, 10, 1,000) and one
+# whose every reading has a station of its own (50 passes), each with 1.25, 2.5, 5 and 10 million rows, read and reported by the program; and two that are just within what
+# the joint estimate of the causes takes one by one. Prints processor time, peak of memory, size of the
 # page, and how the time of each doubling of the rows compares with twice the time of the half, start included. Exits with 1 where memory or page miss what is wanted.
 #
 # usage: tests/bench/long_passes.sh [PART]   (PART 100: a hundredth of the passes, for a quick look)     needs GNU time, python3 with numpy
@@ -21,6 +22,7 @@ for kind in "100 10000" "10 100000" "1000 1000"; do
     read -r stations passes <<<"$kind"
     for part in 8 4 2 1; do run "grows-$stations" "$stations" $((passes / part / smaller)) 10; done
 done
+for part in 8 4 2 1; do run unlike $((200000 / part / smaller)) 50 1; done
 run within-100 100 $((1100 / smaller)) $((91))
 run within-20 20 $((3900 / smaller)) $((128))
 "$python" - "$scratch/runs.txt" "$smaller" <<'END'

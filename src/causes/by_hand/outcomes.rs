@@ -67,5 +67,5 @@ fn the_noise_of_a_prediction() {
     trial.diameters = [20.0, 110.0, 200.0].map(|z| reading(2, 0, 1, Direction::ToHeadstock, z, 38.0)).to_vec().into();
     let design = designed(&trial);
     let posterior = posterior_of(&design, [2.0, 3.0, 7.0].map(|noise_um| draw(&design, noise_um, [0.0, 0.0], 0.0)).to_vec());
-    close(predictions(&trial.diameters, &design, &posterior)[0].noise, 0.004, 1e-9);
+    close(predictions(Some(&trial.diameters), None, &design, &posterior)[0].noise, 0.004, 1e-9);
 }

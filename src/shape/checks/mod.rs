@@ -17,6 +17,7 @@ use super::taper_fit::TaperFit;
 use super::{FittedReading, LackOfFit, OrderCandidate, Outlier, ShapeTest};
 use crate::statistics::Atoms;
 use crate::trial::Trial;
+use rayon::iter::{IntoParallelRefIterator as _, ParallelIterator as _};
 
 /// What the checks give to the shape.
 pub(super) struct Checked {
@@ -26,6 +27,9 @@ pub(super) struct Checked {
     pub outliers_untested: Option<&'static str>,
     pub points: Vec<FittedReading>,
 }
+
+/// Runs of readings from which tests are made side by side.
+const MANY: usize = 50_000;
 
 /// Level of every test on the page.
 const LEVEL: f64 = 0.05;
@@ -42,18 +46,20 @@ pub(super) fn check_fit(
     let lack = lack::lack_of_fit(cut, drawn);
     let flagged = points::flag_outliers(trial, cut, drawn, atoms);
     let strays: Vec<usize> = flagged.as_ref().map(|list| list.iter().map(|(place, _)| *place).collect()).unwrap_or_default();
-    let tests = vec![
-        lack::lack_test(&lack),
-        lack::order_test(drawn, orders),
-        lack::direction_test(cut, fitted),
-        serial::durbin_watson_test(cut, drawn),
-        serial::runs_of_residuals(cut, drawn),
-        normality::normality_test(drawn, atoms, !strays.is_empty()),
-        spread::between_passes(cut, drawn, atoms),
-        spread::between_stations(cut, drawn, atoms),
-        points::influence_test(cut, drawn, atoms),
-        period::period_test(cut, drawn),
+    let made: [&(dyn Fn() -> ShapeTest + Sync); 10] = [
+        &|| lack::lack_test(&lack),
+        &|| lack::order_test(drawn, orders),
+        &|| lack::direction_test(cut, fitted),
+        &|| serial::durbin_watson_test(cut, drawn),
+        &|| serial::runs_of_residuals(cut, drawn),
+        &|| normality::normality_test(drawn, atoms, !strays.is_empty()),
+        &|| spread::between_passes(cut, drawn, atoms),
+        &|| spread::between_stations(cut, drawn, atoms),
+        &|| points::influence_test(cut, drawn, atoms),
+        &|| period::period_test(cut, drawn),
     ];
+    let tests =
+        if cut.run_count() > MANY { made.par_iter().map(|test| test()).collect() } else { made.iter().map(|test| test()).collect() };
     let points = points::points(cut, drawn, atoms, &strays);
     let (outliers, outliers_untested) = match flagged {
         Ok(outliers) => (outliers.into_iter().map(|(_, outlier)| outlier).collect(), None),

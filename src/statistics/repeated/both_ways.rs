@@ -25,7 +25,7 @@ impl Passes {
     fn new(passes: usize, stations: usize, own_slope: bool, order: usize, seldom: bool) -> Self {
         let x = |k: usize| -1.0 + 2.0 * k as f64 / (stations - 1) as f64;
         // every pass leaves out other stations and repeats others
-        let count = |k: usize, p: usize| if seldom { 1 + usize::from((k * 3 + p) % 4 == 0) } else { 1 + (k * 3 + p) % 4 };
+        let count = |k: usize, p: usize| if seldom { 1 + usize::from((k * 3 + p).is_multiple_of(4)) } else { 1 + (k * 3 + p) % 4 };
         let pass = |p: usize| (0..stations).filter(|k| (k + p) % 5 != 4).map(|k| (x(k), count(k, p))).collect();
         let passes: Vec<Vec<(f64, usize)>> = (0..passes).map(pass).collect();
         let starts: Vec<usize> = passes
