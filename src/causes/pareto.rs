@@ -22,7 +22,7 @@ pub(super) fn tail_shape(weights: &[f64]) -> Option<f64> {
 /// Zhang and Stephens' estimate of the shape from excesses in rising order.
 fn generalised_pareto(excess: &[f64]) -> Option<f64> {
     let n = excess.len();
-    // Where either is zero no theta is a number, and none counts.
+    // Where either is zero no theta is finite, and none counts.
     let largest = *excess.last()?;
     let quartile = excess[(n as f64 / 4.0 + 0.5) as usize - 1];
     let grid = 30 + (n as f64).sqrt() as usize;
