@@ -128,6 +128,23 @@ fn expected_variances_are_those_of_dense_covariances() {
     }
 }
 
+/// Contributions are those between the ends of the setting that is asked, where the lengths of two do not meet.
+#[test]
+fn ends_of_the_setting_that_is_asked() {
+    let mut trial = trial();
+    trial.diameters.retain(|r| (r.setting == 0) == (r.station_mm < 100.0));
+    let present = design(&trial).unwrap();
+    let posterior = drawn(&present, 4);
+    for (setting, ends) in [(0, [20.0, 80.0]), (1, [140.0, 200.0])] {
+        let own = present.references.iter().find(|r| r.main && r.setting == setting).unwrap();
+        assert_eq!([own.stations[own.ends.0], own.stations[own.ends.1]], ends);
+        let then = made(&trial, &present, NextTestKind::MoreRepeats, setting);
+        let fineness = Fineness { support: 4, outcomes: 2, stream: 1 };
+        let found = expected_variances(&then, &present, &posterior, setting, &OPEN, 2, fineness).unwrap();
+        assert!(found.before.iter().all(|v| *v > 0.0) && found.outcomes.len() == 2, "{found:?}");
+    }
+}
+
 /// A draw of the unknowns by the present readings spreads as their covariance does.
 #[test]
 fn draws_of_now_have_mean_and_covariance_of_now() {
