@@ -262,6 +262,7 @@ mod tests {
             assert!((share(subset) - expected).abs() < 0.02, "{subset}: {} {expected}", share(subset));
         }
         assert!(points.subset_probability[most] > 0.04, "a subset that would be missed");
+        assert!(!posterior.is_empty() && Posterior { draws: Vec::new(), ..posterior }.is_empty());
     }
 
     /// One draw is its own interval; of 41 from 0 to 40 the second and the last but one bound 95 %.
