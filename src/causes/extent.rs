@@ -69,8 +69,7 @@ fn passes_times_stations(diameters: &Diameters) -> usize {
 pub(super) fn taken_together(stretch_mm: f64, most: usize) -> String {
     format!(
         "For the causes alone, neighbouring stations of each pass were taken together in stretches of {}: the log has more stations than their joint \
-         estimate takes one by one, which is {} over all passes, each pass counted as {A_PASS_COUNTS} more, or {} passes times stations where each pass has stations \
-         of its own. Every reading is in the mean and the scatter of \
+         estimate takes one by one: {} over all passes, each pass counted as {A_PASS_COUNTS} more, and {} passes times different stations. Every reading is in the mean and the scatter of \
          its stretch. Taper, barrel, their uncertainty and the checks are of every reading by itself.",
         about(stretch_mm),
         grouped(most),

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 const STEPS_PER_PEAK: f64 = 8.0;
 
 /// Most additions that the search may cost: a longer one begins at a longer period.
-const MOST_WORK: f64 = 1e9;
+const MOST_WORK: f64 = 4e9;
 
 /// The strongest period found.
 #[derive(Debug, Clone, Copy, PartialEq)]
