@@ -161,6 +161,13 @@ fn groups_by_hand() {
     // a cause that these readings have no unknown for is in no group, and keeps no others from theirs
     assert_eq!(groups(&pairs, &[TailstockOffset, WayWear, HeadstockYaw, BedTwist]), [vec![HeadstockYaw, BedTwist]]);
     assert!(groups(&pairs, &[]).is_empty() && groups(&pairs, &[HeadstockYaw]).is_empty());
+    // worn ways are left to their own verdict, whatever goes with them
+    let mut worn = both_ways();
+    worn.prior.way_wear_um = 10.0;
+    let design = designed(&worn);
+    let told = observed(&design, &[&[(WayWear, 10.0), (HeadstockYaw, 10.0)], sum]);
+    assert!(told.functional(&design, WayWear, 0).norm() > 0.0 && !told.own_evidence(&design, WayWear, 0));
+    assert!(told.groups(&design, 0, &[WayWear, HeadstockYaw]).is_empty());
 }
 
 /// What each log was refused for is told with that log, and a test bar without a length breaks nothing.

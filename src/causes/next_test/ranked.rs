@@ -9,7 +9,7 @@ use super::super::values::{CauseEstimate, CauseKind, NextTest, NextTestKind, Ver
 use super::dense::{close, drawn, trial};
 use super::expected::expected_variances;
 use super::support::{Carry, OldBlocks, Supported, carried};
-use super::{CHOICE, PROMISE, next_tests};
+use super::{CHOICE, PROMISE, next_tests, worth};
 use crate::trial::Direction;
 use rand::SeedableRng;
 use rand_chacha::ChaCha20Rng;
@@ -115,8 +115,21 @@ fn tests_are_ranked_by_what_they_settle_a_minute() {
         assert_eq!((interval.low, interval.high, range.len()), (range[2], range[21], 24));
         assert_eq!((told.minutes, &told.why), (candidate.minutes, &candidate.why));
     }
-    let worth = |t: &NextTest| (t.uncertainty_before_um - t.uncertainty_after_um) / t.minutes.max(1.0);
     assert!(expected == found.len() && found.windows(2).all(|pair| worth(&pair[0]) >= worth(&pair[1])));
     assert!(found.len() > 1 && worth(&found[0]) > worth(found.last().unwrap()));
     assert!(next_tests(&trial, &present, &posterior, &causes[2..], 5).is_empty(), "nothing is open");
+}
+
+#[test]
+fn worth_is_what_is_taken_a_minute() {
+    let test = |before: f64, after: f64, minutes: f64| NextTest {
+        test: NextTestKind::Levels,
+        settles: Vec::new(),
+        uncertainty_before_um: before,
+        uncertainty_after_um: after,
+        uncertainty_after_range_um: None,
+        minutes,
+        why: String::new(),
+    };
+    assert_eq!([worth(&test(10.0, 4.0, 3.0)), worth(&test(10.0, 4.0, 0.5)), worth(&test(4.0, 10.0, 2.0))], [2.0, 6.0, -3.0]);
 }
