@@ -183,3 +183,29 @@ impl RunFit {
         own.copied()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statistics::{Dense, least_squares};
+    use nalgebra::DMatrix;
+
+    /// A parabola in a column far from its origin: sums of products lose digits of it, by the square of the condition, and the step of refinement brings them
+    /// back, as Householder's reflections show, which lose them by the condition itself.
+    #[test]
+    fn what_sums_of_products_lose_is_brought_back() {
+        let x = |row: usize| 30.0 + row as f64 / 8.0;
+        let design = DMatrix::from_fn(40, 3, |row, column| x(row).powi(column as i32));
+        let response: Vec<f64> = (0..40).map(|row| 3.0 - 0.25 * x(row) + 0.01 * x(row).powi(2) + 0.001 * (7.0 * x(row)).sin()).collect();
+        let rows = Dense::new(&design, &[]);
+        let weighed = |row: usize| [1.0, response[row]];
+        let plain = least_squares(&design, &response).unwrap();
+        let apart = |fit: &RunFit| {
+            let of = |column: usize| (fit.shared[column] / plain.coefficient(column).unwrap() - 1.0).abs();
+            (0..3).map(of).fold(0.0, f64::max)
+        };
+        let (once, twice) = (apart(&RunFit::once(&rows, &weighed)), apart(&RunFit::of_means(&rows, weighed)));
+        assert!(twice < 1e-10, "{twice}");
+        assert!(once > 100.0 * twice, "{once} {twice}");
+    }
+}
