@@ -1,6 +1,6 @@
 //! Every statistic on repeated readings one by one and in runs: the same to nine figures.
 
-use super::{Atoms, Dense, RunFit, RunRows, RunSums};
+use super::{Atoms, Dense, RunBasis, RunFit, RunRows, RunSums};
 use crate::statistics::mixed::{Group, Repeated, Terms, fit_reml};
 use crate::statistics::{
     EqualSpread, PureError, Repeats, RobustMethod, anderson_darling, anderson_darling_counted, brown_forsythe, durbin_watson,
@@ -182,6 +182,20 @@ fn every_statistic_is_the_same_one_by_one_and_in_runs() {
         for block in 0..rows.blocks() {
             for run in rows.block(block) {
                 check("leverage", fit.leverage(&rows, block, run, &mut room), plain.leverage()[rows.readings(run).start]);
+            }
+        }
+        // what values bring to a basis, with it and to it, and the fit without its step of refinement
+        let weighed = |run: usize| [rows.count(run) as f64, sums.mean(run)];
+        let (basis, brought) = RunBasis::with_values(&rows, &weighed);
+        let again = basis.projections(&rows, &|_, run, _| weighed(run));
+        for (with, to) in brought.own.iter().flatten().zip(again.own.iter().flatten()).chain(brought.shared.iter().zip(&again.shared)) {
+            assert!((with - to).abs() < 1e-11, "projections of {what}: {with} {to}");
+        }
+        let once = RunFit::once(&rows, &weighed);
+        for block in 0..rows.blocks() {
+            for run in rows.block(block) {
+                let refined = fit.fitted(&rows, block, run, &mut room);
+                assert!((once.fitted(&rows, block, run, &mut room) - refined).abs() < 1e-12, "fit of {what} in one step");
             }
         }
         for (runs, single) in fit.residuals(&rows, &values).zip(plain.residuals()) {

@@ -61,9 +61,18 @@ const TOGETHER: usize = 1 << 18;
 /// `sizes` tells those of some of the `runs`. The sizes, none below 0, are gone over twice and not kept: how many have the same leading bits, then those that
 /// share them with the middle ones. Parts of the runs are gone over side by side.
 pub fn median_of_sizes<I: Iterator<Item = (f64, f64)>>(runs: Range<usize>, sizes: impl Fn(Range<usize>) -> I + Sync) -> Option<f64> {
+    median_in_parts(runs, sizes, TOGETHER)
+}
+
+/// [`median_of_sizes`] with `together` runs in a part.
+fn median_in_parts<I: Iterator<Item = (f64, f64)>>(
+    runs: Range<usize>,
+    sizes: impl Fn(Range<usize>) -> I + Sync,
+    together: usize,
+) -> Option<f64> {
     let leading = |size: f64| (size.to_bits() >> (u64::BITS - LEADING)) as usize;
     let Range { start, end } = runs;
-    let parts: Vec<Range<usize>> = (start..end).step_by(TOGETHER).map(|from| from..end.min(from + TOGETHER)).collect();
+    let parts: Vec<Range<usize>> = (start..end).step_by(together).map(|from| from..end.min(from + together)).collect();
     let count = |part: &Range<usize>| {
         let mut numbers = vec![0.0; 1 << LEADING];
         let mut valid = true;
@@ -135,8 +144,14 @@ mod tests {
         assert_eq!(counted_median(&mut []), None);
     }
 
+    /// The same whether they are gone over together or in parts.
     fn median_of(counted: &[(f64, f64)]) -> Option<f64> {
-        median_of_sizes(0..counted.len(), |places| counted[places].iter().copied())
+        let sizes = |places: Range<usize>| counted[places].iter().copied();
+        let whole = median_of_sizes(0..counted.len(), sizes);
+        for together in [1, 3, 100] {
+            assert_eq!(median_in_parts(0..counted.len(), sizes, together), whole, "{together} of {} together", counted.len());
+        }
+        whole
     }
 
     /// Coarse and fine steps, tiny and huge values, odd and even numbers; the same values with one more above the middle have another median.
