@@ -1,5 +1,6 @@
 //! Readings that follow one another at one station, kept in little room.
 
+use crate::statistics::places_of;
 use std::ops::Range;
 
 /// Runs of readings in cutting order: readings that follow one another at one station of one pass, all of one weight.
@@ -30,11 +31,8 @@ impl Runs {
     /// The readings of a run, as places in cutting order.
     #[inline]
     pub fn of_run(&self, run: usize) -> Range<usize> {
-        if self.ends.is_empty() {
-            return run.min(self.places.len())..(run + 1).min(self.places.len());
-        }
-        let from = run.checked_sub(1).and_then(|before| self.ends.get(before)).map_or(0, |end| *end as usize);
-        from..self.ends.get(run).map_or(from, |end| *end as usize)
+        let (Range { start, end }, most) = (places_of(&self.ends, run), self.readings());
+        start.min(most)..end.min(most)
     }
 
     /// End of the readings of each run; empty where every run is one reading.

@@ -43,7 +43,7 @@ pub use outliers::{Esd, EsdStep, Grubbs, generalised_esd, grubbs, rosner_from_st
 pub use period::{Period, period_search};
 pub use power::{detectable_effect, t_test_power};
 pub use propagation::{Input, Propagated, propagate};
-pub use repeated::{Atoms, Dense, RunBasis, RunFit, RunRows, RunSums};
+pub use repeated::{Atoms, Dense, RunBasis, RunFit, RunRows, RunSums, places_of};
 pub use robust::{RobustFit, RobustMethod, robust_regression};
 pub use runs::{Runs, runs_test};
 pub use sign_changes::{SignChanges, sign_changes};

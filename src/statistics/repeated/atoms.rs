@@ -1,8 +1,7 @@
-use super::rows::RunRows;
+use super::rows::{RunRows, places_of};
 use super::sums::WORTH_KEEPING;
 use rayon::iter::{IntoParallelIterator as _, ParallelIterator as _};
 use std::borrow::Cow;
-use std::ops::Range;
 
 /// Runs that are put in order at a time.
 const TOGETHER: usize = 256;
@@ -69,20 +68,11 @@ impl<'v> Atoms<'v> {
         self.counts.is_empty()
     }
 
-    #[inline]
-    fn places(&self, run: usize) -> Range<usize> {
-        if self.ends.is_empty() {
-            return run..(run + 1).min(self.values.len());
-        }
-        let from = run.checked_sub(1).and_then(|before| self.ends.get(before)).map_or(0, |end| *end as usize);
-        from..self.ends.get(run).map_or(from, |end| *end as usize)
-    }
-
     /// The value of a run that has one only, taken once.
     #[inline]
     #[must_use]
     pub fn only(&self, run: usize) -> Option<f64> {
-        let places = self.places(run);
+        let places = places_of(&self.ends, run);
         if self.counts.is_empty() && places.len() == 1 { self.values.get(places.start).copied() } else { None }
     }
 
@@ -95,7 +85,7 @@ impl<'v> Atoms<'v> {
     /// Least and largest value of a run.
     #[must_use]
     pub fn ends_of(&self, run: usize) -> [Option<f64>; 2] {
-        let own = self.values.get(self.places(run)).unwrap_or(&[]);
+        let own = self.values.get(places_of(&self.ends, run)).unwrap_or(&[]);
         if self.rise {
             return [own.first().copied(), own.last().copied()];
         }
@@ -104,7 +94,7 @@ impl<'v> Atoms<'v> {
 
     /// The values of a run with how often each came.
     pub fn run(&self, run: usize) -> impl Iterator<Item = (f64, f64)> + '_ {
-        let places = self.places(run);
+        let places = places_of(&self.ends, run);
         let counts = self.counts.get(places.clone()).unwrap_or(&[]);
         let own = self.values.get(places).unwrap_or(&[]).iter().enumerate();
         own.map(move |(place, value)| (*value, counts.get(place).map_or(1.0, |count| f64::from(*count))))

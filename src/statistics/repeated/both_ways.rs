@@ -191,6 +191,11 @@ fn every_statistic_is_the_same_one_by_one_and_in_runs() {
         for (with, to) in brought.own.iter().flatten().zip(again.own.iter().flatten()).chain(brought.shared.iter().zip(&again.shared)) {
             assert!((with - to).abs() < 1e-11, "projections of {what}: {with} {to}");
         }
+        let moved = |run: usize| [weighed(run)[0], weighed(run)[1] + if run == 0 { 1e-6 } else { 0.0 }];
+        let other = basis.projections(&rows, &|_, run, _| moved(run));
+        assert!((other.own[0][0] - brought.own[0][0]).abs() > 1e-11, "a value moved by 1e-6 is seen");
+        let other = RunFit::once(&rows, &moved).fitted(&rows, 0, 0, &mut room);
+        assert!((other - fit.fitted(&rows, 0, 0, &mut room)).abs() > 1e-12, "a value moved by 1e-6 is seen");
         let once = RunFit::once(&rows, &weighed);
         for block in 0..rows.blocks() {
             for run in rows.block(block) {

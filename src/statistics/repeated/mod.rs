@@ -20,6 +20,6 @@ pub use basis::RunBasis;
 pub use counted::{counted_median, median_of_sizes};
 pub use fit::RunFit;
 pub(super) use parts::{change_each, over_parts};
-pub use rows::{Dense, RunRows};
+pub use rows::{Dense, RunRows, places_of};
 pub use sums::RunSums;
 pub(super) use sums::sums_of;

@@ -104,3 +104,14 @@ impl RunRows for Dense<'_> {
         }
     }
 }
+
+/// The readings of a run by the ends of all runs, as [`RunRows::ends`] has them; without ends every run is one reading.
+#[inline]
+#[must_use]
+pub fn places_of(ends: &[u32], run: usize) -> Range<usize> {
+    if ends.is_empty() {
+        return run..run + 1;
+    }
+    let from = run.checked_sub(1).and_then(|before| ends.get(before)).map_or(0, |end| *end as usize);
+    from..ends.get(run).map_or(from, |end| *end as usize)
+}

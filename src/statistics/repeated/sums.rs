@@ -1,6 +1,6 @@
 //! Readings of a run reduced to mean and scatter.
 
-use super::rows::RunRows;
+use super::rows::{RunRows, places_of};
 use rayon::iter::{IndexedParallelIterator as _, IntoParallelIterator as _, ParallelIterator as _};
 use std::borrow::Cow;
 use std::ops::Range;
@@ -56,7 +56,7 @@ impl<'v> RunSums<'v> {
         }
         match self.sums.get(run) {
             Some(sums) => *sums,
-            None => sums_of(readings_of(self.values, self.ends, run)),
+            None => sums_of(self.values.get(places_of(self.ends, run)).unwrap_or(&[])),
         }
     }
 
@@ -94,16 +94,4 @@ pub(in crate::statistics) fn sums_of(values: &[f64]) -> [f64; 2] {
 fn all_sums(runs: usize, readings: impl Fn(usize) -> Range<usize> + Sync, values: &[f64]) -> Vec<[f64; 2]> {
     let sums = |run: usize| sums_of(values.get(readings(run)).unwrap_or(&[]));
     (0..runs).into_par_iter().with_min_len(64).map(sums).collect()
-}
-
-/// The readings of a run among all `values`; without `ends` every run is one reading.
-#[inline]
-pub(super) fn readings_of<'v>(values: &'v [f64], ends: &[u32], run: usize) -> &'v [f64] {
-    let places = if ends.is_empty() {
-        run..run + 1
-    } else {
-        let from = run.checked_sub(1).and_then(|before| ends.get(before)).map_or(0, |end| *end as usize);
-        from..ends.get(run).map_or(from, |end| *end as usize)
-    };
-    values.get(places).unwrap_or(&[])
 }
