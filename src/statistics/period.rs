@@ -2,7 +2,7 @@
 
 use super::distributions::{f_sf, ln_gamma};
 use super::repeated::{RunFit, RunRows, RunSums};
-use rayon::iter::{IntoParallelIterator as _, ParallelIterator as _};
+use rayon::iter::{IntoParallelRefIterator as _, ParallelIterator as _};
 use std::collections::BTreeMap;
 
 /// Steps of the search per natural width of a peak, 1/(length of the series).
@@ -10,6 +10,9 @@ const STEPS_PER_PEAK: f64 = 8.0;
 
 /// Most additions that the search may cost: a longer one begins at a longer period.
 const MOST_WORK: f64 = 4e9;
+
+/// Neighbouring frequencies whose sines and cosines are turned from one to the next before they are worked out afresh: rounding grows by one unit a turn.
+const TURNED: usize = 32;
 
 /// The strongest period found.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,9 +68,21 @@ pub fn period_search(
     }
     let rss = fit.residual_square;
     let steps = ((to - from) / step + 1e-9).floor() as usize + 1;
-    let peaks: Vec<Option<Peak>> = (0..steps).into_par_iter().map(|k| series.peak(from + step * k as f64)).collect();
+    let turns = series.waves(step);
+    let firsts: Vec<usize> = (0..steps).step_by(TURNED).collect();
+    let of = |first: &usize| {
+        let mut waves = series.waves(from + step * *first as f64);
+        let number = TURNED.min(steps - first);
+        let next = (0..number).map(|_| {
+            let peak = series.peak(&waves);
+            turn(&mut waves, &turns);
+            peak
+        });
+        next.collect::<Vec<Option<Peak>>>()
+    };
+    let peaks: Vec<Vec<Option<Peak>>> = firsts.par_iter().map(of).collect();
     let mut best: Option<(f64, Peak)> = None;
-    for (k, peak) in peaks.into_iter().enumerate() {
+    for (k, peak) in peaks.into_iter().flatten().enumerate() {
         if let Some(peak) = peak
             && best.as_ref().is_none_or(|(_, b)| peak.gain > b.gain)
         {
@@ -94,6 +109,13 @@ pub fn period_search(
         independent_frequencies,
         false_alarm: false_alarm.clamp(0.0, 1.0),
     })
+}
+
+/// Turns each sine and cosine on by an angle.
+fn turn(waves: &mut [(f64, f64)], turns: &[(f64, f64)]) {
+    for ((s, c), (by_s, by_c)) in waves.iter_mut().zip(turns) {
+        (*s, *c) = (*s * by_c + *c * by_s, *c * by_c - *s * by_s);
+    }
 }
 
 /// What a sine at one frequency explains.
@@ -155,10 +177,20 @@ impl Series {
         };
         let mut known: BTreeMap<Vec<(u32, u64)>, usize> = BTreeMap::new();
         let (mut row, mut at) = (fit.basis.scratch(), vec![0.0; fit.basis.width()]);
+        // readings mostly follow one another along the bar, so that the next place is a neighbour
+        let mut last = 0_usize;
+        let mut place_of = |z: f64| {
+            let is = |place: &usize| distinct.get(*place) == Some(&z);
+            last = [last, last.wrapping_add(1), last.wrapping_sub(1)]
+                .into_iter()
+                .find(is)
+                .unwrap_or_else(|| distinct.partition_point(|d| *d < z));
+            last
+        };
         for block in 0..rows.blocks() {
             let mut own: OfBlock = Vec::new();
             for run in rows.block(block) {
-                let place = distinct.partition_point(|z| Some(*z) < position(run));
+                let place = place_of(position(run)?);
                 let count = rows.count(run) as f64;
                 let residual = count * (sums.mean(run) - fit.fitted(rows, block, run, &mut row));
                 fit.basis.at(rows, block, run, &mut row, &mut at);
@@ -204,12 +236,16 @@ impl Series {
         20.0 * self.places.len() as f64 + 6.0 * own as f64
     }
 
-    fn peak(&self, frequency: f64) -> Option<Peak> {
+    /// Sine and cosine of a frequency at each place.
+    fn waves(&self, frequency: f64) -> Vec<(f64, f64)> {
         let turn = 2.0 * std::f64::consts::PI * frequency;
+        self.places.iter().map(|z| (turn * z).sin_cos()).collect()
+    }
+
+    fn peak(&self, waves: &[(f64, f64)]) -> Option<Peak> {
         let (mut cc, mut cs, mut ss, mut ce, mut se, mut plain) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
         let mut on_cosine = vec![0.0; self.rank];
         let mut on_sine = vec![0.0; self.rank];
-        let waves: Vec<(f64, f64)> = self.places.iter().map(|z| (turn * z).sin_cos()).collect();
         for (place, (((s, c), count), residual)) in waves.iter().zip(&self.counts).zip(&self.residuals).enumerate() {
             cc += count * c * c;
             cs += count * c * s;
@@ -265,7 +301,9 @@ impl Series {
         let mut best = found;
         for _ in 0..30 {
             let (left, right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-            let (Some(at_left), Some(at_right)) = rayon::join(|| self.peak(left), || self.peak(right)) else { break };
+            let (Some(at_left), Some(at_right)) = rayon::join(|| self.peak(&self.waves(left)), || self.peak(&self.waves(right))) else {
+                break;
+            };
             for (frequency, peak) in [(left, at_left), (right, at_right)] {
                 if peak.gain > best.1.gain {
                     best = (frequency, peak);

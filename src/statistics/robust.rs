@@ -68,6 +68,8 @@ const MOST_ROUNDS: usize = 500;
 const SETTLED: f64 = 1e-11;
 /// The same for a fit that another one starts from.
 const A_START: f64 = 1e-4;
+/// Share of the last round's change below which weights have settled so far that their sums of products need not be made again.
+const FALLS: f64 = 0.25;
 /// How much longer a step may be made than least squares make it.
 const LONGEST: f64 = 1.9;
 /// Different values up to which the sizes of the residuals are listed for their median; of more they are not kept.
@@ -80,7 +82,8 @@ const NO_SCALE: f64 = 1e-11;
 ///
 /// Huber starts from least squares, Tukey from Huber (settled to 10⁻⁴ of the scale). The weighted sum of squares bounds the sum that is minimised from above and
 /// touches it at the last fit, so that any step shorter than twice that of least squares goes down (Hunter & Lange 2004, from memory); it is made longer by
-/// `Σw/Σψ'`, at most 1.9, which makes it Newton's where readings are many, so that few rounds are needed.
+/// `Σw/Σψ'`, at most 1.9, which makes it Newton's where readings are many, so that few rounds are needed. While each round changes the fit by less than a quarter of what
+/// the one before did, the sums of products of the last weights serve for the next ones too: the fit that it settles at is the same.
 /// Where half the residuals are 0 but for rounding (below 10⁻¹¹ of the largest response) the
 /// scale is 0 and the fit so far is returned, which is then near the least absolute residuals.
 /// Equal readings of a run have equal weights, so that each round goes over the different values only. No random numbers: the same data give the same answer.
@@ -100,7 +103,8 @@ fn robust_fit(rows: &impl RunRows, values: &[f64], atoms: &Atoms, method: Robust
     let end = iterate(rows, atoms, now, method, listed, SETTLED);
     // The fitted values are those of a curve of the model, which least squares give back whatever the weights are.
     let fitted = |run: usize| end.fitted.get(run).copied().unwrap_or(0.0);
-    let fit = RunFit::of_means(rows, |run| [rows.weight(run) * rows.count(run) as f64, fitted(run)]);
+    let mut fit = plain.clone();
+    fit.refine(rows, &|run| [rows.weight(run) * rows.count(run) as f64, fitted(run)]);
     let standard_errors = standard_errors(rows, atoms, &plain, &end, method);
     let given = |column: usize| plain.basis.covariance(column, column) > 0.0;
     let coefficients = fit.shared.iter().enumerate().map(|(column, value)| given(column).then_some(*value)).collect();
@@ -166,7 +170,7 @@ fn iterate(rows: &impl RunRows, atoms: &Atoms<'_>, mut now: Iterate, method: Rob
     let largest = |run: usize| rows.weight(run).sqrt() * atoms.run(run).fold(0.0_f64, |m, (value, _)| m.max(value.abs()));
     let size = over_parts(rows, |_, runs| runs.map(largest).fold(0.0_f64, f64::max), f64::max).unwrap_or(0.0);
     now.settled = false;
-    let mut longer = None;
+    let (mut longer, mut before, mut last) = (None, None, 0.0);
     for _ in 0..MOST_ROUNDS {
         now.scale = median_size(rows, atoms, &now.fitted, listed) / MAD_OF_NORMAL;
         if now.scale <= size * NO_SCALE {
@@ -190,19 +194,34 @@ fn iterate(rows: &impl RunRows, atoms: &Atoms<'_>, mut now: Iterate, method: Rob
         };
         let longer = *longer.get_or_insert_with(|| longer_step(rows, atoms, &now, method));
         let more = if atoms.are_short() {
-            RunFit::once(rows, &weighed)
+            weighed_fit(rows, before, &weighed)
         } else {
             // Values that came several times are weighed once a round.
             let mut kept = vec![[0.0; 2]; rows.runs()];
             kept.par_iter_mut().enumerate().with_min_len(256).for_each(|(run, slot)| *slot = weighed(run));
-            RunFit::once(rows, &|run| kept.get(run).copied().unwrap_or([0.0; 2]))
+            weighed_fit(rows, before, &|run| kept.get(run).copied().unwrap_or([0.0; 2]))
         };
-        if add_fitted(rows, &more, longer, &mut now.fitted) <= settled * now.scale {
+        let change = add_fitted(rows, &more, longer, &mut now.fitted);
+        if change <= settled * now.scale {
             now.settled = true;
             break;
         }
+        before = (change <= FALLS * last).then_some(more);
+        last = change;
     }
     now
+}
+
+/// Least squares, or its step in the basis of a round `before` whose weights were nearly these.
+fn weighed_fit(rows: &impl RunRows, before: Option<RunFit>, weighed: &(impl Fn(usize) -> [f64; 2] + Sync)) -> RunFit {
+    match before {
+        Some(mut fit) => {
+            fit.clear();
+            fit.refine(rows, weighed);
+            fit
+        }
+        None => RunFit::once(rows, weighed),
+    }
 }
 
 fn standard_errors(rows: &impl RunRows, atoms: &Atoms, plain: &RunFit, end: &Iterate, method: RobustMethod) -> Vec<Option<f64>> {

@@ -168,7 +168,7 @@ pub(super) fn flag_outliers(
     if total < cut.finishing.len() + drawn.model.columns() + if drawn.model.own_slope() { cut.finishing.len() + 2 } else { 3 } {
         return Err("it takes three readings more than the curve and the passes have terms; more stations or repeats would allow it");
     }
-    let esd = generalised_esd(&drawn.model, &cut.values, atoms, most, LEVEL);
+    let esd = generalised_esd(&drawn.model, &cut.values, atoms, &drawn.fit, most, LEVEL);
     if esd.steps.is_empty() {
         return Err("the readings lie on the curve exactly, without scatter to judge a stray by; a gauge that reads finer would allow it");
     }

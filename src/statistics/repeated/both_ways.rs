@@ -235,8 +235,8 @@ fn every_statistic_is_the_same_one_by_one_and_in_runs() {
         }
 
         // outliers
-        let runs = generalised_esd(&rows, &values, &atoms, 6, 0.05);
-        let alone = generalised_esd(&dense, &values, &single_atoms, 6, 0.05);
+        let runs = generalised_esd(&rows, &values, &atoms, &fit, 6, 0.05);
+        let alone = generalised_esd(&dense, &values, &single_atoms, &dense_fit, 6, 0.05);
         assert_eq!(runs.outliers, alone.outliers, "{what}");
         assert!(runs.outliers >= 2, "both strays of {what}");
         for (runs, single) in runs.steps.iter().zip(&alone.steps) {

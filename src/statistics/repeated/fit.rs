@@ -62,13 +62,25 @@ impl RunFit {
     #[must_use]
     pub fn of_means(rows: &impl RunRows, weighed: impl Fn(usize) -> [f64; 2] + Sync) -> Self {
         let mut fit = Self::once(rows, &weighed);
+        fit.refine(rows, &weighed);
+        fit
+    }
+
+    /// Adds what this fit's basis makes of what is left over of one value a run: least squares where the weights are those of the basis, else a step towards it.
+    pub(in crate::statistics) fn refine(&mut self, rows: &impl RunRows, weighed: &(impl Fn(usize) -> [f64; 2] + Sync)) {
         let left = |block: usize, run: usize, row: &[f64]| {
             let [weight, value] = weighed(run);
-            [weight, value - fit.at(block, row)]
+            [weight, value - self.at(block, row)]
         };
-        let more = fit.basis.projections(rows, &left);
-        fit.add(&more);
-        fit
+        let more = self.basis.projections(rows, &left);
+        self.add(&more);
+    }
+
+    /// The same basis with all coefficients 0.
+    pub(in crate::statistics) fn clear(&mut self) {
+        self.own.fill([0.0, 0.0]);
+        self.shared.fill(0.0);
+        self.factors.fill(0.0);
     }
 
     /// [`Self::of_means`] without its step of refinement.

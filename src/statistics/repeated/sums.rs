@@ -42,11 +42,6 @@ impl<'v> RunSums<'v> {
         Self { sums: Cow::Borrowed(sums), values, ends, changed: Vec::new() }
     }
 
-    /// The same sums, to be changed apart from these.
-    pub(in crate::statistics) fn apart(&self) -> RunSums<'_> {
-        RunSums { sums: Cow::Borrowed(&self.sums), values: self.values, ends: self.ends, changed: self.changed.clone() }
-    }
-
     #[inline]
     fn get(&self, run: usize) -> [f64; 2] {
         if !self.changed.is_empty()

@@ -5,7 +5,7 @@ use super::tolerances::{Tolerance, assert_near};
 use nalgebra::DMatrix;
 use taperwright::statistics::distributions::t_upper_quantile;
 use taperwright::statistics::{Atoms, Fit, RunBasis, RunFit, RunRows, RunSums, trend, weighted_least_squares};
-use taperwright::statistics::{Dated, Dense, generalised_esd, influence, least_squares, nested_f_test, period_search};
+use taperwright::statistics::{Dated, Dense, Esd, generalised_esd, influence, least_squares, nested_f_test, period_search};
 
 const NEAR: Tolerance = Tolerance::Relative(1e-9);
 
@@ -93,6 +93,42 @@ fn different_values_of_each_run() {
     assert!(Atoms::default().is_empty());
 }
 
+fn strays(rows: &impl RunRows, values: &[f64], most: usize) -> Esd {
+    generalised_esd(rows, values, &Atoms::of(rows, values), &RunFit::of(rows, &RunSums::of_rows(rows, values)), most, 0.05)
+}
+
+/// Step by step, against refitted dense rows.
+fn are_the_most_extreme(design: &DMatrix<f64>, values: &[f64], weights: &[f64], esd: &Esd) {
+    let mut left = weights.to_vec();
+    for step in &esd.steps {
+        let fit = weighted_least_squares(design, values, &left).unwrap();
+        let outer = influence(&fit).externally_studentised;
+        let largest = outer.iter().flatten().fold(0.0_f64, |most, t| most.max(t.abs()));
+        assert_near("studentised", step.studentised, outer[step.index].unwrap(), NEAR);
+        assert_near("largest", step.studentised.abs(), largest, NEAR);
+        assert_near("critical", step.critical, t_upper_quantile(0.025 / fit.readings() as f64, fit.dof() as f64 - 1.0).unwrap(), NEAR);
+        left[step.index] = 0.0;
+    }
+}
+
+/// Of some hundred readings that stray almost alike the most extreme is found, though each that goes changes the others by more than they differ; so is a stray that
+/// holds most of the scatter, and one on a few readings that hold the curve.
+#[test]
+fn the_most_extreme_of_many_alike_is_found() {
+    let x = |row: usize| -1.0 + 2.0 * row as f64 / 699.0;
+    let design = DMatrix::from_fn(700, 4, |row, column| x(row).powi(column as i32));
+    let dense = Dense::new(&design, &[]);
+    for wild in [0.0, 0.2, 40.0] {
+        let mut values: Vec<f64> =
+            (0..700).map(|row| 2.0 * x(row) + if row % 3 == 0 { 1.0 } else { -0.5 } + 1e-4 * (row as f64).sin()).collect();
+        values[3] += wild;
+        values[699] -= 0.5 * wild;
+        let esd = strays(&dense, &values, 10);
+        assert_eq!(esd.steps.len(), 10);
+        are_the_most_extreme(&design, &values, &[1.0; 700], &esd);
+    }
+}
+
 /// Step by step the stray is the reading with the largest externally studentised residual of those left, found by refitting dense rows.
 #[test]
 fn strays_of_one_run_come_one_after_the_other() {
@@ -104,18 +140,9 @@ fn strays_of_one_run_come_one_after_the_other() {
     (values[first], values[first + 1], values[first + 2]) = (9.0, 9.0, -4.0);
     let last = values.len() - 12;
     values[last] -= 6.0;
-    let esd = generalised_esd(&rows, &values, &Atoms::of(&rows, &values), 5, 0.05);
+    let esd = strays(&rows, &values, 5);
     let (design, weights) = rows.dense();
-    let mut left = weights.clone();
-    for step in &esd.steps {
-        let fit = weighted_least_squares(&design, &values, &left).unwrap();
-        let outer = influence(&fit).externally_studentised;
-        let largest = outer.iter().flatten().fold(0.0_f64, |most, t| most.max(t.abs()));
-        assert_near("studentised", step.studentised, outer[step.index].unwrap(), NEAR);
-        assert_near("largest", step.studentised.abs(), largest, NEAR);
-        assert_near("critical", step.critical, t_upper_quantile(0.025 / fit.readings() as f64, fit.dof() as f64 - 1.0).unwrap(), NEAR);
-        left[step.index] = 0.0;
-    }
+    are_the_most_extreme(&design, &values, &weights, &esd);
     assert_eq!(esd.steps.len(), 5);
     let places: Vec<usize> = esd.flagged().iter().map(|step| step.index).collect();
     assert!(places.contains(&first) && places.contains(&(first + 1)) && places.contains(&last), "{places:?}");
@@ -133,7 +160,7 @@ fn a_reading_that_fits_itself_is_no_stray() {
     let dense = Dense::new(&design, &[11]);
     let mut values: Vec<f64> = (0..12).map(|i| [0.0, 0.1, -0.1, 0.05][i % 4]).collect();
     values[3] = 9.0;
-    let esd = generalised_esd(&dense, &values, &Atoms::of(&dense, &values), 3, 0.05);
+    let esd = strays(&dense, &values, 3);
     assert_eq!(esd.flagged().iter().map(|step| step.index).collect::<Vec<_>>(), vec![3]);
     assert_near("distance", esd.deviations[0].unwrap(), 9.0 - values.iter().take(11).sum::<f64>().mul_add(0.1, -0.9), NEAR);
 }

@@ -3,12 +3,12 @@
 use super::fixture::Table;
 use super::tolerances::{R_LINEAR, Tolerance, assert_near};
 use nalgebra::DMatrix;
-use taperwright::statistics::{Atoms, Dense, Esd, generalised_esd, grubbs, rosner_from_studentised};
+use taperwright::statistics::{Atoms, Dense, Esd, RunFit, RunSums, generalised_esd, grubbs, rosner_from_studentised};
 
 /// The procedure on dense rows, one reading each.
 fn esd_of(design: &DMatrix<f64>, y: &[f64], most: usize) -> Esd {
     let rows = Dense::new(design, &[]);
-    generalised_esd(&rows, y, &Atoms::of(&rows, y), most, 0.05)
+    generalised_esd(&rows, y, &Atoms::of(&rows, y), &RunFit::of(&rows, &RunSums::of_rows(&rows, y)), most, 0.05)
 }
 
 fn sample(n: usize) -> DMatrix<f64> {
