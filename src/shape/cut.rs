@@ -2,6 +2,7 @@
 
 use super::TestedLength;
 use super::open_pass::{OpenPass, empty_passes, in_cutting_order, order_passes, same};
+use super::row_numbers::RowNumbers;
 use super::runs::Runs;
 use crate::statistics::{RunSums, legendre_values};
 use crate::trial::{Diameters, Direction, Trial};
@@ -37,7 +38,7 @@ pub(super) struct Place {
 
 /// The passes of one setting, the finishing cut apart from the others.
 ///
-/// Its readings are kept in cutting order, 12 bytes a reading, and in runs (4 bytes more where every reading has a station of its own): all estimates and tests
+/// Its readings are kept in cutting order, 8 bytes a reading and 4 more where the log has them in another order, and in runs (4 bytes more where every reading has a station of its own): all estimates and tests
 /// need no more than that.
 #[derive(Debug, Clone)]
 pub(super) struct Cut<'a> {
@@ -55,7 +56,7 @@ pub(super) struct Cut<'a> {
     pub places: Vec<Place>,
     runs: Runs,
     /// Number in the log of each reading, in cutting order.
-    rows: Vec<u32>,
+    rows: RowNumbers,
     /// Diameters less [`Self::origin_mm`], in cutting order, mm.
     pub values: Vec<f64>,
     /// The first diameter, mm.
@@ -124,7 +125,7 @@ impl Cut<'_> {
 
     /// Number in the log of a reading by its place in cutting order.
     pub fn row(&self, place: usize) -> usize {
-        self.rows.get(place).map_or(0, |row| *row as usize)
+        self.rows.get(place).unwrap_or(0)
     }
 
     /// Diameter of a reading by its place in cutting order, mm.
@@ -247,9 +248,9 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         stations,
         places,
         runs: Runs::with_room(runs.iter().map(Runs::len).sum()),
-        rows,
+        rows: RowNumbers::of(Vec::new()),
         values: Vec::new(),
-        origin_mm: 0.0,
+        origin_mm: rows.first().map_or(0.0, |row| log.diameter_mm(*row as usize)),
         weights,
         sums: Vec::new(),
         gauge_u_mm,
@@ -261,13 +262,13 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         let first = cut.runs.len();
         let end = before + pass.count;
         cut.runs.append(&runs);
-        let sum_mm = cut.rows.get(before..end)?.iter().map(|row| log.diameter_mm(*row as usize)).sum();
+        let sum_mm = rows.get(before..end)?.iter().map(|row| log.diameter_mm(*row as usize)).sum();
         cut.finishing.push(pass.closed(first..cut.runs.len(), sum_mm));
         before = end;
     }
-    cut.origin_mm = cut.rows.first().map_or(0.0, |row| log.diameter_mm(*row as usize));
     let origin = cut.origin_mm;
-    cut.rows.par_iter().map(|row| log.diameter_mm(*row as usize) - origin).collect_into_vec(&mut cut.values);
+    rows.par_iter().map(|row| log.diameter_mm(*row as usize) - origin).collect_into_vec(&mut cut.values);
+    cut.rows = RowNumbers::of(rows);
     cut.sums = RunSums::to_keep(cut.runs.len(), |run| cut.of_run(run), &cut.values);
     Some(cut)
 }

@@ -11,6 +11,7 @@ mod open_pass;
 mod order;
 mod pooled;
 mod robust;
+mod row_numbers;
 mod runs;
 mod slopes;
 mod taper_fit;
