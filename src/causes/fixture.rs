@@ -1,9 +1,12 @@
 //! Trials for the tests of this folder: an invented bar in the workshop's lathe.
 
 use super::bending::Bending;
+use super::design::Design;
 use super::hyper::{Hyper, Hypers};
 use super::model::Model;
+use super::posterior::{Draw, DrawnContribution, Posterior};
 use super::unknowns::Unknown;
+use super::values::CauseKind;
 use crate::physics::{Compliances, Support};
 use crate::simulate::{Chance, Nature, laid_out, read_off};
 use crate::trial::*;
@@ -129,6 +132,38 @@ pub(super) fn everything(holding: Holding) -> Trial {
         ..SimulationRequest::default()
     };
     read(&bar(holding), &request, 7)
+}
+
+/// Levels on a bed without twist, read at five places 150 mm apart.
+pub(super) fn straight_levels() -> Vec<LevelReading> {
+    let level = |i: u32| LevelReading {
+        place: Place { file: 1, row: 2 },
+        setting: 0,
+        station_mm: 150.0 * f64::from(i),
+        roll_mm_per_m: 0.0,
+        reversed: false,
+        reference_roll_mm_per_m: None,
+        note: None,
+    };
+    (0..5).map(level).collect()
+}
+
+/// These draws and contributions, nothing else told.
+pub(super) fn posterior(design: &Design, draws: Vec<Draw>, contributions: BTreeMap<(u32, CauseKind), DrawnContribution>) -> Posterior {
+    Posterior {
+        roll_arm_mm: Vec::new(),
+        move_gain: Vec::new(),
+        force_factor: Vec::new(),
+        yaw_mm_per_m: Vec::new(),
+        twist_mm_per_m_per_m: BTreeMap::new(),
+        offset_mm: BTreeMap::new(),
+        contributions,
+        points: 0,
+        effective_points: 0.0,
+        pareto_k: None,
+        draws,
+        references: design.references.clone(),
+    }
 }
 
 /// A model of these unknowns and of what is integrated numerically, without readings; each cause is present with probability 0.3.

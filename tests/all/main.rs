@@ -12,6 +12,7 @@ mod guide;
 mod history;
 mod fuzz;
 mod house;
+mod made;
 mod many;
 mod new_trial;
 mod page;

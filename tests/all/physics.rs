@@ -6,4 +6,3 @@ mod evidence;
 mod geometry;
 mod kinematics;
 pub mod published;
-pub mod trial_of_a_bar;

@@ -2,8 +2,8 @@
 
 mod reading_back;
 
+use crate::made::trial;
 use crate::physics::published::close;
-use crate::physics::trial_of_a_bar::trial;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use taperwright::physics::way_wear::straight_end_difference;

@@ -70,17 +70,7 @@ fn only_what_is_too_small_by_physics_keeps_its_prior() {
     assert_eq!([CauseKind::HeadstockYaw, CauseKind::ToolWear].map(|cause| verdict(&alone, cause)), [Verdict::NotSettled, Verdict::Absent]);
     // levels tell the twist: only wear could hide the lean, and only where it can be large
     let mut levelled = alone;
-    levelled.levels = (0..5)
-        .map(|i| LevelReading {
-            place: Place { file: 1, row: 2 },
-            setting: 0,
-            station_mm: 150.0 * f64::from(i),
-            roll_mm_per_m: 0.0,
-            reversed: false,
-            reference_roll_mm_per_m: None,
-            note: None,
-        })
-        .collect();
+    levelled.levels = fixture::straight_levels();
     assert_eq!(verdict(&levelled, CauseKind::HeadstockYaw), Verdict::Present);
     levelled.prior.wear_um_per_m = 12.0;
     assert_eq!(verdict(&levelled, CauseKind::HeadstockYaw), Verdict::NotSettled);

@@ -133,17 +133,7 @@ fn what_can_be_told_apart() {
         ([ThermalDrift].as_slice(), [ToolWear].as_slice())
     );
     let mut log = both_ways();
-    log.levels = (0..5)
-        .map(|i| LevelReading {
-            place: Place { file: 1, row: 2 },
-            setting: 0,
-            station_mm: 150.0 * f64::from(i),
-            roll_mm_per_m: 0.0,
-            reversed: false,
-            reference_roll_mm_per_m: None,
-            note: None,
-        })
-        .collect();
+    log.levels = fixture::straight_levels();
     let levels = foresee(&log);
     assert!(of(&levels, BedTwist).separate && of(&levels, BedTwist).only_with.is_empty());
     // 2hτz with a standard error of the twist of 0.01/√Σ(Z − Z̄)² = 0.01/0.4743 (mm/m)/m from a data sheet of 0.01 mm/m

@@ -24,26 +24,12 @@ use std::collections::BTreeMap;
 /// A reading of a diameter at depth 0.05 mm and feed 0.1 mm.
 fn reading(row: u64, setting: u32, pass: u32, direction: Direction, station_mm: f64, diameter_mm: f64) -> DiameterReading {
     DiameterReading {
-        place: Place { file: 0, row },
         setting,
         pass,
         direction,
-        station_mm,
-        diameter_mm,
-        read_mm: diameter_mm,
-        repeat: None,
-        angle_deg: None,
         depth_mm: 0.05,
         feed_mm_per_rev: 0.1,
-        edge: None,
-        time_min: None,
-        measured_at: None,
-        tool_shift_mm: 0.0,
-        temperature_c: None,
-        operator: None,
-        gauge: None,
-        excluded: None,
-        note: None,
+        ..DiameterReading::bare(Place { file: 0, row }, station_mm, diameter_mm)
     }
 }
 
@@ -69,17 +55,8 @@ fn posterior_of(design: &Design, draws: Vec<(Values, Vec<f64>)>) -> Posterior {
     }
     Posterior {
         roll_arm_mm: draws.iter().map(|d| d.values.roll_arm).collect(),
-        move_gain: Vec::new(),
         force_factor: draws.iter().map(|d| d.values.force).collect(),
-        yaw_mm_per_m: Vec::new(),
-        twist_mm_per_m_per_m: BTreeMap::new(),
-        offset_mm: BTreeMap::new(),
-        contributions,
-        points: 0,
-        effective_points: 0.0,
-        pareto_k: None,
-        draws,
-        references: design.references.clone(),
+        ..fixture::posterior(design, draws, contributions)
     }
 }
 

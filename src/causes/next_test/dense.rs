@@ -39,20 +39,7 @@ pub(super) fn drawn(present: &Design, count: usize) -> Posterior {
     };
     let contributions: BTreeMap<(u32, CauseKind), _> =
         CauseKind::ALL.iter().enumerate().flat_map(|(k, cause)| [0, 1].map(|setting| ((setting, *cause), contribution(k)))).collect();
-    Posterior {
-        roll_arm_mm: Vec::new(),
-        move_gain: Vec::new(),
-        force_factor: Vec::new(),
-        yaw_mm_per_m: Vec::new(),
-        twist_mm_per_m_per_m: BTreeMap::new(),
-        offset_mm: BTreeMap::new(),
-        contributions,
-        points: 0,
-        effective_points: 0.0,
-        pareto_k: None,
-        draws,
-        references: present.references.clone(),
-    }
+    fixture::posterior(present, draws, contributions)
 }
 
 /// The trial with a test made, by design.

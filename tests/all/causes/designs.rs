@@ -1,6 +1,6 @@
 //! Classes of trials whose truths are drawn from the estimate's own prior.
 
-use std::collections::BTreeMap;
+use crate::made::trial;
 use taperwright::simulate::{Chance, Nature, TrueContribution, laid_out, read_off, true_contributions, true_diameters};
 use taperwright::trial::*;
 
@@ -30,92 +30,13 @@ impl Class {
 
 /// A steel bar, 30 mm by 200 mm, in a lathe of the workshop at Saltmarsh Quay.
 pub fn bar(holding: Holding) -> Trial {
-    let gauge = |u_mm: f64, resolution_mm: f64| DiameterGauge {
-        name: None,
-        serial: None,
-        calibrated: None,
-        certificate: None,
-        resolution_mm,
-        u_mm,
-        calibration_u_mm: 0.001,
-    };
-    Trial {
-        identity: Identity { name: "calibration".into(), ..Identity::default() },
-        machine: Machine {
-            name: Some("Quay Lathe 2".into()),
-            serial: None,
-            class: None,
-            centre_height_mm: Some(115.0),
-            swing_mm: None,
-            between_centres_mm: None,
-            roll_arm_mm: 143.75,
-            roll_arm_u_mm: 28.75,
-            feet: Some(Feet {
-                spacing_along_mm: 700.0,
-                spacing_across_mm: 150.0,
-                headstock_feet_to_chuck_face_mm: Some(120.0),
-                screw_pitch_mm: Some(1.25),
-                clockwise: Some(ScrewSense::Lowers),
-                finest_turn_deg: 5.0,
-            }),
-        },
-        bar: Bar {
-            material: Some(Material::MildSteel),
-            youngs_modulus_gpa: 206.0,
-            expansion_um_per_m_k: 11.5,
-            k_c1_mpa: 1780.0,
-            kienzle_exponent: 0.17,
-            diameter_mm: 30.0,
-            length_mm: 200.0,
-            collars_mm: vec![],
-            relief_diameter_mm: None,
-            holding,
-        },
-        cutting: Cutting {
-            depth_mm: 0.05,
-            feed_mm_per_rev: 0.1,
-            rpm: Some(500.0),
-            nose_radius_mm: 0.4,
-            tool_height_u_mm: 0.3,
-            tool_height_mm: None,
-        },
-        gauge: Gauges {
-            diameter: gauge(0.002, 0.001),
-            diameter_named: BTreeMap::new(),
-            level: LevelGauge {
-                name: None,
-                serial: None,
-                calibrated: None,
-                certificate: None,
-                u_mm_per_m: 0.01,
-                division_mm_per_m: Some(0.02),
-            },
-            indicator: IndicatorGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm: 0.001 },
-        },
-        testbar: Some(TestBar {
-            taper_um: 0.0,
-            u_um: 1.0,
-            length_mm: 200.0,
-            diameter_mm: None,
-            holding: Holding::Chuck,
-            turned_here: false,
-        }),
-        conditions: Conditions { temperature_c: 20.0, temperature_spread_c: 2.0 },
-        prior: Prior::default(),
-        acceptance: Acceptance::default(),
-        simulate: None,
-        plan: None,
-        diameters: Vec::new().into(),
-        levels: vec![],
-        indicator: vec![],
-        clamp: vec![],
-        moves: vec![],
-        assumed: vec![],
-        inputs: vec![],
-        origin: taperwright::trial::Origin::default(),
-        photographs: Vec::new(),
-        findings: vec![],
-    }
+    let mut trial = trial(holding);
+    trial.identity.name = "calibration".into();
+    trial.bar.diameter_mm = 30.0;
+    trial.bar.length_mm = 200.0;
+    trial.testbar =
+        Some(TestBar { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false });
+    trial
 }
 
 /// Which readings a class takes.

@@ -123,17 +123,8 @@ fn limits_scale_with_length_and_never_below_their_floor() {
     let mut trial = settings_of("twist-only");
     trial.machine.swing_mm = Some(230.0);
     let limit = |limit_mm: f64, over_mm: Option<f64>, sense: Sense| Limit {
-        criterion: None,
-        quantity: Quantity::Taper,
-        limit_mm,
-        over_mm,
-        sense,
-        floor_mm: 0.005,
-        clause: None,
-        source: None,
-        provenance: None,
-        swing_from_mm: None,
         swing_to_mm: Some(500.0),
+        ..crate::conformity::quantities::limit(Quantity::Taper, limit_mm, over_mm, sense)
     };
     let mut of = |limits: Vec<Limit>, length: f64| {
         trial.acceptance.limit = limits;

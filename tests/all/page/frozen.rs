@@ -4,7 +4,7 @@
 //! through each pass, not from the program's own fit.
 
 use super::frozen_causes::{Story, tell};
-use std::collections::BTreeMap;
+use crate::made;
 use taperwright::analysis::{Analysis, Options, analyse};
 use taperwright::causes::{CauseKind, NextTest, NextTestKind};
 use taperwright::conformity::judge;
@@ -179,27 +179,14 @@ fn readings(recipe: &Recipe) -> Vec<DiameterReading> {
                 let shape = 0.5 * recipe.taper_mm * scaled - recipe.barrel_mm * scaled * scaled;
                 let stray = if recipe.stray == Some(place) { 9.0 * recipe.scatter_mm } else { 0.0 };
                 let diameter = 38.0 - 0.1 * pass as f64 + shape + recipe.scatter_mm * ripple(place) + stray;
+                let read_mm = (diameter * 1000.0).round() / 1000.0;
                 readings.push(DiameterReading {
-                    place: Place { file: 1, row: place as u64 + 2 },
-                    setting: 0,
                     pass: pass as u32 + 1,
                     direction: *direction,
-                    station_mm: *station,
-                    diameter_mm: (diameter * 1000.0).round() / 1000.0,
-                    read_mm: (diameter * 1000.0).round() / 1000.0,
                     repeat: (recipe.repeats > 1).then_some(repeat as u32 + 1),
-                    angle_deg: None,
                     depth_mm: 0.05,
                     feed_mm_per_rev: 0.1,
-                    edge: None,
-                    time_min: None,
-                    measured_at: None,
-                    tool_shift_mm: 0.0,
-                    temperature_c: None,
-                    operator: None,
-                    gauge: None,
-                    excluded: None,
-                    note: None,
+                    ..DiameterReading::bare(Place { file: 1, row: place as u64 + 2 }, *station, read_mm)
                 });
             }
         }
@@ -447,100 +434,49 @@ fn tests(two: bool) -> Vec<ShapeTest> {
 
 fn trial(recipe: &Recipe, diameters: Vec<DiameterReading>) -> Trial {
     let rows = diameters.len() as u64;
-    Trial {
-        identity: Identity {
-            name: recipe.name.clone(),
-            date: Some("2026-03-14".into()),
-            purpose: Some("spring check".into()),
-            measured_by: Some("the Saltmarsh Quay workshop".into()),
-            ..Identity::default()
+    let mut trial = made::trial(Holding::Chuck);
+    trial.identity = Identity {
+        name: recipe.name.clone(),
+        date: Some("2026-03-14".into()),
+        purpose: Some("spring check".into()),
+        measured_by: Some("the Saltmarsh Quay workshop".into()),
+        ..Identity::default()
+    };
+    trial.machine.swing_mm = Some(230.0);
+    trial.machine.feet = None;
+    trial.bar.youngs_modulus_gpa = 210.0;
+    trial.bar.length_mm = 220.0f64.max(recipe.stations_mm.iter().copied().fold(0.0, f64::max) + 20.0);
+    trial.cutting.rpm = None;
+    trial.gauge.diameter.name = Some("outside micrometer 25–50".into());
+    trial.gauge.level.division_mm_per_m = None;
+    trial.diameters = diameters.into();
+    trial.assumed = vec![
+        Assumption { key: "machine.roll_arm_mm".into(), value: 143.75.into(), why: "centre height × 1.25".into() },
+        Assumption { key: "conditions.temperature_spread_c".into(), value: 2.0.into(), why: "not stated".into() },
+    ];
+    trial.inputs = vec![
+        InputFile {
+            file: "trial.toml".into(),
+            sha256: "0123456789abcdef".repeat(4),
+            bytes: 412,
+            rows: 0,
+            used: 0,
+            flagged: 0,
+            excluded: 0,
+            packed: None,
         },
-        machine: Machine {
-            name: Some("Quay Lathe 2".into()),
-            serial: None,
-            class: None,
-            centre_height_mm: Some(115.0),
-            swing_mm: Some(230.0),
-            between_centres_mm: None,
-            roll_arm_mm: 143.75,
-            roll_arm_u_mm: 28.75,
-            feet: None,
+        InputFile {
+            file: "diameters.csv".into(),
+            sha256: "fedcba9876543210".repeat(4),
+            bytes: 1_874,
+            rows,
+            used: rows,
+            flagged: u64::from(recipe.stray.is_some()),
+            excluded: 0,
+            packed: None,
         },
-        bar: Bar {
-            material: Some(Material::MildSteel),
-            youngs_modulus_gpa: 210.0,
-            expansion_um_per_m_k: 11.5,
-            k_c1_mpa: 1780.0,
-            kienzle_exponent: 0.17,
-            diameter_mm: 38.0,
-            length_mm: 220.0f64.max(recipe.stations_mm.iter().copied().fold(0.0, f64::max) + 20.0),
-            collars_mm: Vec::new(),
-            relief_diameter_mm: None,
-            holding: Holding::Chuck,
-        },
-        cutting: Cutting {
-            depth_mm: 0.05,
-            feed_mm_per_rev: 0.1,
-            rpm: None,
-            nose_radius_mm: 0.4,
-            tool_height_u_mm: 0.3,
-            tool_height_mm: None,
-        },
-        gauge: Gauges {
-            diameter: DiameterGauge {
-                name: Some("outside micrometer 25–50".into()),
-                serial: None,
-                calibrated: None,
-                certificate: None,
-                resolution_mm: 0.001,
-                u_mm: 0.002,
-                calibration_u_mm: 0.001,
-            },
-            diameter_named: BTreeMap::new(),
-            level: LevelGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm_per_m: 0.01, division_mm_per_m: None },
-            indicator: IndicatorGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm: 0.001 },
-        },
-        testbar: None,
-        conditions: Conditions { temperature_c: 20.0, temperature_spread_c: 2.0 },
-        prior: Prior::default(),
-        acceptance: Acceptance::default(),
-        simulate: None,
-        plan: None,
-        diameters: diameters.into(),
-        levels: Vec::new(),
-        indicator: Vec::new(),
-        clamp: Vec::new(),
-        moves: Vec::new(),
-        assumed: vec![
-            Assumption { key: "machine.roll_arm_mm".into(), value: 143.75.into(), why: "centre height × 1.25".into() },
-            Assumption { key: "conditions.temperature_spread_c".into(), value: 2.0.into(), why: "not stated".into() },
-        ],
-        inputs: vec![
-            InputFile {
-                file: "trial.toml".into(),
-                sha256: "0123456789abcdef".repeat(4),
-                bytes: 412,
-                rows: 0,
-                used: 0,
-                flagged: 0,
-                excluded: 0,
-                packed: None,
-            },
-            InputFile {
-                file: "diameters.csv".into(),
-                sha256: "fedcba9876543210".repeat(4),
-                bytes: 1_874,
-                rows,
-                used: rows,
-                flagged: u64::from(recipe.stray.is_some()),
-                excluded: 0,
-                packed: None,
-            },
-        ],
-        origin: Origin::default(),
-        photographs: Vec::new(),
-        findings: Vec::new(),
-    }
+    ];
+    trial
 }
 
 /// Two settings of the feet, one pass each, with warnings.

@@ -133,7 +133,7 @@ fn collars_and_reliefs_bend_by_their_own_sections() {
 
 #[test]
 fn a_trial_bar_with_collars_is_thick_there_and_thin_between() {
-    let mut bar: Bar = super::trial_of_a_bar::trial(Holding::Chuck).bar;
+    let mut bar: Bar = crate::made::trial(Holding::Chuck).bar;
     bar.collars_mm = vec![[190.0, 210.0], [5.0, 25.0]];
     bar.relief_diameter_mm = Some(34.0);
     let by_hand = Beam::stepped(
@@ -219,7 +219,7 @@ fn a_test_bar_without_thickness_has_no_sag() {
 /// Sections follow one another without any of no length, also where a collar begins at the chuck and one ends with the bar.
 #[test]
 fn collars_at_both_ends_make_three_sections() {
-    let mut bar = super::trial_of_a_bar::trial(Holding::Chuck).bar;
+    let mut bar = crate::made::trial(Holding::Chuck).bar;
     bar.collars_mm = vec![[0.0, 20.0], [200.0, 220.0]];
     bar.relief_diameter_mm = Some(30.0);
     assert_eq!(Beam::of_bar(&bar), Beam::stepped(&[(0.0, 20.0, 38.0), (20.0, 200.0, 30.0), (200.0, 220.0, 38.0)], 220.0, 206.0));

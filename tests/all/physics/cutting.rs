@@ -1,7 +1,7 @@
 //! Force, path, wear, warmth and what deflection leaves.
 
 use super::published::{close, rounds_to};
-use super::trial_of_a_bar::{reading, trial};
+use crate::made::{reading, trial};
 use taperwright::physics::beam::Beam;
 use taperwright::physics::cutting_force::{main_force_n, radial_force_n, radial_ratio, radial_stiffness_n_per_mm};
 use taperwright::physics::cutting_path::{cutting_minutes, edge_path_m, merged_collars, metal_cut_mm, metal_of_pass_mm};

@@ -1,7 +1,7 @@
 //! What levels, indicator, clamps and moves say in the same unknowns.
 
 use super::published::{close, rounds_to};
-use super::trial_of_a_bar::{feet, reading, trial};
+use crate::made::{feet, reading, trial};
 use taperwright::physics::{
     Compliances, ForceFactors, Support, bed_twist, clamp, cut_points, headstock_yaw, indicator, level, moves, tailstock_offset,
 };

@@ -1,7 +1,7 @@
 //! Yaw, twist, offset, worn ways, height: signs, identities and derived numbers.
 
 use super::published::{close, rounds_to};
-use super::trial_of_a_bar::{reading, trial};
+use crate::made::{reading, trial};
 use taperwright::physics::bed_twist::{self, diameter_of_roll_mm};
 use taperwright::physics::vertical_misalignment::{diameter_change_mm, rise_mm};
 use taperwright::physics::{

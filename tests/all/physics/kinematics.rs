@@ -3,7 +3,7 @@
 //! Nothing of the program's formulas is used here: positions only. x to the operator, y upwards, z to the tailstock, axis at the origin of x and y.
 
 use super::published::close;
-use super::trial_of_a_bar::{reading, trial};
+use crate::made::{reading, trial};
 use taperwright::physics::vertical_misalignment::diameter_change_mm;
 use taperwright::physics::{Compliances, ForceFactors, Support, bed_twist, cut_points, headstock_yaw, indicator, tailstock_offset};
 use taperwright::trial::Holding;

@@ -1,115 +1,44 @@
 //! Diameter logs made in a test: a trial with the defaults of a lone log.
 
+use crate::made;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha20Rng;
-use std::collections::BTreeMap;
-use taperwright::trial::{
-    Acceptance, Bar, Conditions, Cutting, DiameterGauge, DiameterReading, Direction, Gauges, Holding, Identity, IndicatorGauge, LevelGauge,
-    Machine, Material, Place, Prior, Trial,
-};
+use taperwright::trial::{DiameterReading, Direction, Holding, InputFile, Place, Trial};
 
 /// One reading by pass, direction, station and diameter, cut with the finishing depth and feed.
 pub fn reading(row: u64, pass: u32, direction: Direction, station_mm: f64, diameter_mm: f64) -> DiameterReading {
     DiameterReading {
-        place: Place { file: 0, row },
-        setting: 0,
         pass,
         direction,
-        station_mm,
-        diameter_mm,
-        read_mm: diameter_mm,
-        repeat: None,
-        angle_deg: None,
         depth_mm: 0.1,
         feed_mm_per_rev: 0.1,
-        edge: None,
-        time_min: None,
-        measured_at: None,
-        tool_shift_mm: 0.0,
-        temperature_c: None,
-        operator: None,
-        gauge: None,
-        excluded: None,
-        note: None,
+        ..DiameterReading::bare(Place { file: 0, row }, station_mm, diameter_mm)
     }
 }
 
 /// A trial of a 50 mm steel bar with the defaults of the settings file, a 0.002 mm gauge that reads to `resolution_mm`.
 pub fn trial(readings: Vec<DiameterReading>, resolution_mm: f64) -> Trial {
     let length = readings.iter().fold(1.0_f64, |most, r| most.max(r.station_mm));
-    Trial {
-        identity: Identity { name: "bench".into(), ..Identity::default() },
-        machine: Machine {
-            name: None,
-            serial: None,
-            class: None,
-            centre_height_mm: None,
-            swing_mm: None,
-            between_centres_mm: None,
-            roll_arm_mm: 150.0,
-            roll_arm_u_mm: 40.0,
-            feet: None,
-        },
-        bar: Bar {
-            material: Some(Material::MildSteel),
-            youngs_modulus_gpa: 206.0,
-            expansion_um_per_m_k: 11.5,
-            k_c1_mpa: 1780.0,
-            kienzle_exponent: 0.17,
-            diameter_mm: 50.0,
-            length_mm: length,
-            collars_mm: Vec::new(),
-            relief_diameter_mm: None,
-            holding: Holding::Chuck,
-        },
-        cutting: Cutting {
-            depth_mm: 0.1,
-            feed_mm_per_rev: 0.1,
-            rpm: None,
-            nose_radius_mm: 0.4,
-            tool_height_u_mm: 0.3,
-            tool_height_mm: None,
-        },
-        gauge: Gauges {
-            diameter: DiameterGauge {
-                name: None,
-                serial: None,
-                calibrated: None,
-                certificate: None,
-                resolution_mm,
-                u_mm: 0.002,
-                calibration_u_mm: 0.001,
-            },
-            diameter_named: BTreeMap::new(),
-            level: LevelGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm_per_m: 0.01, division_mm_per_m: None },
-            indicator: IndicatorGauge { name: None, serial: None, calibrated: None, certificate: None, u_mm: 0.001 },
-        },
-        testbar: None,
-        conditions: Conditions { temperature_c: 20.0, temperature_spread_c: 2.0 },
-        prior: Prior::default(),
-        acceptance: Acceptance::default(),
-        simulate: None,
-        plan: None,
-        diameters: readings.into(),
-        levels: Vec::new(),
-        indicator: Vec::new(),
-        clamp: Vec::new(),
-        moves: Vec::new(),
-        assumed: Vec::new(),
-        inputs: vec![taperwright::trial::InputFile {
-            file: "diameters.csv".into(),
-            sha256: String::new(),
-            bytes: 0,
-            rows: 0,
-            used: 0,
-            flagged: 0,
-            excluded: 0,
-            packed: None,
-        }],
-        origin: taperwright::trial::Origin::default(),
-        photographs: Vec::new(),
-        findings: Vec::new(),
-    }
+    let mut trial = made::trial(Holding::Chuck);
+    trial.identity.name = "bench".into();
+    trial.machine.centre_height_mm = None;
+    trial.machine.feet = None;
+    (trial.machine.roll_arm_mm, trial.machine.roll_arm_u_mm) = (150.0, 40.0);
+    (trial.bar.diameter_mm, trial.bar.length_mm) = (50.0, length);
+    trial.cutting.depth_mm = 0.1;
+    trial.gauge.diameter.resolution_mm = resolution_mm;
+    trial.diameters = readings.into();
+    trial.inputs = vec![InputFile {
+        file: "diameters.csv".into(),
+        sha256: String::new(),
+        bytes: 0,
+        rows: 0,
+        used: 0,
+        flagged: 0,
+        excluded: 0,
+        packed: None,
+    }];
+    trial
 }
 
 /// What to draw a log from, diameters in mm.

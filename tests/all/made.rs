@@ -1,4 +1,4 @@
-//! A small trial to put into the physics: numbers invented for the tests.
+//! A small trial that tests change and fill: numbers invented for them.
 
 use std::collections::BTreeMap;
 use taperwright::trial::*;
@@ -90,28 +90,7 @@ pub fn feet() -> Feet {
     }
 }
 
-/// A reading at `station_mm` of the first pass of setting 0, cut to the headstock.
+/// A reading of the diameter at `station_mm` of the first pass of setting 0, cut to the headstock 0.05 mm deep with a feed of 0.1 mm.
 pub fn reading(station_mm: f64) -> DiameterReading {
-    DiameterReading {
-        place: Place { file: 0, row: 1 },
-        setting: 0,
-        pass: 1,
-        direction: Direction::ToHeadstock,
-        station_mm,
-        diameter_mm: 38.0,
-        read_mm: 38.0,
-        repeat: None,
-        angle_deg: None,
-        depth_mm: 0.05,
-        feed_mm_per_rev: 0.1,
-        edge: None,
-        time_min: None,
-        measured_at: None,
-        tool_shift_mm: 0.0,
-        temperature_c: None,
-        operator: None,
-        gauge: None,
-        excluded: None,
-        note: None,
-    }
+    DiameterReading { depth_mm: 0.05, feed_mm_per_rev: 0.1, ..DiameterReading::bare(Place { file: 0, row: 1 }, station_mm, 38.0) }
 }
