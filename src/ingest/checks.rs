@@ -6,7 +6,8 @@ use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
-use crate::trial::{Place, Trial};
+use crate::quantities::grouped;
+use crate::trial::{MOST_STATIONS, Place, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Looks at readings as they were logged, before defaults are filled in.
@@ -22,6 +23,7 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
         }
         return;
     }
+    many_stations(trial, collector);
     on_the_bar(stated, collector);
     enough_stations(trial, collector);
     if let (Some(first), Some(median)) = (first, median(&mut used)) {
@@ -53,6 +55,17 @@ fn swapped(trial: &Trial, used: &[f64]) -> bool {
     let stations = used_rows(trial).map(|row| trial.diameters.station_mm(row)).fold(nothing, widen);
     let diameters = used.iter().copied().fold(nothing, widen);
     used.len() >= 2 && stations.0 > 0.0 && stations.1 - stations.0 < 0.01 * stations.1 && diameters.1 - diameters.0 > 0.5 * diameters.1
+}
+
+/// Stations that were rounded because too many are different.
+fn many_stations(trial: &Trial, collector: &mut Collector) {
+    if let Some(step) = trial.diameters.station_step_mm() {
+        let found = format!("more than {} different stations", grouped(MOST_STATIONS));
+        let help = format!(
+            "all are taken as read to {step} mm, which changes no result that could be seen; write stations no finer than they are measured"
+        );
+        collector.add(Finding::new("stations-rounded", Severity::Warning, found, help));
+    }
 }
 
 fn on_the_bar(stated: &Stated, collector: &mut Collector) {

@@ -67,7 +67,12 @@ impl<T: Clone + Eq + Hash + Default> Dictionary<T> {
 
     /// Adds all rows of another column.
     pub fn append(&mut self, other: &Self) {
-        let numbers: Vec<u32> = other.values.iter().map(|value| self.number(value)).collect();
+        self.append_changed(other, T::clone);
+    }
+
+    /// Adds what `change` makes of each row of another column; it must leave the default value as it is.
+    pub fn append_changed(&mut self, other: &Self, change: impl Fn(&T) -> T) {
+        let numbers: Vec<u32> = other.values.iter().map(|value| self.number(&change(value))).collect();
         if other.of_row.is_empty() {
             if !self.of_row.is_empty() {
                 self.of_row.resize(self.rows + other.rows, 0);

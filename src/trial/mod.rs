@@ -20,7 +20,7 @@ pub use acceptance::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sens
 pub use bar::{Bar, Holding, Material};
 pub use conditions::Conditions;
 pub use cutting::Cutting;
-pub use diameters::{Bits, Cut, Diameters, Joined};
+pub use diameters::{Bits, Cut, Diameters, Joined, MOST_STATIONS};
 pub use dictionary::Dictionary;
 pub use gauges::{DiameterGauge, Gauges, IndicatorGauge, LevelGauge, TestBar};
 pub use identity::Identity;

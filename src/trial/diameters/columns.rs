@@ -45,20 +45,26 @@ impl Diameters {
     #[inline]
     #[must_use]
     pub fn station_mm(&self, row: usize) -> f64 {
-        self.stations.get(row).0
+        self.stations.column().get(row).0
     }
 
     /// Number of the station of a reading, an index into [`Self::stations`].
     #[inline]
     #[must_use]
     pub fn station_number(&self, row: usize) -> u32 {
-        self.stations.number_of(row)
+        self.stations.column().number_of(row)
+    }
+
+    /// Step to which stations are rounded, mm, because too many are different ([`super::MOST_STATIONS`]); `None` where they stand as they were written.
+    #[must_use]
+    pub fn station_step_mm(&self) -> Option<f64> {
+        self.stations.step_mm()
     }
 
     /// All stations, mm, in no order; there may be some that no reading belongs to.
     #[must_use]
     pub fn stations(&self) -> &[Bits] {
-        self.stations.values()
+        self.stations.column().values()
     }
 
     /// Diameter of a reading at 20 °C, mm.

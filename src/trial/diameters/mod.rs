@@ -4,14 +4,17 @@ mod columns;
 mod joined;
 mod lists;
 mod reduced;
+mod stations;
 mod stretches;
 mod values;
 
 pub use joined::Joined;
+pub use stations::MOST_STATIONS;
 pub use values::{Bits, Cut};
 
 use super::dictionary::Dictionary;
 use super::readings::{DiameterReading, Place};
+use stations::Stations;
 use std::borrow::Borrow;
 use values::{Numbers, Run, Texts};
 
@@ -25,7 +28,7 @@ pub struct Diameters {
     /// Diameters at 20 °C, empty where all are as read.
     diameter_mm: Vec<f64>,
     cuts: Dictionary<Cut>,
-    stations: Dictionary<Bits>,
+    stations: Stations,
     repeats: Dictionary<Option<u32>>,
     angles: Numbers,
     times: Numbers,
@@ -81,7 +84,7 @@ impl Diameters {
     pub fn push_uncut(&mut self, reading: &DiameterReading) {
         let row = self.len();
         self.read_mm.push(reading.read_mm);
-        self.stations.push(&Bits(reading.station_mm));
+        self.stations.push(reading.station_mm);
         self.repeats.push(&reading.repeat);
         self.angles.push(row, reading.angle_deg);
         self.temperatures.push(row, reading.temperature_c);

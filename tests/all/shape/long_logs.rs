@@ -41,3 +41,31 @@ fn up_to_three_thousand_are_shown_and_of_more_those_that_bound_all_others() {
         assert_eq!(point.rank, below + 1, "{point:?}");
     }
 }
+
+/// Stations that a gauge works out to more digits than anybody measures may be rounded to a thousandth of a millimetre: taper, its uncertainty and the barrel stay what they are, to
+/// a thousandth of an uncertainty, which a tenth of a millimetre would not leave.
+#[test]
+fn rounded_stations_change_nothing_that_can_be_seen() {
+    let mut normals = Normals::new(100, 1);
+    let rows: Vec<(u32, f64, f64)> = (0..4_000)
+        .map(|i| {
+            let z = 10.0 + 0.05 * f64::from(i % 2_000) + 0.04 * (f64::from(i) * 0.618).fract();
+            (i / 2_000 + 1, z, 40.0 + 0.0002 * z + 0.000_001 * z * z + 0.001 * normals.draw())
+        })
+        .collect();
+    let fitted = |per_mm: Option<f64>| {
+        let station = |z: f64| per_mm.map_or(z, |steps| (z * steps).round() / steps);
+        let readings = rows.iter().zip(2..).map(|(r, row)| reading(row, r.0, Direction::ToTailstock, station(r.1), r.2));
+        fit_shapes(&trial(readings.collect(), 1e-6), 1, 0).shapes.remove(0)
+    };
+    let (written, thousandths, tenths) = (fitted(None), fitted(Some(1000.0)), fitted(Some(10.0)));
+    assert!(written.points.iter().zip(&thousandths.points).any(|(a, b)| a.station_mm != b.station_mm));
+    let moved = |other: &Shape| {
+        let unit = written.taper.standard_uncertainty;
+        let barrel = |shape: &Shape| shape.barrel.as_ref().map_or(0.0, |barrel| barrel.value);
+        let taper = (other.taper.value - written.taper.value).abs() / unit;
+        taper.max((other.taper.standard_uncertainty / unit - 1.0).abs()).max((barrel(other) - barrel(&written)).abs() / unit)
+    };
+    assert!(moved(&thousandths) < 1e-3, "{}", moved(&thousandths));
+    assert!(moved(&tenths) > 1e-3, "{}", moved(&tenths));
+}
