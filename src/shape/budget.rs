@@ -1,11 +1,9 @@
 //! The taper's uncertainty budget, a decomposition: nothing is counted twice.
 
+use super::combined::{Budget, combine};
 use super::cut::Cut;
 use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
-use super::{BudgetRow, Expanded, SpreadSource};
-use crate::quantities::Interval;
-use crate::statistics::distributions::{coverage_factor95, t_quantile};
-use crate::statistics::welch_satterthwaite;
+use super::{BudgetRow, SpreadSource};
 use crate::trial::{Holding, Trial};
 
 /// Half-width of how far a hand warms a gauge between the first and the last station, K (common practice, no source).
@@ -49,17 +47,6 @@ impl Vertical {
         let second = self.bend * self.pitch_u * self.pitch_u * 3.0_f64.sqrt();
         first.hypot(second)
     }
-}
-
-/// A budget with its combined uncertainty.
-#[derive(Debug, Clone)]
-pub(super) struct Budget {
-    pub rows: Vec<BudgetRow>,
-    pub draws: Vec<Draw>,
-    pub standard_uncertainty: f64,
-    pub effective_dof: Option<f64>,
-    pub interval95: Interval,
-    pub expanded: Expanded,
 }
 
 /// Rows of the setting's taper, in the order of the page.
@@ -144,61 +131,6 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budg
     combine(rows, draws, &fit.taper)
 }
 
-/// Combines rows: quadrature sum, Welch–Satterthwaite degrees of freedom, expanded uncertainty at 95 %.
-fn combine(mut rows: Vec<BudgetRow>, draws: Vec<Draw>, contrast: &FittedContrast) -> Budget {
-    let variance: f64 = rows.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
-    let standard_uncertainty = variance.sqrt();
-    if variance > 0.0 {
-        rows.iter_mut().for_each(|r| r.share = r.standard_uncertainty.powi(2) / variance);
-    }
-    let components: Vec<(f64, Option<f64>)> = rows.iter().map(|r| (r.standard_uncertainty, r.dof)).collect();
-    let satterthwaite = welch_satterthwaite(&components).and_then(|(_, dof)| dof);
-    let (effective_dof, coverage_factor) = coverage(satterthwaite, standard_uncertainty, contrast.half_width95);
-    Budget {
-        rows,
-        draws,
-        standard_uncertainty,
-        effective_dof,
-        interval95: Interval::about(contrast.value, coverage_factor * standard_uncertainty),
-        expanded: Expanded { value: coverage_factor * standard_uncertainty, coverage_factor, coverage_probability: 0.95 },
-    }
-}
-
-/// Combined uncertainty of another contrast of the same readings: its own fit and `other` (the budget's rows beside the fit).
-pub(super) fn combined(contrast: &FittedContrast, other: f64) -> (f64, Option<f64>, Interval) {
-    let u = contrast.standard_error.hypot(other);
-    let satterthwaite = welch_satterthwaite(&[(contrast.standard_error, contrast.dof), (other, None)]).and_then(|(_, dof)| dof);
-    let (dof, factor) = coverage(satterthwaite, u, contrast.half_width95);
-    (u, dof, Interval::about(contrast.value, factor * u))
-}
-
-/// Effective degrees of freedom and coverage factor at 95 %: Welch–Satterthwaite (JCGM 100:2008, G.4).
-///
-/// With few degrees of freedom that formula can make a sum *narrower* than one of its parts. The degrees of freedom are then
-/// lowered to where the expanded uncertainty is the fit's own half-width.
-fn coverage(satterthwaite: Option<f64>, u: f64, least: f64) -> (Option<f64>, f64) {
-    let factor = coverage_factor95(satterthwaite);
-    if u <= 0.0 || factor * u >= least {
-        return (satterthwaite, factor);
-    }
-    let wanted = least / u;
-    let (mut low, mut high) = (0.1_f64.ln(), satterthwaite.unwrap_or(1e9).max(0.2).ln());
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if t_quantile(0.975, middle.exp()).is_some_and(|t| t > wanted) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (Some((0.5 * (low + high)).exp()), wanted)
-}
-
-/// Quadrature sum of the rows that are not the fit's.
-pub(super) fn beside_the_fit(rows: &[BudgetRow]) -> f64 {
-    rows.iter().skip(2).map(|r| r.standard_uncertainty.powi(2)).sum::<f64>().sqrt()
-}
-
 /// Resolution's part of the barrel: the taper's, scaled by the two fits' within-pass errors.
 pub(super) fn barrel_resolution(fit: &TaperFit, barrel: &FittedContrast, taper_resolution: f64) -> f64 {
     let (taper, _) = fit_parts(&fit.taper);
@@ -213,9 +145,8 @@ fn fit_parts(contrast: &FittedContrast) -> (f64, f64) {
 
 /// Degrees of freedom of the two rows of the fit, such that Welch–Satterthwaite over both gives the fit's own.
 fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f64>) {
-    let total = fit.taper.standard_error.powi(4);
-    let Some(dof) = fit.taper.dof.filter(|_| total > 0.0) else { return (None, None) };
-    let wanted = total / dof;
+    let Some(dof) = fit.taper.dof else { return (None, None) };
+    let wanted = fit.taper.standard_error.powi(4) / dof;
     if between <= 0.0 {
         return (Some(dof), None);
     }
@@ -224,7 +155,7 @@ fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f
         NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
         NoiseSource::DataSheet => None,
     };
-    let used = own.filter(|&d| d > 0.0).map_or(0.0, |d| within.powi(4) / d);
+    let used = own.map_or(0.0, |d| within.powi(4) / d);
     let rest = between.powi(4) / (wanted - used);
     if used < wanted && rest >= 1.0 {
         return (own, Some(rest));
@@ -237,7 +168,7 @@ fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f
 /// Rounding beyond the scatter, with one rounding error a station and pass: repeats that round alike do not average it.
 fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
     let excess = cut.resolution_mm * cut.resolution_mm / 12.0 - fit.sigma_mm * fit.sigma_mm;
-    if excess <= 0.0 || fit.sigma_mm <= 0.0 {
+    if excess <= 0.0 {
         return 0.0;
     }
     let readings = cut.readings();
@@ -249,8 +180,7 @@ fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
 
 fn mean_diameter(cut: &Cut<'_>) -> f64 {
     let count = cut.readings() as f64;
-    let sum = cut.finishing.iter().map(|pass| pass.mean_mm * pass.count as f64).sum::<f64>();
-    if count > 0.0 { sum / count } else { 0.0 }
+    cut.finishing.iter().map(|pass| pass.mean_mm * pass.count as f64).sum::<f64>() / count
 }
 
 /// Vertical misalignment over the tested length; the bar's own pitch is given the yaw's prior, held in the chuck or not.
@@ -259,14 +189,13 @@ fn vertical(trial: &Trial, cut: &Cut<'_>, diameter: f64) -> Vertical {
         Holding::Chuck => (cut.tested.from / 1000.0, cut.tested.to / 1000.0),
         Holding::Centres | Holding::ChuckAndCentre => (0.0, cut.tested.length / 1000.0),
     };
-    let over = if diameter > 0.0 { diameter } else { 1.0 };
     let (height, height_u) = match trial.cutting.tool_height_mm {
         Some(height) => (height, 0.0),
         None => (0.0, trial.cutting.tool_height_u_mm),
     };
     Vertical {
-        slope: 4.0 * (to - from) / over,
-        bend: 2.0 * (to * to - from * from) / over,
+        slope: 4.0 * (to - from) / diameter,
+        bend: 2.0 * (to * to - from * from) / diameter,
         pitch_u: trial.prior.yaw_mm_per_m,
         height,
         height_u,

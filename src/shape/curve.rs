@@ -20,7 +20,7 @@ const POINTS: u32 = 61;
 pub(super) fn mean_curve(cut: &Cut<'_>, fit: &TaperFit, drawn: &PooledFit<'_>) -> Vec<CurvePoint> {
     let factor = coverage_factor95(fit.taper.dof);
     let (line, cubic) = coefficients(fit, drawn);
-    let cubic_variance = if drawn.order >= 3 { drawn.higher(3).1 * drawn.residual_sd().unwrap_or(0.0).powi(2) } else { 0.0 };
+    let cubic_variance = if drawn.order >= 3 { drawn.higher(3).1 * drawn.residual_sd().powi(2) } else { 0.0 };
     let middle = legendre_values(3, 0.0);
     let above_middle = |values: &[f64], degree: usize| match (values.get(degree), middle.get(degree)) {
         (Some(value), Some(centre)) => value - centre,

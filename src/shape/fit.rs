@@ -1,9 +1,11 @@
 //! From a trial to the shapes of its settings.
 
-use super::budget::{barrel_resolution, beside_the_fit, combined, taper_budget};
+use super::budget::{barrel_resolution, taper_budget};
 use super::checks::{Checked, check_fit};
+use super::combined::{beside_the_fit, combined};
 use super::curve::mean_curve;
-use super::cut::{Cut, Pass, finishing_cut};
+use super::cut::{Cut, Pass};
+use super::finishing::finishing_cut;
 use super::monte_carlo::monte_carlo;
 use super::order::choose_order;
 use super::robust::robust_taper;

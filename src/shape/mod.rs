@@ -2,13 +2,19 @@
 
 mod budget;
 mod checks;
+mod combined;
 mod curve;
 mod cut;
+mod estimator;
+mod finishing;
 mod fit;
+mod layout;
 mod model;
 mod monte_carlo;
 mod open_pass;
 mod order;
+mod page_values;
+mod pass_tapers;
 mod pooled;
 mod robust;
 mod row_numbers;
@@ -19,9 +25,10 @@ mod values;
 mod words;
 
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
+pub use page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{
-    Barrel, BudgetRow, CurvePoint, DirectionTaper, Expanded, FittedReading, LackOfFit, MonteCarlo, OrderCandidate, Outlier, PassSummary,
-    Robust, Shape, ShapeTest, Spread, SpreadSource, StationReadings, Taper, TestedLength,
+    Barrel, BudgetRow, DirectionTaper, Expanded, LackOfFit, MonteCarlo, Outlier, Robust, Shape, ShapeTest, StationReadings, Taper,
+    TestedLength,
 };

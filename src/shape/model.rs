@@ -21,7 +21,7 @@ pub(super) struct Model<'c> {
 }
 
 impl<'c> Model<'c> {
-    /// The model of `order` 1 to 3; 0 for levels alone.
+    /// The model of `order` 1 to 3.
     pub fn new(cut: &'c Cut<'c>, order: usize, slopes: Slopes, split: bool) -> Self {
         let by_pass = slopes == Slopes::ByPass;
         let slots = if by_pass { 1 } else { slopes.count(cut) };
@@ -67,15 +67,11 @@ impl RunRows for Model<'_> {
     }
 
     fn own_slope(&self) -> bool {
-        self.order > 0 && self.slopes == Slopes::ByPass
+        self.slopes == Slopes::ByPass
     }
 
     fn columns(&self) -> usize {
-        match (self.order, self.split) {
-            (0, _) => 0,
-            (order, true) => self.slots * order,
-            (order, false) => self.slots + order - 1,
-        }
+        if self.split { self.slots * self.order } else { self.slots + self.order - 1 }
     }
 
     #[inline]

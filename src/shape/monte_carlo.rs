@@ -4,6 +4,7 @@ use super::MonteCarlo;
 use super::budget::Draw;
 use super::taper_fit::FittedContrast;
 use crate::quantities::Interval;
+use crate::statistics::symmetric_ranks;
 use rand::{RngCore, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::sync::OnceLock;
@@ -31,9 +32,7 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     let mut of_rows: Vec<(&Draw, ChaCha8Rng)> = rows.iter().zip(streams).collect();
     let mut values = vec![0.0; draws];
     for some in values.chunks_mut(TOGETHER) {
-        if fit.standard_error > 0.0 {
-            some.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(of_fit.next_u32()));
-        }
+        some.iter_mut().for_each(|v| *v = fit.standard_error * fitted.at(of_fit.next_u32()));
         for (row, rng) in &mut of_rows {
             match **row {
                 Draw::Fit | Draw::Nothing => {}
@@ -52,12 +51,10 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     }
     let count = draws as f64;
     let mean = values.iter().sum::<f64>() / count;
-    let square = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>();
-    let covered = (0.95 * count + 0.5).floor() as usize;
-    // counted from 1, as there, the lower end is number (M − q)/2, or the integer part of (M − q + 1)/2
-    let low_rank = (draws - covered).div_ceil(2) - 1;
-    let low = order_statistic(&mut values, low_rank);
-    let high = order_statistic(&mut values, low_rank + covered);
+    let square = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>();
+    let (low, high) = symmetric_ranks(draws, 0.95)?;
+    let low = order_statistic(&mut values, low);
+    let high = order_statistic(&mut values, high);
     Some(MonteCarlo {
         standard_uncertainty: (square / (count - 1.0)).sqrt(),
         interval95: Interval { low: fit.value + low, high: fit.value + high },

@@ -4,7 +4,7 @@ use super::OrderCandidate;
 use super::cut::Cut;
 use super::pooled::{PooledFit, pooled_fit};
 use super::slopes::Slopes;
-use crate::statistics::distributions::f_sf;
+use crate::statistics::FTest;
 
 /// Compares the orders that the stations allow (never more than distinct stations minus 2, and 1 with two) and chooses one.
 ///
@@ -17,15 +17,16 @@ pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(Pool
     let mut chosen = 0;
     for (index, fit) in fits.iter().enumerate() {
         let simpler = index.checked_sub(1).and_then(|i| fits.get(i));
+        let against = |square: f64, terms: f64| FTest::of(square, terms, fit.residual_square, fit.dof);
         let test = match simpler {
-            Some(simpler) => f_of(simpler.residual_square - fit.residual_square, 1.0, fit),
-            None => f_of(fit.explained_square(), fit.slots as f64, fit),
+            Some(simpler) => against(simpler.residual_square - fit.residual_square, 1.0),
+            None => against(fit.explained_square(), fit.slots as f64),
         };
         candidates.push(OrderCandidate {
             order: fit.order,
-            f: test.map(|t| t.0),
+            f: test.map(|t| t.f),
             dof2: test.map(|_| fit.dof),
-            p: test.map(|t| t.1),
+            p: test.map(|t| t.p),
             aicc: aicc(fit),
             chosen: false,
         });
@@ -33,9 +34,9 @@ pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(Pool
             continue;
         }
         let (Some(current), Some(best)) = (fits.get(chosen), candidates.get(chosen)) else { continue };
-        let joint = f_of(current.residual_square - fit.residual_square, (index - chosen) as f64, fit);
+        let joint = against(current.residual_square - fit.residual_square, (index - chosen) as f64);
         let better = matches!((aicc(fit), best.aicc), (Some(new), Some(old)) if new < old);
-        if better && joint.is_some_and(|t| t.1 < 0.05) {
+        if better && joint.is_some_and(|t| t.p < 0.05) {
             chosen = index;
         }
     }
@@ -43,15 +44,6 @@ pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(Pool
         candidate.chosen = true;
     }
     Some((fits.into_iter().nth(chosen)?, candidates))
-}
-
-/// F and its tail probability of `square` on `dof1` terms against the residual of `fit`.
-fn f_of(square: f64, dof1: f64, fit: &PooledFit<'_>) -> Option<(f64, f64)> {
-    if fit.dof < 1.0 || fit.residual_square <= 0.0 {
-        return None;
-    }
-    let f = (square.max(0.0) / dof1) / (fit.residual_square / fit.dof);
-    Some((f, f_sf(f, dof1, fit.dof)?))
 }
 
 fn aicc(fit: &PooledFit<'_>) -> Option<f64> {

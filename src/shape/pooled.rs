@@ -25,9 +25,9 @@ pub(super) struct PooledFit<'c> {
 }
 
 impl PooledFit<'_> {
-    /// Residual standard deviation of a reading of weight 1, mm; `None` without degrees of freedom.
-    pub fn residual_sd(&self) -> Option<f64> {
-        (self.dof > 0.0).then(|| (self.residual_square / self.dof).sqrt())
+    /// Residual standard deviation of a reading of weight 1, mm; no number without degrees of freedom.
+    pub fn residual_sd(&self) -> f64 {
+        (self.residual_square / self.dof).sqrt()
     }
 
     /// Number of readings.

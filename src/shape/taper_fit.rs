@@ -1,13 +1,12 @@
 //! The mixed model behind taper and barrel.
 
 use super::cut::{Cut, Pass};
+use super::estimator::{Estimator, first_guess};
+use super::layout::{Layout, lay_out, unit_errors};
+use super::pass_tapers::{pass_tapers, plain_t};
 use super::{Spread, SpreadSource};
 use crate::quantities::Interval;
-use crate::statistics::distributions::{coverage_factor95, t_quantile};
-use crate::statistics::mixed::{
-    CentralInterval, Coefficients, FixedCovariance, Group, NoisePrior, RemlFit, Repeated, SpreadPosterior, SpreadPrior, Terms, evaluate,
-    fit_reml, integrate_spread,
-};
+use crate::statistics::mixed::{Group, NoisePrior, SpreadPrior, fit_reml, integrate_spread};
 use crate::trial::Direction;
 use nalgebra::Matrix2;
 
@@ -89,61 +88,6 @@ pub struct TaperFit {
     pub pass_tapers: Vec<Option<(f64, f64)>>,
 }
 
-/// How the fixed coefficients are laid out.
-struct Layout {
-    directions: Vec<Direction>,
-    bends: usize,
-    columns: usize,
-}
-
-impl Layout {
-    fn fixed(&self) -> usize {
-        self.directions.len() + self.bends
-    }
-
-    fn terms(&self, direction: Direction) -> Option<Terms> {
-        let place = self.directions.iter().position(|&d| d == direction)?;
-        let mut terms = Terms::zeros();
-        terms[(0, place)] = 1.0;
-        match self.bends {
-            0 => {}
-            1 => terms[(1, self.directions.len())] = 1.0,
-            _ => terms[(1, self.directions.len() + place)] = 1.0,
-        }
-        Some(terms)
-    }
-
-    fn slope(&self, direction: Option<usize>) -> Coefficients {
-        let mut contrast = Coefficients::zeros();
-        let count = self.directions.len();
-        for place in 0..count {
-            if direction.is_none_or(|d| d == place) {
-                contrast[place] = if direction.is_some() { 1.0 } else { 1.0 / count as f64 };
-            }
-        }
-        contrast
-    }
-
-    fn bend(&self) -> Coefficients {
-        let mut contrast = Coefficients::zeros();
-        for place in 0..self.bends {
-            contrast[self.directions.len() + place] = 1.0 / self.bends as f64;
-        }
-        contrast
-    }
-}
-
-/// The runs of a pass, diameters relative to the cut's origin; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
-fn rows(cut: &Cut<'_>, pass: &Pass, columns: usize) -> Vec<Repeated> {
-    let sums = cut.sums();
-    let row = |run: usize| {
-        let (place, weight, count) = (cut.place(run), cut.weight(run), cut.of_run(run).len() as f64);
-        let bend = if columns > 1 { 1.5 * place.x * place.x - 0.5 } else { 0.0 };
-        Repeated { z: [place.x, bend], mean: sums.mean(run), weight: weight * count, count, square: weight * sums.square(run) }
-    };
-    pass.runs.clone().map(row).collect()
-}
-
 /// Fits the finishing cut of a setting: `y = level_p + (a₁ + b_p)P₁ + (a₂ + c_p)P₂ + e`.
 ///
 /// Taper `2a₁` and barrel `−1.5a₂`; with two stations the bend is left out. `noise_factor` is the multiplicative standard
@@ -170,12 +114,9 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
     let unit = unit_errors(&groups, layout.columns)?;
     let replicated = passes.len().saturating_sub(layout.directions.len());
     let estimator = if replicated + 1 >= ENOUGH_PASSES {
-        let sigma_square = match (prior, scatter_mm) {
-            (None, Some(s)) => s * s,
-            _ => cut.gauge_u_mm * cut.gauge_u_mm,
-        };
+        let sigma_mm = scatter_mm.filter(|_| prior.is_none()).unwrap_or(cut.gauge_u_mm);
         let structures = [Matrix2::new(1.0, 0.0, 0.0, 0.0), Matrix2::new(0.0, 0.0, 0.0, 1.0)];
-        let start = [sigma_square, 0.5 * sigma_square * unit[0] * unit[0], 0.5 * sigma_square * unit[1] * unit[1]];
+        let start = first_guess(sigma_mm, unit);
         Estimator::Reml(Box::new(fit_reml(&groups, layout.fixed(), &structures[..layout.columns], prior, &start)?))
     } else {
         Estimator::Prior(integrate_spread(&groups, layout.fixed(), layout.columns, unit, SPREAD_PRIOR, prior)?)
@@ -228,167 +169,6 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         mean_covariance,
         pass_tapers,
     })
-}
-
-/// Either way of getting at the spread between passes.
-enum Estimator {
-    Reml(Box<RemlFit>),
-    Prior(SpreadPosterior),
-}
-
-impl Estimator {
-    fn contrast(&self, contrast: &Coefficients) -> FittedContrast {
-        match self {
-            Self::Reml(fit) => {
-                let (variance, within) = fit.variance(contrast);
-                let dof = fit.degrees_of_freedom(contrast);
-                let standard_error = variance.max(0.0).sqrt();
-                let factor = coverage_factor95(dof);
-                FittedContrast {
-                    value: contrast.dot(&fit.evaluation.coefficients),
-                    standard_error,
-                    dof,
-                    half_width95: factor * standard_error,
-                    within_share: if variance > 0.0 { within / variance } else { 1.0 },
-                }
-            }
-            Self::Prior(fit) => {
-                let CentralInterval { value, standard_error, dof, half_width95, within } = fit.interval(contrast);
-                let within_share = if standard_error > 0.0 { (within / standard_error).powi(2) } else { 1.0 };
-                FittedContrast { value, standard_error, dof, half_width95, within_share }
-            }
-        }
-    }
-
-    fn sigma(&self) -> f64 {
-        match self {
-            Self::Reml(fit) => fit.sigma_square.sqrt(),
-            Self::Prior(fit) => fit.sigma_median,
-        }
-    }
-
-    fn covariance(&self) -> FixedCovariance {
-        match self {
-            Self::Reml(fit) => fit.covariance(),
-            Self::Prior(fit) => fit.mean_unscaled_covariance(),
-        }
-    }
-
-    fn coefficients(&self, contrast: &Coefficients) -> f64 {
-        match self {
-            Self::Reml(fit) => contrast.dot(&fit.evaluation.coefficients),
-            Self::Prior(fit) => fit.mean(contrast),
-        }
-    }
-}
-
-/// Groups of the passes whose direction can carry a slope; a bend per direction where each can, else one for all.
-fn lay_out(cut: &Cut<'_>, columns: usize) -> Option<(Layout, Vec<Direction>, Vec<Group>)> {
-    let mut directions = Vec::new();
-    let mut lost = Vec::new();
-    let mut full_rank = true;
-    for direction in [Direction::ToHeadstock, Direction::ToTailstock] {
-        let mut sum: Option<Group> = None;
-        for pass in cut.finishing.iter().filter(|p| p.direction == direction) {
-            let group = Group::repeated(&rows(cut, pass, columns), Terms::zeros());
-            match &mut sum {
-                Some(sum) => sum.gram += group.gram,
-                None => sum = Some(group),
-            }
-        }
-        let Some(sum) = sum else { continue };
-        if sum.gram[(0, 0)] > 1e-12 {
-            directions.push(direction);
-            full_rank &= sum.own_coefficients().0 as usize >= columns;
-        } else {
-            lost.push(direction);
-        }
-    }
-    if directions.is_empty() {
-        return None;
-    }
-    let bends = match (columns, full_rank) {
-        (1, _) => 0,
-        (_, true) => directions.len(),
-        (_, false) => 1,
-    };
-    let layout = Layout { directions, bends, columns };
-    let groups: Vec<Group> = cut
-        .finishing
-        .iter()
-        .filter_map(|pass| layout.terms(pass.direction).map(|terms| Group::repeated(&rows(cut, pass, columns), terms)))
-        .collect();
-    evaluate(&groups, layout.fixed(), &Matrix2::zeros())?;
-    Some((layout, lost, groups))
-}
-
-/// Standard errors of one average pass's own slope and bend at `σ = 1`: roots of the diagonal of `(mean Z'WZ)⁻¹`.
-fn unit_errors(groups: &[Group], columns: usize) -> Option<[f64; 2]> {
-    let carrying: Vec<&Group> = groups.iter().filter(|g| g.gram[(0, 0)] > 0.0).collect();
-    let mean = carrying.iter().fold(Matrix2::zeros(), |sum: Matrix2<f64>, g| sum + g.gram) / carrying.len().max(1) as f64;
-    if columns < 2 {
-        return (mean[(0, 0)] > 0.0).then(|| [mean[(0, 0)].sqrt().recip(), 0.0]);
-    }
-    let inverse = mean.try_inverse()?;
-    (inverse[(0, 0)] > 0.0 && inverse[(1, 1)] > 0.0).then(|| [inverse[(0, 0)].sqrt(), inverse[(1, 1)].sqrt()])
-}
-
-/// Taper of each finishing pass alone with its standard error.
-fn pass_tapers(cut: &Cut<'_>, layout: &Layout, groups: &[Group], sigma: f64) -> Vec<Option<(f64, f64)>> {
-    let mut groups = groups.iter();
-    cut.finishing
-        .iter()
-        .map(|pass| {
-            layout.terms(pass.direction)?;
-            let group = groups.next()?;
-            let (rank, own) = group.own_coefficients();
-            if group.gram[(0, 0)] <= 1e-12 || rank < 1.0 {
-                return None;
-            }
-            let variance = if rank > 1.5 { group.gram.try_inverse()?[(0, 0)] } else { group.gram[(0, 0)].recip() };
-            Some((2.0 * own[0], 2.0 * sigma * variance.max(0.0).sqrt()))
-        })
-        .collect()
-}
-
-/// Plain t interval of the taper without any prior.
-///
-/// Where passes repeat: the mean of the passes' own tapers (of each direction, then of both) with their scatter. Where none
-/// repeats: pooled least squares with the readings' scatter about it. `None` where that leaves no degrees of freedom.
-fn plain_t(layout: &Layout, groups: &[Group], passes: &[&Pass], own: (f64, f64)) -> Option<Interval> {
-    let mut value = 0.0;
-    let mut square = 0.0;
-    let mut inverse_counts = 0.0;
-    let mut dof = 0.0;
-    let share = 1.0 / layout.directions.len() as f64;
-    for &direction in &layout.directions {
-        let tapers: Vec<f64> = groups
-            .iter()
-            .zip(passes)
-            .filter(|(g, p)| p.direction == direction && g.own_coefficients().0 as usize >= layout.columns)
-            .map(|(g, _)| 2.0 * g.own_coefficients().1[0])
-            .collect();
-        if tapers.is_empty() {
-            return None;
-        }
-        let count = tapers.len() as f64;
-        let mean = tapers.iter().sum::<f64>() / count;
-        value += share * mean;
-        square += tapers.iter().map(|t| (t - mean) * (t - mean)).sum::<f64>();
-        inverse_counts += share * share / count;
-        dof += count - 1.0;
-    }
-    if dof > 0.0 {
-        let error = (square / dof * inverse_counts).sqrt();
-        return Some(Interval::about(value, t_quantile(0.975, dof)? * error));
-    }
-    if own.1 <= 0.0 {
-        return None;
-    }
-    let pooled = evaluate(groups, layout.fixed(), &Matrix2::zeros())?;
-    let contrast = layout.slope(None) * 2.0;
-    let error = (contrast.dot(&(pooled.unscaled_covariance * contrast)) * own.0 / own.1).sqrt();
-    Some(Interval::about(contrast.dot(&pooled.coefficients), t_quantile(0.975, own.1)? * error))
 }
 
 /// Slope and bend of the mean curve, and their covariance scaled to the standard errors of taper and barrel.

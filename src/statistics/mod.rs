@@ -42,7 +42,7 @@ pub use normality::{Normality, anderson_darling, anderson_darling_counted, ander
 pub use outliers::{Esd, EsdStep, Grubbs, generalised_esd, grubbs, rosner_from_studentised};
 pub use period::{Period, period_search};
 pub use power::{detectable_effect, t_test_power};
-pub use propagation::{Input, Propagated, propagate};
+pub use propagation::{Input, Propagated, propagate, symmetric_ranks};
 pub use repeated::{Atoms, Dense, RunBasis, RunFit, RunRows, RunSums, places_of};
 pub use robust::{RobustFit, RobustMethod, robust_regression};
 pub use runs::{Runs, runs_test};

@@ -61,15 +61,14 @@ impl Propagated {
     /// Probabilistically symmetric interval of coverage `probability` (JCGM 101:2008, 7.7); `None` unless between 0 and 1.
     #[must_use]
     pub fn symmetric_interval(&self, probability: f64) -> Option<(f64, f64)> {
-        let covered = self.covered(probability)?;
-        let first = (self.sorted.len() - covered - 1) / 2;
-        Some((*self.sorted.get(first)?, *self.sorted.get(first + covered)?))
+        let (low, high) = symmetric_ranks(self.sorted.len(), probability)?;
+        Some((*self.sorted.get(low)?, *self.sorted.get(high)?))
     }
 
     /// Shortest interval of coverage `probability` (JCGM 101:2008, 5.3.4, 7.7.4); `None` unless between 0 and 1.
     #[must_use]
     pub fn shortest_interval(&self, probability: f64) -> Option<(f64, f64)> {
-        let covered = self.covered(probability)?;
+        let covered = covered(self.sorted.len(), probability)?;
         let mut best: Option<(f64, f64)> = None;
         for (low, high) in self.sorted.iter().zip(self.sorted.iter().skip(covered)) {
             if best.is_none_or(|(a, b)| high - low < b - a) {
@@ -78,11 +77,23 @@ impl Propagated {
         }
         best
     }
+}
 
-    fn covered(&self, probability: f64) -> Option<usize> {
-        let inside = probability > 0.0 && probability < 1.0;
-        inside.then(|| (probability * self.sorted.len() as f64 + 0.5).floor() as usize).filter(|c| *c < self.sorted.len())
-    }
+/// Draws inside an interval of coverage `probability` but one.
+fn covered(draws: usize, probability: f64) -> Option<usize> {
+    let inside = probability > 0.0 && probability < 1.0;
+    inside.then(|| (probability * draws as f64 + 0.5).floor() as usize).filter(|c| *c < draws)
+}
+
+/// Places from 0, among sorted draws, of the ends of the probabilistically symmetric interval of coverage `probability` (JCGM 101:2008, 7.7.2).
+///
+/// Counted from 1 the lower end is number `(M − q)/2`, or the integer part of `(M − q + 1)/2`, with `q` the integer part of `pM + ½`. `None` unless the probability
+/// lies between 0 and 1 and leaves a draw outside. Of 1,000 draws and 95 %: 24 and 974.
+#[must_use]
+pub fn symmetric_ranks(draws: usize, probability: f64) -> Option<(usize, usize)> {
+    let covered = covered(draws, probability)?;
+    let low = (draws - covered - 1) / 2;
+    Some((low, low + covered))
 }
 
 /// Propagates `inputs` through `model` with `draws` random draws (JCGM 101:2008, clause 7), inputs independent.

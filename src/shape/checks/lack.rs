@@ -95,7 +95,7 @@ pub(super) fn direction_test(cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
             "Not made: all finishing passes were cut one way; a pass cut the other way would show what turns over with the direction.",
         );
     }
-    let Some(difference) = fitted.direction_difference.filter(|d| d.standard_error > 0.0) else {
+    let Some(difference) = fitted.direction_difference else {
         return not_made(NAME, "Not made: the passes of one direction have no slope; two stations or more in each would allow it.");
     };
     let t = difference.value / difference.standard_error;
@@ -113,5 +113,18 @@ pub(super) fn direction_test(cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
             "The taper does not differ between the directions of cut by more than scatter and spread between passes explain (p not below 0.05).",
         ),
         None => not_made(NAME, "Not made: the ratio could not be formed."),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_level_itself_is_not_below_it() {
+        let said = |p: f64| lack_test(&Ok(LackOfFit { f: 3.0, dof1: 2.0, dof2: 9.0, p })).interpretation;
+        assert!(
+            said(0.05).contains("p not below 0.05") && said(0.049_999).contains("p below 0.05") && said(0.9).contains("p not below 0.05")
+        );
     }
 }

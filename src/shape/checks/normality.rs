@@ -14,7 +14,7 @@ const MOST_LISTED: usize = 1 << 20;
 /// Shapiro–Wilk on residuals scaled to equal variance, Anderson–Darling above 5,000.
 pub(super) fn normality_test(drawn: &PooledFit<'_>, atoms: &Atoms, flagged: bool) -> ShapeTest {
     const NAME: &str = "normality";
-    let tested = if drawn.dof < 6.0 || drawn.residual_square <= 0.0 { None } else { tested(drawn, atoms) };
+    let tested = if drawn.dof < 6.0 { None } else { tested(drawn, atoms) };
     match tested {
         None => {
             not_made(NAME, "Not made: it needs six degrees of freedom and readings that scatter; more stations or repeats would allow it.")

@@ -82,9 +82,6 @@ pub(super) fn runs_of_residuals(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTe
 fn changes_lost_to_steps(cut: &Cut<'_>, variance: f64) -> f64 {
     let runs: usize = cut.finishing.iter().map(|pass| pass.runs.len()).sum();
     let repeated = cut.values.len().saturating_sub(runs) as f64;
-    if cut.values.is_empty() || variance <= 0.0 {
-        return 0.0;
-    }
     let lost = repeated * cut.resolution_mm.powi(2) / (12.0 * std::f64::consts::PI * variance);
     lost / (0.5 * (cut.values.len() as f64).sqrt())
 }

@@ -1,7 +1,7 @@
 //! Whether the scatter is the same everywhere.
 
 use super::super::ShapeTest;
-use super::super::cut::Cut;
+use super::super::cut::{Cut, ONE_PLACE};
 use super::super::pooled::PooledFit;
 use super::residuals::scaled;
 use super::{LEVEL, made, not_made};
@@ -40,7 +40,7 @@ pub(super) fn between_stations(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Ato
         let run = *run as usize;
         group.extend(scaled(drawn, atoms, cut.pass_of(run), run, &mut room).into_iter().flatten());
     };
-    for place in sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < 1e-9) {
+    for place in sorted.chunk_by(|a, b| (x(a) - x(b)).abs() < ONE_PLACE) {
         group.clear();
         place.iter().for_each(|run| add_run(&mut group, run));
         add(&mut groups, &mut group);
@@ -81,8 +81,6 @@ fn add(groups: &mut EqualSpread, group: &mut [(f64, f64)]) {
 }
 
 fn enough(drawn: &PooledFit<'_>, groups: &EqualSpread) -> Option<(f64, f64)> {
-    if drawn.dof < 3.0 || drawn.residual_square <= 0.0 || groups.groups() < 2 {
-        return None;
-    }
-    groups.test().map(|t| (t.f, t.p))
+    let tested = if drawn.dof < 3.0 { None } else { groups.test() };
+    tested.map(|t| (t.f, t.p))
 }

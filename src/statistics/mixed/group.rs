@@ -65,7 +65,10 @@ impl Group {
             return group;
         }
         let mean = |pick: &dyn Fn(&Row) -> f64| rows.iter().map(|row| row.2 * pick(row)).sum::<f64>() / weights;
-        let z_mean = Vector2::new(mean(&|row| row.0[0]), mean(&|row| row.0[1]));
+        // one place is its own mean: w·z/w may differ from z by a last digit, which would pass for a second place
+        let place = rows.first().map_or([0.0, 0.0], |row| row.0);
+        let alone = rows.iter().all(|row| row.0 == place);
+        let z_mean = if alone { Vector2::from(place) } else { Vector2::new(mean(&|row| row.0[0]), mean(&|row| row.0[1])) };
         let y_mean = mean(&|row| row.1);
         for &(z, y, weight) in rows {
             group.add(Vector2::from(z) - z_mean, y - y_mean, weight);
@@ -105,5 +108,24 @@ impl Group {
             return (1.0, Vector2::new(0.0, self.cross[1] / d));
         }
         (0.0, Vector2::zeros())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three readings at −0.99: 3·0.99/3 is not 0.99 to the last digit. They leave two contrasts and say nothing of a slope.
+    #[test]
+    fn one_place_has_no_slope() {
+        let z = [-0.99, 1.5 * 0.99 * 0.99 - 0.5];
+        assert_ne!(3.0 * z[0] / 3.0, z[0]);
+        let row = Repeated { z, mean: 0.3, weight: 3.0, count: 3.0, square: 0.02 };
+        let group = Group::repeated(&[row], Terms::zeros());
+        assert_eq!((group.gram, group.own_coefficients(), group.contrasts), (Matrix2::zeros(), (0.0, Vector2::zeros()), 2.0));
+        assert!((group.own_residual().0 - 0.02).abs() < 1e-15 && group.own_residual().1 == 2.0);
+        let two = Group::repeated(&[row, Repeated { z: [0.01, 0.0], ..row }], Terms::zeros());
+        // two places one apart, three readings each: 6·½²
+        assert!((two.gram[(0, 0)] - 1.5).abs() < 1e-15);
     }
 }

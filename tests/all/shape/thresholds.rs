@@ -92,6 +92,7 @@ fn groups_that_are_enough() {
         assert!(!made(&flat, name), "{name}: nothing scatters");
     }
     assert!(flat.points.iter().all(|p| p.cook.is_none() && p.studentised.is_none()));
+    assert!(flat.order == 1 && flat.orders.iter().all(|order| order.aicc.is_none() && order.f.is_none()));
 }
 
 /// One reading in ten may be an outlier; three readings more than the terms are needed.
