@@ -1,6 +1,7 @@
 //! Statistics against published values and reference libraries.
 
 mod at_the_bound;
+mod blocks;
 mod distributions;
 mod edges;
 mod far_tails;

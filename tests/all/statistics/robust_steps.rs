@@ -51,6 +51,10 @@ fn longer_steps_settle_where_plain_ones_do() {
             let found = robust_regression(&rows, &values, &atoms, method);
             assert!(found.settled, "{method:?}");
             assert_near("scale", found.scale, scale, Tolerance::Relative(1e-9));
+            // in a unit 2²⁰ times as large every figure is that much smaller, to the bit
+            let small: Vec<f64> = values.iter().map(|value| value / 1_048_576.0).collect();
+            let again = robust_regression(&rows, &small, &Atoms::of(&rows, &small), method);
+            assert_eq!(again.scale * 1_048_576.0, found.scale, "{method:?}");
             let near = Tolerance::Absolute(1e-9 * scale);
             // slope and square stand last among the dense columns
             for (found, plain) in found.coefficients.iter().rev().zip(coefficients.iter().rev()) {
