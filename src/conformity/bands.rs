@@ -236,6 +236,8 @@ fn bands(collars_mm: &[[f64; 2]], stations: &[f64]) -> Vec<Vec<usize>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shape::{Spread, SpreadSource};
+    use nalgebra::Matrix2;
 
     #[test]
     fn bands_are_collars_or_first_middle_and_last() {
@@ -243,5 +245,53 @@ mod tests {
         assert_eq!(bands(&[], &[10.0, 50.0, 90.0]).len(), 3);
         assert_eq!(bands(&[], &[0.0, 20.0, 45.0, 60.0, 100.0]), [vec![0], vec![2], vec![4]]);
         assert_eq!(bands(&[], &[10.0, 50.0]).len(), 2);
+    }
+
+    fn contrast(standard_error: f64, within_share: f64) -> FittedContrast {
+        FittedContrast { value: 0.0, standard_error, dof: Some(4.5), half_width95: 2.0 * standard_error, within_share }
+    }
+
+    /// A fit of which each figure is another one.
+    fn fit(noise: NoiseSource, sigma_mm: f64) -> TaperFit {
+        TaperFit {
+            taper: contrast(0.1, 0.0),
+            barrel: Some(contrast(0.006, 0.75)),
+            direction_difference: None,
+            barrel_by_direction: false,
+            by_direction: Vec::new(),
+            lost_directions: Vec::new(),
+            plain_t: None,
+            sigma_mm,
+            within_dof: 5.0,
+            prior_dof: 3.0,
+            noise,
+            between_pass_mm: None,
+            spread: Spread {
+                source: SpreadSource::PriorAndPasses,
+                prior_scale_mm: None,
+                between_standard_error_mm: 0.2,
+                within_standard_error_mm: 0.3,
+            },
+            mean_coefficients: [0.0; 2],
+            mean_covariance: Matrix2::zeros(),
+            pass_tapers: Vec::new(),
+        }
+    }
+
+    /// By hand: a taper of standard error 5 µm of which 0.64 of the square is the readings' own leaves 3 µm between passes, 1.5 over half the length; a barrel of 6 µm
+    /// and 0.75 leaves 3 µm, which is one and a half times the bend. Rounding to 12 µm scatters by 12/√12.
+    #[test]
+    fn the_scatter_of_the_fit_is_its_own_less_what_repeats_would_lessen() {
+        let near = |found: f64, expected: f64| (found - expected).abs() < 1e-12;
+        let own = contrast(0.005, 0.64);
+        let found = of_the_fit(&fit(NoiseSource::LogAndDataSheet, 0.001), &own, 0.012);
+        assert!(near(found.common.slope_t, 0.0015) && near(found.common.bend_t, 0.002), "{found:?}");
+        assert!(!near(found.common.slope_t, 0.0015 + 1e-9), "the comparison sees a thousandth of a nanometre");
+        assert_eq!((found.common.slope_normal, found.common.dof, found.noise.dof), (0.0, Some(4.5), Some(8.0)));
+        assert!(near(found.noise.sigma, 12.0_f64.sqrt() / 1000.0) && found.noise.departures == 1.0);
+        let wide = of_the_fit(&fit(NoiseSource::Log, 0.02), &contrast(0.005, 1.2), 0.012);
+        assert_eq!((wide.common.slope_t, wide.noise.sigma, wide.noise.dof), (0.0, 0.02, Some(5.0)));
+        let sheet = of_the_fit(&TaperFit { barrel: None, ..fit(NoiseSource::DataSheet, 0.0) }, &own, 0.0);
+        assert_eq!((sheet.common.bend_t, sheet.noise.sigma, sheet.noise.dof), (0.0, 1e-7, None));
     }
 }

@@ -140,4 +140,28 @@ mod tests {
         assert_eq!(found.pairs, 6);
         assert!((found.expected - 6.0 * 2.0 / 3.0).abs() < 1e-12);
     }
+
+    fn tally(pairs: usize, changes: usize, chance: f64) -> SignChanges {
+        let mut tally = Tally::default();
+        (0..pairs).for_each(|pair| tally.add(chance, pair < changes));
+        tally.test().unwrap()
+    }
+
+    /// Up to 2,000 pairs the tail is that of the binomial distribution, beyond that of the normal one: scipy 1.17.1, `stats.binom` and `stats.norm`.
+    #[test]
+    fn two_thousand_pairs_are_the_last_that_are_counted_exactly() {
+        let near = |found: f64, expected: f64| (found - expected).abs() <= 1e-11 * expected;
+        for (changes, p) in [(960, 0.077_286_890_562_668_59), (1030, 0.187_061_889_771_294_73)] {
+            assert!(near(tally(2000, changes, 0.5).p, p));
+        }
+        assert!(near(tally(2001, 960, 0.5).p, 0.070_177_634_643_657_91));
+        assert!(!near(tally(2001, 960, 0.5).p, 0.073_683_911_105_375_53), "the exact tail of 2,001 is told from that");
+    }
+
+    /// Signs that must change say nothing: there is no scatter to count in.
+    #[test]
+    fn changes_that_are_certain_have_no_deviation() {
+        let certain = tally(6, 6, 1.0);
+        assert_eq!((certain.expected, certain.z, certain.p), (6.0, 0.0, 1.0));
+    }
 }

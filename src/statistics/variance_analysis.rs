@@ -122,7 +122,7 @@ impl OneWay {
     /// (Searle, Casella & McCulloch 1992, section 4.2).
     #[must_use]
     pub fn balanced_reml(&self) -> Option<RandomGroups> {
-        if !self.balanced || self.dof_between <= 0.0 || self.dof_within <= 0.0 {
+        if !self.balanced {
             return None;
         }
         let size = self.count as f64 / self.groups as f64;

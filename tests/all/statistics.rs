@@ -1,5 +1,7 @@
 //! Statistics against published values and reference libraries.
 
+mod at_the_bound;
+mod blocks;
 mod distributions;
 mod edges;
 mod far_tails;
@@ -13,6 +15,8 @@ mod mixed;
 mod outliers;
 mod over_time;
 mod period;
+mod period_bounds;
+mod robust_steps;
 mod serial;
 mod spread;
 mod strd_regression;

@@ -336,6 +336,22 @@ fn the_passes_needed_are_just_enough() {
     }
 }
 
+/// A gauge that reads in steps of 10 µm: what its rounding adds to the barrel stays, however many passes there are.
+#[test]
+fn the_rounding_of_a_barrel_stays() {
+    let mut trial = doubtful();
+    trial.gauge.diameter.resolution_mm = 0.01;
+    let shape = fit_shapes(&trial, 1, 0).shapes.remove(0);
+    let barrel = shape.barrel.as_ref().unwrap();
+    let (u, error) = (barrel.standard_uncertainty, barrel.standard_error);
+    let stays = u * u - error * error;
+    assert!(stays > 0.1 * u * u && stays < 0.9 * u * u, "{error} of {u}");
+    let found = one(&trial, plain(Quantity::Barrel, barrel.value.abs() + 1.6 * u));
+    let (needed, passes) = (found.uncertainty_needed.unwrap(), found.passes_needed.unwrap());
+    let after = |passes: usize| (stays + error * error * 3.0 / passes as f64).sqrt();
+    assert!(passes > 3 && after(passes) <= needed && after(passes - 1) > needed, "{passes} {needed}");
+}
+
 #[test]
 fn a_deviation_the_wrong_way_is_told_and_only_that() {
     let trial = doubtful(); // larger at the tailstock by 10 µm

@@ -107,6 +107,29 @@ fn the_stated_slope_is_the_weighted_line() {
     assert_eq!(trend(&dated(&[1.0, 2.0], &[3.0, f64::NAN], &[1.0, 1.0])), None);
 }
 
+/// Values on a line: the line's value at the centre is that, whatever wanders. Off it, the scatter about the weighted line.
+#[test]
+fn the_centre_lies_on_the_line() {
+    let (times, u) = ([2.0, 2.5, 3.25, 5.5], [1.0, 1.5, 0.75, 2.0]);
+    let found = trend(&dated(&times, &times.map(|t| 200.0 + 3.0 * t), &u)).unwrap();
+    // numpy 2.4.6: means weighted by 1/u² of the times, here and below
+    assert_near("centre", found.centre_time, 2.956, Tolerance::Relative(1e-12));
+    assert_near("value there", found.centre_value, 208.868, Tolerance::Relative(1e-12));
+    assert!(!Tolerance::Relative(1e-12).accepts(found.centre_value + 1e-6, 208.868));
+    assert_near("no scatter", found.scatter.unwrap().0, 0.0, Tolerance::Absolute(1e-20));
+    let found = trend(&dated(&times, &[4.0, -3.0, 5.0, 9.0], &u)).unwrap();
+    assert_near("slope", found.stated.0, 1.843_532_517_398_607_5, Tolerance::Relative(1e-12));
+    // scipy 1.17.1, chi2.sf(q, 2)
+    let (square, p) = found.scatter.unwrap();
+    assert_near("scatter", square, 20.362_211_023_118_15, Tolerance::Relative(1e-12));
+    assert_near("its tail", p, 3.787_930_976_023_653e-5, Tolerance::Relative(1e-11));
+    // one time, which is no sum of powers of two, so that its weighted mean may be another number
+    for time in [2023.7, 0.1, 1.3, 77.77] {
+        let others = [0.3, 1.4, 0.7, 2.3, 1.9];
+        assert_eq!(trend(&dated(&[time; 5], &[3.0, 10.0, 4.0, 8.0, 1.0], &others)), None, "{time}");
+    }
+}
+
 #[test]
 fn the_interval_covers_the_slope_with_and_without_wandering() {
     let mut chance = ChaCha20Rng::seed_from_u64(11);
