@@ -50,12 +50,17 @@ impl Console {
         }
         let mut out = io::stdout().lock();
         if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-            if error.kind() == io::ErrorKind::BrokenPipe {
-                self.closed = true;
-            } else {
-                self.failed = true;
-                self.error(&format!("standard output cannot be written: {error}"));
-            }
+            self.not_written(&error);
+        }
+    }
+
+    /// Why standard output could not be written: an error, but not where its reader has gone away.
+    pub fn not_written(&mut self, error: &io::Error) {
+        if error.kind() == io::ErrorKind::BrokenPipe {
+            self.closed = true;
+        } else {
+            self.failed = true;
+            self.error(&format!("standard output cannot be written: {error}"));
         }
     }
 

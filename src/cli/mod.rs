@@ -36,7 +36,7 @@ use arguments::Arguments;
 use clap::{ColorChoice, CommandFactory, FromArgMatches, ValueEnum};
 use console::Console;
 use std::ffi::OsString;
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write as _};
 use std::process::ExitCode;
 
 /// Runs the program with `arguments`, the first of which is its own name, and returns its exit status.
@@ -51,8 +51,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let arguments = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(arguments) => arguments,
         Err(told) => {
-            let _ = told.print(); // help and version to standard output, wrong usage to standard error
-            return if told.use_stderr() { Status::usage().into() } else { ExitCode::SUCCESS };
+            // Help and version go to standard output, wrong usage to standard error.
+            return match told.print().and_then(|()| std::io::stdout().flush()) {
+                _ if told.use_stderr() => Status::usage().into(),
+                Ok(()) => ExitCode::SUCCESS,
+                Err(error) => {
+                    let mut console = Console::new(false, false);
+                    console.not_written(&error);
+                    Status { failed: console.failed(), ..Status::default() }.into()
+                }
+            };
         }
     };
     match settings::resolve(arguments, around) {

@@ -57,7 +57,7 @@ fn too_large(size: &str) -> io::Error {
 /// What is said of a file that cannot be read: the code and what would be right.
 pub(super) fn unreadable(error: &io::Error) -> (&'static str, &'static str) {
     match error.kind() {
-        io::ErrorKind::NotFound => ("missing-file", "mend the path"),
+        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => ("missing-file", "mend the path"),
         io::ErrorKind::IsADirectory | io::ErrorKind::Unsupported => ("not-a-file", "put a file in its place, or take it away"),
         io::ErrorKind::FileTooLarge => {
             ("file-too-large", "settings have at most 1 MiB; sheets, standard input and logs of other kinds than diameters at most 512 MiB")

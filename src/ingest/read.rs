@@ -2,7 +2,7 @@ use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::collector::{Collector, Rejected};
 use super::criteria::CriteriaChoice;
 use super::diameter_rows::{DiameterRows, RowCount};
-use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name, slashed};
+use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name};
 use super::encoding::decode;
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
@@ -50,8 +50,8 @@ pub fn read_files(files: &TrialFiles, options: &ReadOptions) -> Result<Trial, Re
 /// [`Rejected`] as for [`read_trial`]; `missing-key` where the bar's diameter or length is not stated.
 pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Rejected> {
     let (file, folder) = if path.is_dir() { (path.join("trial.toml"), path) } else { (path.to_owned(), parent_of(path)) };
-    let bytes = read_at_most(&file, MOST_SETTINGS).map_err(|error| unreadable(&slashed(&file), &error))?;
     let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    let bytes = read_at_most(&file, MOST_SETTINGS).map_err(|error| unreadable(&name, &error))?;
     let files = TrialFiles::of_folder(folder);
     let mut reading = Reading::new(&files, options);
     let document = reading.settings(&name, &bytes, KEYS);

@@ -240,3 +240,102 @@ fn a_log_that_cannot_be_read_is_named_and_stops_no_other() {
         assert_eq!(run(place.path(), &["report", "trials/shut", "--out", "one"]).0, 0, "the same log, readable");
     }
 }
+
+/// Runs the program with a standard output that has no room for a single byte, or none of the two outputs has.
+#[cfg(target_os = "linux")]
+fn run_into_full(folder: &Path, arguments: &[&str], messages_too: bool) -> (i32, String) {
+    let full = || fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_taperwright"));
+    command.current_dir(folder).args(arguments).stdout(full());
+    if messages_too {
+        command.stderr(full());
+        return (command.status().unwrap().code().unwrap(), String::new());
+    }
+    outcome(command.stderr(std::process::Stdio::piped()))
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn results_that_cannot_be_told_are_no_success() {
+    let place = TempDir::new().unwrap();
+    put(place.path(), "spring.csv", LOG);
+    put(place.path(), "bad.csv", &LOG.replace("38.030", "38.O30"));
+    assert_eq!(run(place.path(), &["report", "spring.csv", "--out", "whole"]).0, 0);
+    let whole = all_files(&place.path().join("whole"));
+    let commands: [&[&str]; 11] = [
+        &["report", "spring.csv", "--out", "out"],
+        &["report", "spring.csv", "--out", "out", "--format", "json"],
+        &["check", "spring.csv"],
+        &["check", "spring.csv", "--format", "json"],
+        &["verify", "whole/spring.html"],
+        &["criteria"],
+        &["schema", "trial"],
+        &["completions", "bash"],
+        &["man"],
+        &["--help"],
+        &["--version"],
+    ];
+    for arguments in commands {
+        let (status, err) = run_into_full(place.path(), arguments, false);
+        assert_eq!(status, 4, "{arguments:?}: {err}");
+        let told = err.lines().filter(|line| line.starts_with("error: standard output cannot be written: "));
+        assert_eq!(told.count(), 1, "{arguments:?} says it once: {err}");
+        assert_eq!(run_into_full(place.path(), arguments, true).0, 4, "{arguments:?}: nor does a full standard error stop it");
+    }
+    assert!(all_files(&place.path().join("out")) == whole, "the report is written all the same");
+    // What else is wrong counts as ever, the first of 2, 4, 3.
+    assert_eq!(run_into_full(place.path(), &["nobodys-command"], true).0, 2);
+    assert_eq!(run_into_full(place.path(), &["check", "bad.csv"], true).0, 4);
+}
+
+/// Paths that lead through a file, to a folder, a device or memory in place of every file that a command takes: root cannot read them either.
+#[test]
+fn a_file_that_cannot_be_read_is_named_by_its_own_path_and_nothing_is_written() {
+    let place = TempDir::new().unwrap();
+    put(place.path(), "spring.csv", LOG);
+    put(place.path(), "trial/diameters.csv", LOG);
+    for folder in ["folder.csv", "folder.toml", "folder.html", "empty/below"] {
+        fs::create_dir_all(place.path().join(folder)).unwrap();
+    }
+    put(place.path(), "shut.csv", LOG);
+    put(place.path(), "shut.toml", "[bar]\ndiameter_mm = 38.0\nlength_mm = 220.0\n");
+    put(place.path(), "shut.html", "<p>");
+    let inputs = all_files(place.path());
+    let mut paths = vec![("spring.csv/x", "spring.csv/x"), ("folder", "folder"), ("missing", "missing")];
+    if cfg!(target_os = "linux") {
+        paths.push(("/proc/self/mem", "/proc/self/mem"));
+        paths.push(("/dev/null", "/dev/null"));
+    }
+    let shut = ["shut.csv", "shut.toml", "shut.html"].map(|name| place.path().join(name));
+    if !is_root(place.path()) {
+        shut.iter().for_each(|path| fs::set_permissions(path, fs::Permissions::from_mode(0o000)).unwrap());
+        paths.push(("shut", "shut"));
+    }
+    for (path, named) in paths {
+        let whole = path.starts_with('/');
+        let of = |ending: &str| if whole { path.to_owned() } else { format!("{path}{ending}") };
+        let (log, settings, page) = (of(".csv"), of(".toml"), of(".html"));
+        let commands: [(i32, Vec<&str>); 7] = [
+            (3, vec!["report", &log, "--out", "out"]),
+            (3, vec!["check", &log]),
+            (3, vec!["history", &log, "--out", "out"]),
+            (3, vec!["plan", &settings, "--out", "out"]),
+            (3, vec!["simulate", &settings, "--out", "out"]),
+            (3, vec!["verify", &page]),
+            (2, vec!["report", "trial", "--criteria", &settings, "--out", "out"]),
+        ];
+        for (expected, arguments) in commands {
+            let (status, err) = run(place.path(), &arguments);
+            assert_eq!(status, expected, "{arguments:?}: {err}");
+            assert!(err.contains(named), "{arguments:?} names it: {err}");
+            assert!(!err.contains(&format!("{named}.toml/{named}.toml")), "{arguments:?} names it once: {err}");
+            assert!(!all_files(place.path()).keys().any(|name| name.starts_with("out")), "{arguments:?} writes nothing");
+        }
+    }
+    shut.iter().for_each(|path| fs::set_permissions(path, fs::Permissions::from_mode(0o644)).unwrap());
+    assert_eq!(all_files(place.path()), inputs);
+    // A folder without settings: the file that is missing in it.
+    let (status, err) = run(place.path(), &["plan", "empty/below", "--out", "out"]);
+    assert_eq!(status, 3, "{err}");
+    assert!(err.contains(" empty/below/trial.toml: ") && err.contains("mend the path"), "{err}");
+}
