@@ -117,3 +117,15 @@ fn far_tails_of_the_normal_keep_their_digits_and_a_probability_is_one() {
 fn near_ln_gamma(a: f64, expected: f64) {
     assert_near("ln Γ", d::ln_gamma(a).unwrap(), expected, Tolerance::Relative(1e-14));
 }
+
+/// A level of 0 or 1 and beyond has no quantile, in any distribution.
+#[test]
+fn levels_outside_have_no_quantile() {
+    for p in [0.0, 1.0, -0.25, 1.25, f64::NAN] {
+        assert_eq!((d::normal_quantile(p), d::t_quantile(p, 3.0), d::t_upper_quantile(p, 3.0)), (None, None, None), "{p}");
+        assert_eq!((d::chi_square_quantile(p, 3.0), d::chi_square_upper_quantile(p, 3.0)), (None, None), "{p}");
+        assert_eq!((d::f_quantile(p, 3.0, 4.0), d::f_upper_quantile(p, 3.0, 4.0)), (None, None), "{p}");
+    }
+    let tiny = f64::MIN_POSITIVE;
+    assert!(d::normal_quantile(tiny).is_some() && d::normal_quantile(1.0 - f64::EPSILON).is_some());
+}
