@@ -8,9 +8,9 @@ mod conformity;
 mod correction;
 #[cfg(unix)]
 mod disk;
+mod fuzz;
 mod guide;
 mod history;
-mod fuzz;
 mod house;
 mod made;
 mod many;

@@ -1,0 +1,82 @@
+#!/usr/bin/env python3
+"""Brings tests/corpus down to the inputs that take most branches.
+
+Each reader's inputs (target/fuzz/found, and tests/corpus as it is) are given to the instrumented program once; what each takes stands in the
+control file of its -merge=1. Then the input that takes most branches that none before it took is chosen, again and again, the shorter one of equals,
+until 200 are chosen or no branch is left. Inputs above 10 kB are left out. Files of tests/corpus that are not chosen are removed.
+
+usage: choose.py [MOST]      (from the top of the repository, after tests/fuzz/run.sh)
+"""
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+MOST = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+LONGEST = 10_000
+PROGRAM = Path("target/fuzz/release/changed")
+CORPUS = Path("tests/corpus")
+
+
+def branches(control):
+    """Branches by file of a control file: features are eight to a counter, by how often it was passed."""
+    names, taken = [], {}
+    lines = control.read_text().splitlines()
+    count = int(lines[0])
+    names = lines[2 : 2 + count]
+    for line in lines[2 + count :]:
+        words = line.split()
+        if words[0] == "FT":
+            taken.setdefault(names[int(words[1])], set()).update(int(word) // 8 for word in words[2:])
+    return taken
+
+
+def of_reader(reader, place):
+    """Inputs of a reader and the branches that each takes."""
+    inputs = place / f"{reader}-inputs"
+    inputs.mkdir()
+    for path in [*CORPUS.glob(f"{reader}-*"), *Path("target/fuzz/found", reader).glob("*")]:
+        data = path.read_bytes()
+        if len(data) <= LONGEST:
+            (inputs / hashlib.sha256(data).hexdigest()[:12]).write_bytes(data)
+    control, chosen = place / f"{reader}-control", place / f"{reader}-chosen"
+    chosen.mkdir()
+    # Its own choice is not used, but without set cover it tells of each input only what is new.
+    command = [PROGRAM, "-set_cover_merge=1", "-timeout=20", "-rss_limit_mb=2048", f"-merge_control_file={control}", chosen, inputs]
+    subprocess.run(command, check=True, capture_output=True, env={**os.environ, "READER": reader, "RAYON_NUM_THREADS": "1"})
+    return {Path(name): taken for name, taken in branches(control).items() if taken}
+
+
+def main():
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder)
+        all_inputs = []
+        for reader in sorted(path.name for path in Path("target/fuzz/found").iterdir()):
+            of_this = of_reader(reader, place)
+            all_inputs += [(reader, path, taken) for path, taken in of_this.items()]
+            print(f"{reader}: {len(of_this)} inputs take {len(set().union(*of_this.values()))} branches", flush=True)
+        whole = set().union(*(taken for _, _, taken in all_inputs))
+        old = {path.name for path in CORPUS.iterdir()}
+        before = set().union(*(taken for reader, path, taken in all_inputs if f"{reader}-{path.name}" in old))
+        chosen, covered = [], set()
+        while len(chosen) < MOST:
+            best = max(all_inputs, key=lambda each: (len(each[2] - covered), -each[1].stat().st_size, each[0], each[1].name))
+            if not best[2] - covered:
+                break
+            covered |= best[2]
+            chosen.append(best)
+        names = {f"{reader}-{path.name}" for reader, path, _ in chosen}
+        for name in old - names:
+            (CORPUS / name).unlink()
+        for reader, path, _ in chosen:
+            shutil.copyfile(path, CORPUS / f"{reader}-{path.name}")
+        print(f"all {len(all_inputs)} take {len(whole)} branches, the {len(old)} of tests/corpus took {len(before)}, the {len(chosen)} chosen take {len(covered)}")
+        print(f"{len(old & names)} of the old ones stay, {sum((CORPUS / name).stat().st_size for name in names)} bytes together")
+
+
+if __name__ == "__main__":
+    main()
