@@ -40,14 +40,15 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
                 (count > 0.0).then(|| (sum / count, count))
             };
             if let (Some((low, n)), Some((high, m))) = (mean_at(first), mean_at(last)) {
-                differences.push(1000.0 * (high - low));
-                readings += 1.0 / n + 1.0 / m;
+                let together = block.passes;
+                differences.push((1000.0 * (high - low), together));
+                readings += together * together * (1.0 / n + 1.0 / m);
                 // Random slope over the tested length: x goes from −1 to 1 (or less, where settings differ in length).
                 for (spread, values) in &block.rows.random {
                     let at = |z: f64| block.stations.iter().position(|s| (*s - z).abs() < 1e-6).and_then(|i| values.get(i)).copied();
                     if let (Some(a), Some(b)) = (at(first), at(last)) {
                         let mean = posterior.draws.iter().map(|d| spread.variance(&d.values)).sum::<f64>() / posterior.len().max(1) as f64;
-                        spread_mm2 += (b - a).powi(2) * mean;
+                        spread_mm2 += (together * (b - a)).powi(2) * mean;
                     }
                 }
             }
@@ -55,8 +56,8 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         if differences.is_empty() {
             continue;
         }
-        let passes = differences.len() as f64;
-        let end_difference_um = differences.iter().sum::<f64>() / passes;
+        let passes: f64 = differences.iter().map(|(_, together)| together).sum();
+        let end_difference_um = differences.iter().map(|(difference, together)| difference * together).sum::<f64>() / passes;
         let known = |cause: &CauseKind| posterior.contributions.get(&(reference.setting, *cause)).filter(|_| reference.main);
         let drawn: Option<Vec<&DrawnContribution>> = CauseKind::ALL.iter().map(known).collect();
         let sums: Vec<f64> = match drawn {

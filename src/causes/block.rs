@@ -12,8 +12,10 @@ use super::values::CauseKind;
 
 #[cfg(test)]
 mod against_dense;
+mod contrasts;
 mod readings;
 
+pub(super) use contrasts::Contrasts;
 pub(super) use readings::ReadingSums;
 
 /// A term of a block with its own random coefficient, integrated out.
@@ -135,6 +137,8 @@ pub(super) struct Block {
     pieces: Vec<Piece>,
     /// First entry of this pass in the bending table, and how many stations it has there; `None` outside diameters.
     bent: Option<(usize, usize)>,
+    /// Of passes taken together: what they say beyond their mean.
+    contrasts: Option<Contrasts>,
 }
 
 /// A block before reduction. All vectors have one entry a reading.
@@ -223,6 +227,7 @@ impl Rows {
             columns,
             pieces,
             bent: self.bent.as_ref().map(|(first, count, _)| (*first, *count)),
+            contrasts: None,
         }
     }
 }
@@ -239,6 +244,16 @@ impl Centred {
 }
 
 impl Block {
+    /// The same with what passes say beyond their mean, whose rows these are.
+    pub(super) fn with(self, contrasts: Contrasts) -> Self {
+        Self { contrasts: Some(contrasts), ..self }
+    }
+
+    /// What passes say beyond their mean; `None` of one pass.
+    pub(super) fn contrasts(&self) -> Option<&Contrasts> {
+        self.contrasts.as_ref()
+    }
+
     /// Sums of products in `local` at `values`: noise weighed in, bending taken from the reading, random terms integrated out, the known taken
     /// from the reading. Returns the log likelihood that does not depend on the unknowns, up to a constant.
     ///
@@ -283,6 +298,9 @@ impl Block {
             if coefficient != T::ZERO {
                 local.subtract_row(random, random + 1 + c, coefficient);
             }
+        }
+        if let Some(contrasts) = &self.contrasts {
+            log_likelihood += contrasts.log_likelihood(at);
         }
         log_likelihood
     }

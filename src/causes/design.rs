@@ -1,5 +1,6 @@
 //! From a trial to its joint model: which causes exist, which readings speak, and the curves that contributions are read from.
 
+use super::alike::{Alike, OnePass, cuts_before};
 use super::bending::Bending;
 use super::block::{Block, Rows};
 use super::chain::{Chains, chains};
@@ -56,8 +57,10 @@ pub(super) struct LoggedRows {
     pub(super) log: Log,
     /// State of the feet.
     pub(super) setting: u32,
-    /// Pass of diameters; `None` elsewhere.
+    /// Pass of diameters, the first of those taken together; `None` elsewhere.
     pub(super) pass: Option<u32>,
+    /// Passes whose mean the rows are; 1 elsewhere.
+    pub(super) passes: f64,
     /// The rows.
     pub(super) rows: Rows,
     /// Where each reading stands.
@@ -89,6 +92,8 @@ pub(super) struct Design {
     pub(super) warnings: Vec<String>,
     /// Index of the noise level of each log's gauge, where it has one.
     pub(super) noise_names: Vec<String>,
+    /// Passes that were taken together at most.
+    pub(super) together: usize,
 }
 
 /// The used readings of passes by setting and pass.
@@ -104,6 +109,11 @@ struct Used<'a> {
 
 /// The joint model of `trial`; `None` when no setting has two distinct stations of usable diameters.
 pub(super) fn design(trial: &Trial) -> Option<Design> {
+    design_of(trial, 1)
+}
+
+/// As [`design`], passes of which the model says the same taken together, `together` at most.
+pub(super) fn design_of(trial: &Trial, together: usize) -> Option<Design> {
     let support = rigid_support(&trial.bar);
     let mut points = cut_points(trial, &support, ForceFactors::default());
     beyond_the_bar(trial, &mut points);
@@ -212,23 +222,25 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
             own.map(|(_, list)| list.iter().map(|r| (scaled(r.reading.station_mm, *span), r.count)).collect()).collect();
         factors.insert(*setting, standard_errors(&xs));
     }
+    let sheets: Vec<f64> = gauges
+        .iter()
+        .map(|g| g.as_ref().and_then(|name| trial.gauge.diameter_named.get(name.as_ref())).unwrap_or(&trial.gauge.diameter).u_mm)
+        .collect();
+    let mut alike = Alike::new(&unknowns, &sheets, together);
     for ((setting, pass), readings) in &used.passes {
         let (Some(span), Some((chain, place))) = (tested.get(setting), pass_places.get(&(*setting, *pass))) else { continue };
         let factors = factors.get(setting).copied().unwrap_or((0.0, None));
-        if let Some(rows) = pass_rows(&context, readings, *span, factors, &chain_list[*chain], *place) {
-            logged.push(LoggedRows {
-                log: Log::Diameters,
-                setting: *setting,
-                pass: Some(*pass),
-                block: rows.reduce(),
-                rows,
-                places: readings.iter().map(|r| r.reading.place).collect(),
-                stations: readings.iter().map(|r| r.reading.station_mm).collect(),
-            });
+        let Some(chain) = chain_list.get(*chain) else { continue };
+        if let Some(rows) = pass_rows(&context, readings, *span, factors, chain, *place) {
+            let (places, stations) = readings.iter().map(|r| (r.reading.place, r.reading.station_mm)).unzip();
+            let one = OnePass { setting: *setting, pass: *pass, rows, places, stations };
+            logged.extend(alike.take(cuts_before(*setting, &chain.passes, *place), one));
         }
     }
+    logged.extend(alike.rest());
+    logged.sort_by_key(|l| (l.setting, l.pass));
     let mut add = |log: Log, setting: u32, rows: Rows, places: Vec<Place>, stations: Vec<f64>| {
-        logged.push(LoggedRows { log, setting, pass: None, block: rows.reduce(), rows, places, stations });
+        logged.push(LoggedRows { log, setting, pass: None, passes: 1.0, block: rows.reduce(), rows, places, stations });
     };
     for (setting, readings) in &used.levels {
         let rows = level_rows(&context, *setting, readings, level_noise);
@@ -264,7 +276,7 @@ pub(super) fn design(trial: &Trial) -> Option<Design> {
         bending: Bending::new(chain_list, &support),
         unknowns,
     };
-    Some(Design { model, logged, references, chains, timed, ways, refused, warnings, noise_names })
+    Some(Design { model, logged, references, chains, timed, ways, refused, warnings, noise_names, together })
 }
 
 /// Metal, path and minutes of a pass along a longer bar that could be cut next: its stations reach beyond the present one.

@@ -1,9 +1,9 @@
 //! The joint estimate of a trial, end to end.
 
 use super::balance::balances;
-use super::design::{Design, design};
+use super::design::{Design, design_of};
 use super::evidence::evidence;
-use super::extent::{MOST_PLACES, fitted, not_estimated, taken_together};
+use super::extent::{MOST_PLACES, fitted, not_estimated, passes_together, taken_together, too_many};
 use super::hyper::Values;
 use super::information::information;
 use super::integrate::{HEAVY_TAIL, Integration, integrate};
@@ -42,7 +42,7 @@ pub struct CausesOutcome {
 /// Linear unknowns are integrated exactly, the others by importance sampling; every subset of causes is weighed by its marginal likelihood.
 /// Repeated readings enter by their number, mean and scatter, which is all that they tell.
 /// Of more than [`MOST_PLACES`] stations of passes neighbouring ones are taken together in equal stretches ([`Diameters::joined`](crate::trial::Diameters::joined)),
-/// and a warning says so; where the passes alone are too many, every cause is not settled and a warning says why.
+/// and a warning says so; where the passes alone are too many, so are passes cut alike, and where those are unlike, every cause is not settled and a warning says why.
 /// The same trial and seed give the same result on any number of threads. Without two distinct stations in any setting everything is empty and a warning says
 /// why.
 #[must_use]
@@ -54,18 +54,22 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
 pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> CausesOutcome {
     let logged = trial;
     let Some(fitted) = fitted(&logged.diameters, most) else { return not_estimated(trial, most) };
-    let (joined, stretch_mm) = (fitted.joined, fitted.stretch_mm);
+    let (joined, stretch_mm, together) = (fitted.joined, fitted.stretch_mm, fitted.together);
     let trial = &trial.with_diameters(fitted.diameters);
-    let Some(design) = design(trial) else {
+    let Some(design) = design_of(trial, together) else {
         let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
         return CausesOutcome { warnings, ..CausesOutcome::default() };
     };
+    if together > 1 && too_many(&design, most) {
+        return not_estimated(logged, most);
+    }
     let integration = integrate(&design.model, seed);
     let posterior = posterior(&design, &integration, seed);
     let centre = centre(&design, &integration);
     let mut information = information(&design, &centre, trial.prior.force_factor, |_| true);
     let mut warnings = design.warnings.clone();
     warnings.extend(stretch_mm.map(|width_mm| taken_together(width_mm, most)));
+    warnings.extend((together > 1).then(|| passes_together(together, most)));
     warnings.extend(design.refused.iter().map(|(log, why)| format!("{}: {why}.", log.name())));
     if let Some(k) = posterior.pareto_k.filter(|k| *k >= HEAVY_TAIL) {
         warnings.push(format!(
@@ -100,7 +104,7 @@ pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> Cause
         || {
             (
                 balances(trial, &design, &posterior),
-                predictions((!joined).then_some(&logged.diameters), stretch_mm, &design, &posterior),
+                predictions((!joined && together == 1).then_some(&logged.diameters), stretch_mm, &design, &posterior),
                 evidence(trial, &design, &centre),
             )
         },

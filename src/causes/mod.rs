@@ -1,5 +1,6 @@
 //! The joint estimate of the causes: verdicts, confounded groups, what adds up to what, and the next test.
 
+mod alike;
 mod balance;
 mod bending;
 mod block;

@@ -5,7 +5,7 @@
 //! posterior after an outcome is the support weighed by the outcome's predictive density, each point with its exact normal mean and variance.
 
 use super::candidates::{Candidate, candidates};
-use super::design::{Design, design};
+use super::design::{Design, design_of};
 use super::posterior::{Posterior, summary};
 use super::values::{CauseEstimate, CauseKind, NextTest, Verdict};
 use crate::quantities::Interval;
@@ -77,7 +77,7 @@ fn forecast(
     open: &[CauseKind],
     seed: u64,
 ) -> Option<NextTest> {
-    let then = design(&candidate.trial)?;
+    let then = design_of(&candidate.trial, present.together)?;
     let foreseen = |fineness| expected_variances(&then, present, posterior, setting, open, seed, fineness);
     let first = foreseen(CHOICE)?;
     let settled: Vec<usize> = (0..open.len()).filter(|k| first.after[*k] < SETTLES * SETTLES * first.before[*k]).collect();
@@ -109,6 +109,7 @@ fn forecast(
 
 #[cfg(test)]
 mod tests {
+    use super::super::design::design;
     use super::super::integrate::integrate;
     use super::super::posterior::posterior;
     use super::*;

@@ -12,6 +12,9 @@ use std::sync::OnceLock;
 
 #[cfg(test)]
 mod against_reference;
+mod far;
+
+use far::log_far_quadrant;
 
 /// Nodes and weights of Gauss–Legendre on [−1, 1] with 6, 12 or 24 points.
 struct Rules {
@@ -143,30 +146,16 @@ fn upper_quadrant(h: f64, k: f64, r: f64) -> f64 {
     }
 }
 
-/// `ln P(θ₁ > 0, θ₂ > 0)` for means in their own standard deviations `a`, `b` and correlation `r`.
+/// Below this the plain probability, right to some 10⁻¹⁵, has lost digits that its logarithm needs.
+const PLAIN: f64 = 1e-7;
+
+/// `ln P(θ₁ > 0, θ₂ > 0)` for means in their own standard deviations `a`, `b` and correlation `r`, right to 10⁻⁷.
 ///
-/// Where the plain probability has lost its digits (below 1e-9) the conditional form
-/// `Φ(a)·E[Φ((b + r(X − a))/√(1 − r²)) | X > 0]` is integrated instead, so that subsets keep their ratio.
+/// Below [`PLAIN`] by [`log_far_quadrant`], so that subsets keep their ratio.
 pub(super) fn log_quadrant(a: f64, b: f64, r: f64) -> f64 {
     let r = r.clamp(-0.999_999_999_999, 0.999_999_999_999);
     let probability = upper_quadrant(-a, -b, r);
-    if probability > 1e-9 {
-        return probability.ln();
-    }
-    let (first, second) = if a < b { (a, b) } else { (b, a) };
-    let spread = (1.0 - r * r).sqrt();
-    // Substituting the conditional quantile makes the weight flat; the largest exponent is taken out first.
-    let logs: Vec<(f64, f64)> = rules()
-        .many
-        .iter()
-        .map(|(x, w)| {
-            let deviation = quantile_above(-first, 0.5 * (1.0 + x));
-            (log_distribution((second + r * deviation) / spread), 0.5 * w)
-        })
-        .collect();
-    let largest = logs.iter().fold(f64::NEG_INFINITY, |m, (l, _)| m.max(*l));
-    let sum: f64 = logs.iter().map(|(l, w)| w * (l - largest).exp()).sum();
-    log_distribution(first) + largest + sum.ln()
+    if probability > PLAIN { probability.ln() } else { log_far_quadrant(-a, -b, r) }
 }
 
 /// Draws the positive part of `N(mean, factor·factorᵀ)`, component by component, from the given uniforms.

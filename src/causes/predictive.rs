@@ -1,9 +1,10 @@
 //! Does the joint model reproduce each log?
 
+use super::block::Contrasts;
 use super::design::{Design, Log};
 use super::hyper::Hyper;
 use super::outcome::{expected, random_part};
-use super::posterior::Posterior;
+use super::posterior::{Draw, Posterior};
 use super::values::{PredictedReading, Prediction};
 use crate::trial::{Diameters, Place};
 use std::collections::BTreeMap;
@@ -60,6 +61,7 @@ pub(super) fn predictions(
             let (mut total, mut square) = (0.0, 0.0);
             for (logged, mean) in design.logged.iter().zip(&means).filter(|(l, _)| l.log == log) {
                 square += logged.rows.repeats.iter().filter(|r| r.0 == noise).map(|r| r.2).sum::<f64>();
+                square += logged.block.contrasts().filter(|c| c.noise == noise).map_or(0.0, |c| beyond_the_mean(c, &draws));
                 total += logged.rows.repeats.iter().filter(|r| r.0 == noise).map(|r| r.1).sum::<f64>();
                 for i in (0..mean.len()).filter(|i| logged.rows.noise[*i] == noise) {
                     let residual = logged.rows.readings[i] - mean[i];
@@ -124,6 +126,16 @@ pub(super) fn predictions(
         }
     }
     list
+}
+
+/// Squares of what passes taken together say beyond their mean, each pass's own slope and bend taken out as predicted.
+fn beyond_the_mean(contrasts: &Contrasts, draws: &[&Draw]) -> f64 {
+    let mut mean = [[0.0; 2]; 2];
+    for draw in draws {
+        let own = contrasts.shrinkage(&draw.values);
+        mean.iter_mut().flatten().zip(own.iter().flatten()).for_each(|(sum, own)| *sum += own / draws.len() as f64);
+    }
+    contrasts.left(&mean)
 }
 
 /// Every reading that the `means` stand for, in their order.

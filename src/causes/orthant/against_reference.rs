@@ -58,7 +58,7 @@ fn small_correlations_agree_with_reference_library() {
 
 const LARGE_REFERENCE: &str = include_str!("../../../tests/reference/orthant/large.csv");
 
-const FAR_REFERENCE: &str = include_str!("../../../tests/reference/orthant/far.csv");
+const CORNER_REFERENCE: &str = include_str!("../../../tests/reference/orthant/corner.csv");
 
 /// The numbers of each line of a file.
 fn lines(file: &str) -> Vec<Vec<f64>> {
@@ -78,14 +78,44 @@ fn large_correlations_agree_with_reference_library() {
     }
 }
 
-/// Far out, where the plain probability has no digits left, against mpmath.
+/// As [`log_quadrant`] was before: the conditional form `Φ(a)·E[Φ((b + r(X − a))/√(1 − r²)) | X > 0]` at 24 quantiles.
+fn by_quantiles(a: f64, b: f64, r: f64) -> f64 {
+    let (first, second) = if a < b { (a, b) } else { (b, a) };
+    let at = |x: f64| log_distribution((second + r * quantile_above(-first, 0.5 * (1.0 + x))) / (1.0 - r * r).sqrt());
+    let largest = rules().many.iter().map(|(x, _)| at(*x)).fold(f64::NEG_INFINITY, f64::max);
+    log_distribution(first) + largest + rules().many.iter().map(|(x, w)| 0.5 * w * (at(*x) - largest).exp()).sum::<f64>().ln()
+}
+
+/// Far out, where the plain probability has no digits left, against mpmath (scripts and version in tests/reference/orthant).
 #[test]
 fn far_quadrants_agree_with_reference_library() {
-    for v in lines(FAR_REFERENCE) {
+    let (mut rows, mut worse) = (0, 0);
+    for v in lines(CORNER_REFERENCE) {
+        let agrees = |ours: f64| (ours - v[3]).abs() < 1e-8;
         let ours = log_quadrant(v[0], v[1], v[2]);
-        assert!((ours - v[3]).abs() < 2e-3, "{v:?}: {ours}");
-        assert!((log_quadrant(v[0] + 0.002, v[1] + 0.002, v[2]) - v[3]).abs() > 2e-3, "the comparison must see a small change: {v:?}");
+        assert!(agrees(ours) && agrees(log_quadrant(v[1], v[0], v[2])), "{v:?}: {ours}");
+        assert!(!agrees(log_quadrant(v[0] + 1e-7, v[1] + 1e-7, v[2])), "the comparison must see a small change: {v:?}");
+        worse += usize::from((by_quantiles(v[0], v[1], v[2]) - v[3]).abs() > 1e-6);
+        rows += 1;
     }
+    assert!(rows > 400 && worse > 100, "{rows} {worse}");
+}
+
+/// Where a probability passes from the plain form to that far out, both agree to what the plain one has of digits.
+#[test]
+fn far_and_plain_quadrants_meet() {
+    for r in [-0.97, -0.6, -0.1, 0.0, 0.03, 0.4, 0.93, 0.999] {
+        for (h, k) in [(5.2, 4.0), (5.2, -3.0), (2.0, 5.1), (1.0, 1.4), (4.9, 4.9)] {
+            let plain = upper_quadrant(h, k, r);
+            if plain > 1e-8 {
+                let agrees = |ours: f64| (ours - plain.ln()).abs() < 1e-14 / plain;
+                let far = log_far_quadrant(h, k, r);
+                assert!(agrees(far) && !agrees(far + 3e-14 / plain), "{h} {k} {r}: {far} {}", plain.ln());
+            }
+        }
+    }
+    assert!(log_far_quadrant(f64::INFINITY, 0.0, 0.5) < -1e15 && log_far_quadrant(0.0, 0.0, -0.9).is_finite());
+    assert!((log_far_quadrant(9.0, f64::NEG_INFINITY, 0.5) - log_distribution(-9.0)).abs() < 1e-12);
 }
 
 /// Limits far apart: the one that is always passed leaves the other's tail, the one that never is leaves nothing.

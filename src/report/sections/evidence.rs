@@ -128,7 +128,7 @@ fn thinned(fit: &Prediction, pen: Pen) -> Option<String> {
             Some(mm) => {
                 pen.sentence(&format!("means of the readings of one pass in a stretch of {} mm", fixed(mm, decimals_for_figures(mm, 2))))
             }
-            None if fit.means => "means of the readings repeated at one station of one pass".to_owned(),
+            None if fit.means => "means of the readings repeated at one station of one pass, or of passes taken together".to_owned(),
             None => "readings".to_owned(),
         };
         format!(

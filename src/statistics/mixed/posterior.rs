@@ -53,8 +53,13 @@ pub struct CentralInterval {
 
 /// Step of the trapezium rule in `asinh(spread/scale)`, with one and with two random terms.
 const STEP: [f64; 2] = [0.2, 0.35];
-/// Nodes on each side of the mode of `ln σ`, one standard deviation apart.
-const NOISE_SIDE: i32 = 4;
+/// Share of the largest density of `ln σ` down to which there are nodes below its mode and above it.
+///
+/// What is left out below makes central intervals wider by next to nothing; above, it is the widest part of the mixture. With both and [`noise_step`] half-widths
+/// are right to 0.04 % (tested against Student's t from 1 to 200 degrees of freedom).
+const NOISE_ENDS: [f64; 2] = [1e-4, 1e-5];
+/// Nodes on one side of the mode at most.
+const NOISE_SIDE: u32 = 100;
 
 /// Integrates the spread of `columns` random terms (1 or 2) and the noise `σ` over their priors.
 ///
@@ -160,14 +165,23 @@ fn noise_nodes(evaluation: &Evaluation, noise: Option<NoisePrior>) -> Option<Noi
         }
     }
     let deviation = (2.0 * square * (-2.0 * mode).exp() + precision).sqrt().recip();
+    let apart = noise_step(dof + precision) * deviation;
     let best = log_density(mode);
-    let pairs = (-NOISE_SIDE..=NOISE_SIDE)
-        .map(|k| {
-            let l = mode + f64::from(k) * deviation;
-            ((log_density(l) - best).exp(), l.exp())
-        })
-        .collect();
-    (best.is_finite() && deviation.is_finite()).then_some(NoiseNodes { pairs, apart: deviation, best: best + deviation.ln() })
+    let node = |places: f64| {
+        let l = mode + places * apart;
+        ((log_density(l) - best).exp(), l.exp())
+    };
+    let mut pairs = vec![node(0.0)];
+    for (side, end) in [-1.0, 1.0].into_iter().zip(NOISE_ENDS) {
+        pairs.extend((1..=NOISE_SIDE).map(|k| node(side * f64::from(k))).take_while(|pair| pair.0 > end));
+    }
+    (best.is_finite() && deviation.is_finite()).then_some(NoiseNodes { pairs, apart, best: best + apart.ln() })
+}
+
+/// How far nodes of the noise stand apart in standard deviations of `ln σ` at its mode, `known` being the degrees of freedom and the precision of the prior: closer
+/// where both are so few that the density is very skew.
+fn noise_step(known: f64) -> f64 {
+    if known < 3.0 { 0.6 } else { 1.0 }
 }
 
 impl SpreadPosterior {
@@ -196,7 +210,7 @@ impl SpreadPosterior {
     #[must_use]
     pub fn interval(&self, contrast: &Coefficients) -> CentralInterval {
         let value = self.mean(contrast);
-        let mut parts = Vec::with_capacity(self.nodes.len() * 9);
+        let mut parts = Vec::with_capacity(self.nodes.len() * 12);
         let mut within = 0.0;
         for node in &self.nodes {
             let offset = contrast.dot(&node.evaluation.coefficients) - value;
@@ -331,3 +345,6 @@ fn matching_t(half_width68: f64, half_width95: f64) -> (f64, Option<f64>) {
         None => (half_width95 / normal_ratio, None),
     }
 }
+
+#[cfg(test)]
+mod tests;

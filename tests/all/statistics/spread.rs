@@ -101,10 +101,10 @@ fn intervals_agree_with_brute_force() {
         let found = posterior.interval(&case.contrast());
         let median = posterior.sigma_median;
         let numbers = [found.value, found.standard_error, found.dof.unwrap(), found.half_width95, found.within / median, median];
-        // The noise is summed at nine values a spread: where no data sheet holds it, the far tail that they leave out narrows the interval by up to 0.6 %.
+        // Where no data sheet holds the noise its density is skew, and its sum a little less close.
         let tolerances = match case.noise {
             Some(_) => [1e-8, 2e-5, 1e-3, 3e-4, 1e-8],
-            None => [3e-5, 5e-4, 1.5e-2, 6e-3, 3e-5],
+            None => [3e-5, 2e-4, 5e-3, 5e-4, 3e-5],
         };
         for ((number, wanted), tolerance) in numbers.iter().zip(&wanted).zip(tolerances) {
             let tolerance = Tolerance::Relative(tolerance);
