@@ -239,3 +239,6 @@ impl Spread {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
