@@ -172,7 +172,8 @@ fn runs_of_three_degrees_of_freedom() {
 fn residuals_of_rounding_have_no_side() {
     let scattered = even(&[1.0, -4.0, 6.0, -4.0, 1.0]);
     let with = |um: f64| {
-        let line: Vec<(f64, f64)> = (0..10).map(|i| (f64::from(i) * 200.0 / 9.0, um * f64::from(i * i * 5 % 7))).collect();
+        let line: Vec<(f64, f64)> =
+            (0..10).map(|i| (f64::from(i) * 200.0 / 9.0, 0.7 * f64::from(i) + um * f64::from(i * i * 5 % 7))).collect();
         made(&shape(&log_of(40.1, &[(H, &scattered), (T, &line)])), "runs")
     };
     assert_eq!([with(0.0), with(1e-3)], [false, true]);
