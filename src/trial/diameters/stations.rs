@@ -39,8 +39,11 @@ impl Stations {
         self.bound();
     }
 
-    /// Adds all of another log.
+    /// Adds all of another log; both are as coarse as the coarser one then.
     pub fn append(&mut self, other: &Self) {
+        if let Some(steps) = other.per_mm.filter(|steps| self.per_mm.is_none_or(|now| *steps < now)) {
+            self.round(steps);
+        }
         let per_mm = self.per_mm;
         self.column.append_changed(&other.column, |station| rounded(per_mm, *station));
         self.bound();
@@ -51,9 +54,13 @@ impl Stations {
         while self.column.values().len() > self.most + 1 {
             let coarser = PER_MM.into_iter().find(|steps| self.per_mm.is_none_or(|now| *steps < now));
             let Some(coarser) = coarser else { return };
-            self.per_mm = Some(coarser);
-            self.column = std::mem::take(&mut self.column).map(|_, station| rounded(self.per_mm, *station));
+            self.round(coarser);
         }
+    }
+
+    fn round(&mut self, per_mm: f64) {
+        self.per_mm = Some(per_mm);
+        self.column = std::mem::take(&mut self.column).map(|_, station| rounded(self.per_mm, *station));
     }
 
     /// The different stations, mm, and which of them each reading has.
@@ -104,14 +111,14 @@ mod tests {
         let mut single = bounded(16);
         written.iter().for_each(|z| single.push(*z));
         assert_eq!(single.step_mm(), Some(0.001));
-        for size in [1, 7, 40] {
+        for (size, most) in [(1, 16), (7, 16), (40, MOST_STATIONS), (40, 16), (20, 16)] {
             let mut joined = bounded(16);
             for part in written.chunks(size) {
-                let mut own = Stations::default();
+                let mut own = bounded(most);
                 part.iter().for_each(|z| own.push(*z));
                 joined.append(&own);
             }
-            assert_eq!((first(&joined, 40), joined.step_mm()), (first(&single, 40), single.step_mm()), "{size}");
+            assert_eq!((first(&joined, 40), joined.step_mm()), (first(&single, 40), single.step_mm()), "parts of {size}, at most {most}");
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::bench::{finding, read_bytes, read_folder, readings};
 use taperwright::findings::{Finding, Severity};
 use taperwright::ingest::ReadOptions;
+use taperwright::trial::MOST_STATIONS;
 
 /// What a finding must say: code, row, column, and a part of what was found and of the advice.
 struct Expected {
@@ -342,4 +343,18 @@ fn twenty_faults_are_shown_and_all_are_counted() {
     let rejected = read_bytes(text.as_bytes(), &ReadOptions::default()).expect_err("75 faults");
     assert_eq!((rejected.errors, rejected.findings.len()), (75, 20));
     assert_eq!(rejected.findings[19].row, Some(21));
+}
+
+/// As many stations as are kept apart stand as they were written; one more, and all are taken as read to a thousandth of a millimetre, which is said.
+#[test]
+fn more_stations_than_can_be_kept_apart_are_rounded_and_said() {
+    for (number, rounded) in [(MOST_STATIONS, false), (MOST_STATIONS + 1, true)] {
+        let mut text = "station_mm,diameter_mm\n".to_owned();
+        text.extend((0..number).map(|row| format!("{:.6},38.01\n", 10.0 + 0.000_37 * row as f64)));
+        let trial = read_bytes(text.as_bytes(), &ReadOptions::default()).expect("a log");
+        let said = trial.findings.iter().any(|finding| finding.code == "stations-rounded" && finding.found.contains("262\u{202f}144"));
+        assert_eq!(said, rounded, "{:?}", trial.findings);
+        let station = trial.diameters.station_mm(4);
+        assert_eq!(station, if rounded { 10.001 } else { 10.001_48 });
+    }
 }
