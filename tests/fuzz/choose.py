@@ -3,7 +3,7 @@
 
 Each reader's inputs (target/fuzz/found, and tests/corpus as it is) are given to the instrumented program once; what each takes stands in the
 control file of its -merge=1. Then the input that takes most branches that none before it took is chosen, again and again, the shorter one of equals,
-until 200 are chosen or no branch is left. Inputs above 10 kB are left out. Files of tests/corpus that are not chosen are removed.
+until 200 are chosen or no branch is left. Inputs above 10 kB are left out. Files of tests/corpus that are neither chosen nor in faults.txt are removed.
 
 usage: choose.py [MOST]      (from the top of the repository, after tests/fuzz/run.sh)
 """
@@ -20,6 +20,7 @@ MOST = int(sys.argv[1]) if len(sys.argv) > 1 else 200
 LONGEST = 10_000
 PROGRAM = Path("target/fuzz/release/changed")
 CORPUS = Path("tests/corpus")
+FAULTS = {line for line in Path("tests/fuzz/faults.txt").read_text().splitlines() if not line.startswith("#")}
 
 
 def branches(control):
@@ -39,7 +40,8 @@ def of_reader(reader, place):
     """Inputs of a reader and the branches that each takes."""
     inputs = place / f"{reader}-inputs"
     inputs.mkdir()
-    for path in [*CORPUS.glob(f"{reader}-*"), *Path("target/fuzz/found", reader).glob("*")]:
+    known = [path for path in CORPUS.glob(f"{reader}-*") if path.name not in FAULTS]
+    for path in [*known, *Path("target/fuzz/found", reader).glob("*")]:
         data = path.read_bytes()
         if len(data) <= LONGEST:
             (inputs / hashlib.sha256(data).hexdigest()[:12]).write_bytes(data)
@@ -60,10 +62,10 @@ def main():
             all_inputs += [(reader, path, taken) for path, taken in of_this.items()]
             print(f"{reader}: {len(of_this)} inputs take {len(set().union(*of_this.values()))} branches", flush=True)
         whole = set().union(*(taken for _, _, taken in all_inputs))
-        old = {path.name for path in CORPUS.iterdir()}
+        old = {path.name for path in CORPUS.iterdir()} - FAULTS
         before = set().union(*(taken for reader, path, taken in all_inputs if f"{reader}-{path.name}" in old))
         chosen, covered = [], set()
-        while len(chosen) < MOST:
+        while len(chosen) < MOST - len(FAULTS):
             best = max(all_inputs, key=lambda each: (len(each[2] - covered), -each[1].stat().st_size, each[0], each[1].name))
             if not best[2] - covered:
                 break
@@ -75,7 +77,7 @@ def main():
         for reader, path, _ in chosen:
             shutil.copyfile(path, CORPUS / f"{reader}-{path.name}")
         print(f"all {len(all_inputs)} take {len(whole)} branches, the {len(old)} of tests/corpus took {len(before)}, the {len(chosen)} chosen take {len(covered)}")
-        print(f"{len(old & names)} of the old ones stay, {sum((CORPUS / name).stat().st_size for name in names)} bytes together")
+        print(f"{len(old & names)} of the old ones stay, {sum((CORPUS / name).stat().st_size for name in names)} bytes together; so do {len(FAULTS)} that failed once")
 
 
 if __name__ == "__main__":
