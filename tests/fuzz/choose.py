@@ -9,6 +9,7 @@ usage: choose.py [MOST]      (from the top of the repository, after tests/fuzz/r
 """
 
 import hashlib
+import heapq
 import os
 import shutil
 import subprocess
@@ -53,6 +54,27 @@ def of_reader(reader, place):
     return {Path(name): taken for name, taken in branches(control).items() if taken}
 
 
+def greedy(inputs, most):
+    """At most so many inputs, each in its turn the one that takes most branches that none before it took; and all that they take.
+
+    What an input adds can only fall, so that only the first of the queue is counted anew until it stays the first.
+    """
+    queue = [(-len(taken), path.stat().st_size, reader, path.name, at) for at, (reader, path, taken) in enumerate(inputs)]
+    heapq.heapify(queue)
+    chosen, covered = [], set()
+    while queue and len(chosen) < most:
+        *_, at = first = heapq.heappop(queue)
+        added = len(inputs[at][2] - covered)
+        if added == 0:
+            continue
+        if queue and (-added, *first[1:]) > queue[0]:
+            heapq.heappush(queue, (-added, *first[1:]))
+            continue
+        chosen.append(inputs[at])
+        covered |= inputs[at][2]
+    return chosen, covered
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
@@ -64,13 +86,7 @@ def main():
         whole = set().union(*(taken for _, _, taken in all_inputs))
         old = {path.name for path in CORPUS.iterdir()} - FAULTS
         before = set().union(*(taken for reader, path, taken in all_inputs if f"{reader}-{path.name}" in old))
-        chosen, covered = [], set()
-        while len(chosen) < MOST - len(FAULTS):
-            best = max(all_inputs, key=lambda each: (len(each[2] - covered), -each[1].stat().st_size, each[0], each[1].name))
-            if not best[2] - covered:
-                break
-            covered |= best[2]
-            chosen.append(best)
+        chosen, covered = greedy(all_inputs, MOST - len(FAULTS))
         names = {f"{reader}-{path.name}" for reader, path, _ in chosen}
         for name in old - names:
             (CORPUS / name).unlink()
