@@ -3,7 +3,7 @@
 use super::log::Log;
 use super::log_kind::LogKind;
 use super::sheet_text::{Text, cell_text};
-use super::unpacked::unpacked_size;
+use super::unpacked::{cells_of_opendocument, has_long_references, unpacked_size};
 use crate::findings::{Finding, Severity};
 use calamine::{Data, Ods, Reader, Xlsx};
 use std::io::Cursor;
@@ -105,10 +105,21 @@ impl<'b> Book<'b> {
         // A package of OpenDocument states its kind in its first entry.
         let head = bytes.get(..bytes.len().min(128)).unwrap_or_default();
         if memchr::memmem::find(head, b"opendocument").is_some() {
-            if super::unpacked::cells_of_opendocument(bytes, MOST_CELLS).is_none_or(|cells| cells > MOST_CELLS) {
-                return Err(finding("spreadsheet-too-large", "more cells than any log has", "save the sheet as CSV and give that file"));
+            match cells_of_opendocument(bytes) {
+                Some(cells) if cells <= MOST_CELLS => {}
+                Some(_) => {
+                    return Err(finding(
+                        "spreadsheet-too-large",
+                        "more cells than any log has",
+                        "save the sheet as CSV and give that file",
+                    ));
+                }
+                None => return Err(unreadable("its content is not whole")),
             }
             return Ods::new(Cursor::new(bytes)).map(|book| Self::Ods(Box::new(book))).map_err(unreadable);
+        }
+        if has_long_references(bytes) != Some(false) {
+            return Err(unreadable("it names cells that no sheet has"));
         }
         Xlsx::new(Cursor::new(bytes)).map(|book| Self::Xlsx(Box::new(book))).map_err(unreadable)
     }

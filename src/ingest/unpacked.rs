@@ -1,5 +1,7 @@
 //! How large a packed spreadsheet file is inside, found out before anything is built from it.
 
+use super::markup::{TagKind, each_tag};
+use super::references::References;
 use miniz_oxide::inflate::TINFLStatus;
 use miniz_oxide::inflate::core::{DecompressorOxide, decompress, inflate_flags};
 
@@ -18,43 +20,56 @@ pub(super) fn unpacked_size(package: &[u8], most: u64) -> Option<u64> {
     Some(total)
 }
 
-/// Cells of the largest sheet of an OpenDocument package: rows by columns up to the last that holds anything. Counting stops above `most`.
-pub(super) fn cells_of_opendocument(package: &[u8], most: u64) -> Option<u64> {
-    let content = entries(package)?.into_iter().find(|entry| entry.name == b"content.xml")?;
+/// Whether a workbook names cells by references that are longer than those of any sheet. `None` for what is no such package.
+pub(super) fn has_long_references(package: &[u8]) -> Option<bool> {
+    for entry in entries(package)?.iter().filter(|entry| entry.name.ends_with(b".xml")) {
+        let mut references = References::default();
+        entry.each(package, u64::MAX, |part| references.part(part))?;
+        if references.too_long() {
+            return Some(true);
+        }
+    }
+    Some(false)
+}
+
+/// Cells of the largest sheet of an OpenDocument package: rows by columns up to the last that holds anything, and blanks that are stated by their number.
+/// `None` where its elements do not stand in one another as they must.
+pub(super) fn cells_of_opendocument(package: &[u8]) -> Option<u64> {
+    let mut contents = entries(package)?.into_iter().filter(|entry| entry.name == b"content.xml");
+    // Of two with one name the other might be read.
+    let (Some(content), None) = (contents.next(), contents.next()) else { return None };
     let mut xml = Vec::new();
     content.each(package, u64::MAX, |part| xml.extend_from_slice(part))?;
-    let mut largest: u64 = 0;
+    let (mut largest, mut blanks): (u64, u64) = (0, 0);
     // Of the sheet: its rows so far, the last row and column that hold anything. Of the row: how often it stands there, its columns so far.
     let (mut rows, mut last_row, mut last_column): (u64, u64, u64) = (0, 0, 0);
     let (mut repeats, mut columns, mut holds): (u64, u64, bool) = (1, 0, false);
-    let mut at = 0;
-    while let Some(start) = xml.get(at..).and_then(|rest| memchr::memchr(b'<', rest)).map(|i| at + i) {
-        let Some(end) = xml.get(start..).and_then(|rest| memchr::memchr(b'>', rest)).map(|i| start + i) else { break };
-        let tag = xml.get(start + 1..end)?;
-        let times = |name: &[u8]| repeat_of(tag, name).unwrap_or(1);
-        if tag.starts_with(b"table:table ") {
-            (rows, last_row, last_column) = (0, 0, 0);
-        } else if tag.starts_with(b"table:table-row") {
-            (repeats, columns, holds) = (times(b"table:number-rows-repeated"), 0, false);
-        } else if tag.starts_with(b"table:table-cell") || tag.starts_with(b"table:covered-table-cell") {
-            columns = columns.saturating_add(times(b"table:number-columns-repeated"));
-            if !tag.ends_with(b"/") {
-                holds = true;
-                last_column = last_column.max(columns);
+    each_tag(&xml, |tag| {
+        let times = |name: &[u8]| repeat_of(tag.whole, name).unwrap_or(1);
+        let row = tag.name == b"table:table-row";
+        if tag.kind != TagKind::End {
+            match tag.name {
+                b"table:table" => (rows, last_row, last_column) = (0, 0, 0),
+                b"table:table-row" => (repeats, columns, holds) = (times(b"table:number-rows-repeated"), 0, false),
+                b"table:table-cell" | b"table:covered-table-cell" => {
+                    columns = columns.saturating_add(times(b"table:number-columns-repeated"));
+                    if tag.kind == TagKind::Start {
+                        holds = true;
+                        last_column = last_column.max(columns);
+                    }
+                }
+                b"text:s" => blanks = blanks.saturating_add(times(b"text:c")),
+                _ => {}
             }
         }
-        if tag.starts_with(b"/table:table-row") || (tag.starts_with(b"table:table-row") && tag.ends_with(b"/")) {
+        if row && tag.kind != TagKind::Start {
             rows = rows.saturating_add(repeats);
             if holds {
                 last_row = rows;
             }
         }
-        largest = largest.max(last_row.saturating_mul(last_column));
-        if largest > most {
-            break;
-        }
-        at = end + 1;
-    }
+        largest = largest.max(last_row.saturating_mul(last_column)).max(blanks);
+    })?;
     Some(largest)
 }
 
@@ -193,12 +208,16 @@ mod tests {
     fn cells_are_counted_as_they_are_repeated() {
         let sheet = |rows: &str| format!("<table:table table:name=\"a\">{rows}</table:table>");
         let full = "<table:table-cell office:value=\"1\"><text:p>1</text:p></table:table-cell>";
-        let cells = |rows: &str| cells_of_opendocument(&package_of(sheet(rows).as_bytes()), u64::MAX).unwrap();
+        let cells = |rows: &str| cells_of_opendocument(&package_of(sheet(rows).as_bytes())).unwrap();
         assert_eq!(cells(&format!("<table:table-row>{full}{full}</table:table-row>")), 2);
         let far = "<table:table-row table:number-rows-repeated=\"9\"><table:table-cell table:number-columns-repeated=\"1024\"/></table:table-row>";
         // Nine empty rows above count, those below and beyond do not.
         assert_eq!(cells(&format!("{far}<table:table-row>{full}</table:table-row>{far}")), 10);
         let wide = full.replace("<table:table-cell", "<table:table-cell table:number-columns-repeated=\"1000\"");
         assert_eq!(cells(&format!("<table:table-row table:number-rows-repeated=\"5000\">{wide}</table:table-row>")), 5_000_000);
+        // Blanks that are stated by their number are as many cells.
+        let blank = full.replace("<text:p>1", "<text:p><text:s text:c=\"99999999999\"/>");
+        assert_eq!(cells(&format!("<table:table-row>{blank}</table:table-row>")), 99_999_999_999);
+        assert_eq!(cells_of_opendocument(&package_of(b"<table:table table:name=\"a\">")), None, "a table without its end");
     }
 }

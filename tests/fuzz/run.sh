@@ -36,7 +36,7 @@ seeds() {
 }
 
 # Branches that a folder of inputs takes, and how many inputs it holds.
-covered() { "$changed" -runs=0 -timeout=20 -rss_limit_mb=2048 "$@" 2>&1 | sed -n 's/.*INITED *cov: \([0-9]*\).*/\1/p' || true; }
+covered() { "$changed" -runs=0 -artifact_prefix="$place/faults/$READER-" -timeout=20 -report_slow_units=20 -rss_limit_mb=2048 "$@" 2>&1 | sed -n 's/.*INITED *cov: \([0-9]*\).*/\1/p' || true; }
 
 status=0
 export RAYON_NUM_THREADS=1 TIMEFORMAT=%U
@@ -47,7 +47,7 @@ for READER in $readers; do
     mkdir -p "$found"
     before=$(covered "$begun")
     case $READER in *.xlsx | *.ods) longest=20000 ;; *) longest=10000 ;; esac
-    options=(-max_total_time="$seconds" -timeout=20 -rss_limit_mb=2048 -max_len="$longest" -dict="$place/words.txt" -print_final_stats=1)
+    options=(-max_total_time="$seconds" -timeout=20 -report_slow_units=20 -rss_limit_mb=2048 -max_len="$longest" -dict="$place/words.txt" -print_final_stats=1)
     { time nice -n 19 "$changed" "${options[@]}" -artifact_prefix="$place/faults/$READER-" "$found" "$begun" >"$log" 2>&1; } 2>"$log-seconds" ||
         { status=1; echo "$READER: a fault, see $log"; }
     runs=$(sed -n 's/stat::number_of_executed_units: *//p' "$log")

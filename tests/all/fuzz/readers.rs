@@ -257,6 +257,43 @@ mod packing {
         }
     }
 
+    /// Found by changed inputs: a table and a remark without an end were waited for for ever, blanks by the thousand million filled memory, and a column of many letters
+    /// was more than its number holds.
+    #[test]
+    fn sheets_that_do_not_end_or_name_cells_that_no_sheet_has_are_refused() {
+        let kind = |name: &str| NAMES.iter().position(|known| *known == name).expect("known");
+        let of = |body: &str| format!("<office:document-content><office:spreadsheet><table:table table:name=\"a\">{body}");
+        let string = "<table:table-row><table:table-cell office:value-type=\"string\">";
+        let cases = [
+            ("content.xml", of(""), "spreadsheet-unreadable"),
+            (
+                "content.xml",
+                of(&format!("{string}<office:annotation></table:table-cell></table:table-row></table:table>")),
+                "spreadsheet-unreadable",
+            ),
+            (
+                "content.xml",
+                of(&format!(
+                    "{string}<text:s text:c=\"99999999999\"/></table:table-cell></table:table-row></table:table></office:spreadsheet></office:document-content>"
+                )),
+                "spreadsheet-too-large",
+            ),
+            (
+                "sheet1.xml",
+                "<worksheet><sheetData><row r=\"1\"><c r=\"stationmm1\"><v>1</v></c></row></sheetData></worksheet>".to_owned(),
+                "spreadsheet-unreadable",
+            ),
+            (
+                "sheet1.xml",
+                "<worksheet><sheetData><row r=\"99999999999\"><c r=\"A1\"><v>1</v></c></row></sheetData></worksheet>".to_owned(),
+                "spreadsheet-unreadable",
+            ),
+        ];
+        for (name, text, code) in cases {
+            assert_eq!(answer(kind(name), text.as_bytes(), true), format!("{name} rejected {{{code:?}}}"), "{text}");
+        }
+    }
+
     #[test]
     fn words_are_those_of_columns_and_keys() {
         let words = words();
