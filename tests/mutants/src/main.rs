@@ -1,6 +1,6 @@
 //! Mutation runs: changes the numeric code of the house in thousands of small ways, one at a time, and sees whether its tests notice.
 //!
-//! `cargo run --release --manifest-path tests/mutants/Cargo.toml -- [--left] [--known] [--share 0.2] [--seed 1] [--budget 15] [--jobs 2] [src/physics …]`
+//! `cargo run --release --manifest-path tests/mutants/Cargo.toml -- [--left] [--known] [--share 0.2] [--seed 1] [--budget 15] [--jobs 2] [--list] [src/physics …]`
 
 mod compile;
 mod explained;
@@ -35,18 +35,22 @@ struct Asked {
     jobs: usize,
     /// Only builds, times the tests and counts.
     count: bool,
+    /// Only prints the names.
+    list: bool,
     /// Tests that the last run has timed are not timed again, nor is what the compiler refused tried again: for who only adds tests.
     known: bool,
 }
 
 fn asked() -> Result<Asked, Failure> {
-    let mut asked = Asked { chosen: Vec::new(), left: false, share: 1.0, seed: 1, budget: 15.0, jobs: 2, count: false, known: false };
+    let mut asked =
+        Asked { chosen: Vec::new(), left: false, share: 1.0, seed: 1, budget: 15.0, jobs: 2, count: false, list: false, known: false };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or(format!("{word} needs a value"));
         match word.as_str() {
             "--left" => asked.left = true,
             "--count" => asked.count = true,
+            "--list" => asked.list = true,
             "--known" => asked.known = true,
             "--share" => asked.share = value()?.parse()?,
             "--seed" => asked.seed = value()?.parse()?,
@@ -78,13 +82,26 @@ fn work() -> Result<bool, Failure> {
     // Only what is chosen is changed: the rest runs as fast as it is, and recording what a test reaches is quicker.
     let sources = compile::sources(&root, &asked.chosen)?;
     let texts: Vec<(PathBuf, String)> = sources.iter().map(|source| (source.name.clone(), source.text.clone())).collect();
-    tree::copy(&root, &copy, &tree::documented(&texts))?;
     let mut all = mutant::mutants(&sources);
+    if asked.list {
+        all.iter().for_each(|mutant| println!("{}", mutant.name));
+        return Ok(true);
+    }
+    tree::copy(&root, &copy, &tree::documented(&texts))?;
+    let table_before = if asked.left { fs::read_to_string(&table_file).unwrap_or_default() } else { String::new() };
+    let known = table::read(&table_before);
+    let explanations = explained::names(&fs::read_to_string(root.join("tests/mutants/explained.md"))?);
+    let settled = |mutant: &Mutant| known.get(&mutant.name).is_some_and(|fate| fate.is_killed() || explanations.contains(&mutant.name));
+    // what is settled need not be compiled
+    let spared: BTreeSet<u32> = all.iter().filter(|mutant| settled(mutant)).map(|mutant| mutant.number).collect();
     let refused_file = place.join("refused.txt");
     let refused_before = if asked.known { fs::read_to_string(&refused_file).unwrap_or_default() } else { String::new() };
     let refused_before: BTreeSet<&str> = refused_before.lines().collect();
-    let begin_without = all.iter().filter(|mutant| refused_before.contains(mutant.name.as_str())).map(|mutant| mutant.number).collect();
-    let (refused, binaries) = compile::compile(&sources, &copy, &built, begin_without)?;
+    let mut begin_without: BTreeSet<u32> =
+        all.iter().filter(|mutant| refused_before.contains(mutant.name.as_str())).map(|mutant| mutant.number).collect();
+    begin_without.extend(&spared);
+    let (mut refused, binaries) = compile::compile(&sources, &copy, &built, begin_without)?;
+    refused.retain(|number| !spared.contains(number));
     eprintln!("compiled");
     let of_refused = all.extract_if(.., |mutant| refused.contains(&mutant.number)).map(|mutant| mutant.name + "\n");
     fs::write(&refused_file, of_refused.collect::<String>())?;
@@ -100,9 +117,6 @@ fn work() -> Result<bool, Failure> {
     trials::remember(&trials, &tests_file)?;
     fs::write(&names_file, names)?;
 
-    let table_before = if asked.left { fs::read_to_string(&table_file).unwrap_or_default() } else { String::new() };
-    let known = table::read(&table_before);
-    let explanations = explained::names(&fs::read_to_string(root.join("tests/mutants/explained.md"))?);
     let chosen = |file: &str| asked.chosen.iter().position(|folder| Path::new(file).starts_with(folder));
     let mut wanted: Vec<Mutant> = all.into_iter().filter(|mutant| chosen(&mutant.file).is_some()).collect();
     if asked.share < 1.0 {
@@ -110,7 +124,6 @@ fn work() -> Result<bool, Failure> {
     }
     let names: BTreeSet<&str> = wanted.iter().map(|mutant| mutant.name.as_str()).collect();
     let mut before = table::lines_but(&table_before, &names);
-    let settled = |mutant: &Mutant| known.get(&mutant.name).is_some_and(|fate| fate.is_killed() || explanations.contains(&mutant.name));
     let (kept, mut tried): (Vec<Mutant>, Vec<Mutant>) = wanted.into_iter().partition(settled);
     tried.sort_by_key(|mutant| (chosen(&mutant.file), mutant.number));
     eprintln!("{} mutants are tried", tried.len());
