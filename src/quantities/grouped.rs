@@ -1,14 +1,17 @@
 //! Whole numbers as words of a sentence.
 
-/// A number with its thousands apart by narrow no-break spaces (ISO 80000-1:2022, 7.3.2).
+/// A number with its thousands apart by narrow no-break spaces (ISO 80000-1:2022, 7.3.2); one of four digits stays together, as numbers of the page do.
 ///
 /// ```
 /// # use taperwright::quantities::grouped;
-/// assert_eq!((grouped(999), grouped(125_000)), ("999".to_owned(), "125\u{202f}000".to_owned()));
+/// assert_eq!((grouped(9_999), grouped(125_000)), ("9999".to_owned(), "125\u{202f}000".to_owned()));
 /// ```
 #[must_use]
 pub fn grouped(number: usize) -> String {
     let digits = number.to_string();
+    if digits.len() <= 4 {
+        return digits;
+    }
     let mut text = String::new();
     for (place, digit) in digits.chars().enumerate() {
         if place > 0 && (digits.len() - place).is_multiple_of(3) {

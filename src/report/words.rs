@@ -3,6 +3,7 @@
 use super::quantity::Pen;
 use crate::analysis::Analysis;
 use crate::causes::{CauseKind, NextTestKind, Verdict};
+use crate::quantities::grouped;
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -217,7 +218,7 @@ pub fn component(code: &str) -> &str {
 pub fn counted(count: usize, one: &str, many: &str) -> String {
     const WORDS: [&str; 13] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
     let noun = if count == 1 { one } else { many };
-    WORDS.get(count).map_or_else(|| format!("{count} {noun}"), |word| format!("{word} {noun}"))
+    WORDS.get(count).map_or_else(|| format!("{} {noun}", grouped(count)), |word| format!("{word} {noun}"))
 }
 
 /// `text` with its first letter large.
