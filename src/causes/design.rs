@@ -1,21 +1,26 @@
 //! From a trial to its joint model: which causes exist, which readings speak, and the curves that contributions are read from.
 
+mod quantities;
+mod usable;
+
+pub(super) use usable::usable_test_bar;
+
 use super::alike::{Alike, OnePass, cuts_before};
 use super::bending::Bending;
 use super::block::{Block, Rows};
 use super::chain::{Chains, chains};
-use super::hyper::{Hyper, Hypers};
 use super::logs::{clamp_rows, indicator_rows, level_rows};
 use super::model::Model;
 use super::reference::{Reference, references};
 use super::rows::{Context, PassReading, chain_of, pass_rows, rigid_support, scaled, standard_errors};
-use super::unknowns::{Meaning, Unknown};
 use super::worn_ways::{WornWays, worn_ways};
-use crate::physics::cutting_path::{cutting_minutes, edge_path_m};
-use crate::physics::{CutPoint, ForceFactors, Support, cut_points};
-use crate::trial::{ClampReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, Plane, TestBar, Trial};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::physics::{ForceFactors, Support, cut_points};
+use crate::trial::{ClampReading, Foot, IndicatorReading, LevelReading, Place, Plane, Trial};
+use std::collections::BTreeMap;
 use std::sync::Arc;
+
+use quantities::{hypers, unknowns};
+use usable::{beyond_the_bar, by_setting, usable_clamp};
 
 /// Presences at most; beyond, the offsets (twists) of all settings share one.
 const MOST_FLAGS: usize = 9;
@@ -279,249 +284,13 @@ pub(super) fn design_of(trial: &Trial, together: usize) -> Option<Design> {
     Some(Design { model, logged, references, chains, timed, ways, refused, warnings, noise_names, together })
 }
 
-/// Metal, path and minutes of a pass along a longer bar that could be cut next: its stations reach beyond the present one.
-///
-/// The tool begins at the longer bar's end, wherever that is: only differences count, each pass having a free constant.
-fn beyond_the_bar(trial: &Trial, points: &mut [CutPoint]) {
-    let length_mm = trial.bar.length_mm;
-    let mut longer: BTreeMap<(u32, u32), f64> = BTreeMap::new();
-    for reading in trial.diameters.iter().filter(|r| r.station_mm > length_mm) {
-        let end_mm = longer.entry((reading.setting, reading.pass)).or_insert(length_mm);
-        *end_mm = end_mm.max(reading.station_mm);
-    }
-    for (reading, point) in trial.diameters.iter().zip(points) {
-        let Some(end_mm) = longer.get(&(reading.setting, reading.pass)) else { continue };
-        let clamped_m = edge_path_m(trial.bar.diameter_mm, point.metal_mm, reading.feed_mm_per_rev);
-        point.metal_mm = match reading.direction {
-            Direction::ToHeadstock => end_mm - reading.station_mm,
-            Direction::ToTailstock => reading.station_mm,
-        };
-        point.edge_path_m += edge_path_m(trial.bar.diameter_mm, point.metal_mm, reading.feed_mm_per_rev) - clamped_m;
-        if point.minutes.is_some() {
-            point.minutes = cutting_minutes(point.metal_mm, reading.feed_mm_per_rev, trial.cutting.rpm);
-        }
-    }
-}
-
-fn by_setting<T>(readings: &[T], setting: impl Fn(&T) -> u32) -> BTreeMap<u32, Vec<&T>> {
-    let mut map: BTreeMap<u32, Vec<&T>> = BTreeMap::new();
-    readings.iter().for_each(|r| map.entry(setting(r)).or_default().push(r));
-    map
-}
-
-pub(super) fn usable_test_bar(trial: &Trial, refused: &mut Vec<(Log, String)>, warnings: &mut Vec<String>) -> Option<TestBar> {
-    if trial.indicator.is_empty() {
-        return None;
-    }
-    let bar = trial.testbar.clone().unwrap_or_else(|| {
-        warnings.push("The indicator ran along a test bar without a certificate: its taper is taken as 0 ± 2 µm over 200 mm.".to_string());
-        TestBar { u_um: 2.0, ..TestBar::usual(Holding::Chuck) }
-    });
-    if bar.turned_here {
-        let why = "a bar just turned in this chucking reads constant along its length whatever is wrong with the lathe, because the tool that \
-                   made it ran on the same path as the indicator; only a ground test bar can tell";
-        refused.push((Log::Indicator, why.to_string()));
-        return None;
-    }
-    if bar.holding == Holding::ChuckAndCentre {
-        let why = "a test bar held by chuck and centre together is bent by both; hold it in the chuck, or between centres".to_string();
-        refused.push((Log::Indicator, why));
-        return None;
-    }
-    Some(bar)
-}
-
-fn usable_clamp<'a>(trial: &'a Trial, refused: &mut Vec<(Log, String)>) -> BTreeMap<(u32, Foot), Vec<&'a ClampReading>> {
-    let mut map: BTreeMap<(u32, Foot), Vec<&ClampReading>> = BTreeMap::new();
-    trial.clamp.iter().for_each(|r| map.entry((r.setting, r.foot)).or_default().push(r));
-    let settings: BTreeSet<u32> = trial.clamp.iter().map(|r| r.setting).collect();
-    for setting in settings {
-        let feet: Vec<_> = Foot::ALL.iter().filter_map(|foot| map.get(&(setting, *foot))).collect();
-        let two_places = |readings: &Vec<&ClampReading>| {
-            readings.iter().any(|a| readings.first().is_some_and(|b| (a.station_mm - b.station_mm).abs() > 1e-6))
-        };
-        let why = if feet.len() < 4 {
-            Some("the clamp log must hold all four feet, tightened in order from free: the twist is the sum of what each of them adds")
-        } else if !feet.iter().all(|readings| two_places(readings)) {
-            Some("the clamp log needs two stations or more for each foot: at one station a free constant takes up whatever the foot does")
-        } else {
-            None
-        };
-        if let Some(why) = why {
-            refused.push((Log::Clamp, format!("setting {setting}: {why}")));
-            map.retain(|(s, _), _| *s != setting);
-        }
-    }
-    map
-}
-
-fn unknowns(
-    trial: &Trial,
-    used: &Used,
-    chains: &Chains,
-    ways: Option<&WornWays>,
-    timed: bool,
-    test_bar: Option<&TestBar>,
-    warnings: &mut Vec<String>,
-) -> (Vec<Unknown>, usize) {
-    let prior = &trial.prior;
-    let mut list: Vec<Unknown> = Vec::new();
-    let positive_sd = |sd: f64| if sd > 0.0 { sd } else { 1e-9 };
-    let add = |list: &mut Vec<Unknown>, meaning: Meaning, sd: f64, flag: Option<usize>| {
-        list.push(Unknown { meaning, sd: positive_sd(sd), flag });
-    };
-    if trial.levels.iter().any(|r| r.reversed) {
-        // Any zero error is possible: a level of 10 mm/m off its zero is still read by reversal.
-        add(&mut list, Meaning::LevelZero, 10.0, None);
-    }
-    if let Some(bar) = test_bar.filter(|_| !used.indicator.is_empty()) {
-        add(&mut list, Meaning::BarTaper, bar.u_um, None);
-    }
-    let clamp_settings: BTreeSet<u32> = used.clamp.keys().map(|(s, _)| *s).collect();
-    for setting in &clamp_settings {
-        add(&mut list, Meaning::FreeTwist { setting: *setting }, prior.free_twist_mm_per_m_per_m, None);
-        for foot in 0..3 {
-            // A foot can add any twist that a bed bears; 1 (mm/m)/m is far beyond what a nut does.
-            add(&mut list, Meaning::ClampStep { setting: *setting, foot }, 1.0, None);
-        }
-    }
-    let mut flags = 0;
-    let mut take = || {
-        flags += 1;
-        flags - 1
-    };
-    if let Some(ways) = ways {
-        let flag = take();
-        (0..ways.len()).for_each(|index| add(&mut list, Meaning::WayWear { index }, 1.0, Some(flag)));
-    }
-    let swung = trial.bar.holding != Holding::Centres;
-    let chucked_indicator = test_bar.is_some_and(|b| b.holding == Holding::Chuck) && !used.indicator.is_empty();
-    let mut roots: BTreeSet<u32> = BTreeSet::new();
-    let mut twisted: BTreeSet<u32> = used.levels.keys().copied().chain(clamp_settings.iter().copied()).collect();
-    if swung {
-        twisted.extend(used.passes.keys().map(|(s, _)| *s));
-    }
-    if chucked_indicator {
-        twisted.extend(used.indicator.keys());
-    }
-    roots.extend(twisted.iter().filter_map(|s| chains.links.get(s)).map(|l| l.root));
-    let mut offsets: BTreeSet<u32> = BTreeSet::new();
-    if trial.bar.holding != Holding::Chuck {
-        offsets.extend(used.passes.keys().map(|(s, _)| *s));
-        if test_bar.is_some_and(|b| b.holding == Holding::Centres) {
-            offsets.extend(used.indicator.keys());
-        }
-    }
-    let room = MOST_FLAGS.saturating_sub(4);
-    let shared = |count: usize, other: usize| count + other.min(1) > room;
-    let (one_twist, one_offset) = (shared(roots.len(), offsets.len()), shared(offsets.len(), roots.len()));
-    let mut flag = None;
-    for root in &roots {
-        if flag.is_none() || !one_twist {
-            flag = Some(take());
-        }
-        add(&mut list, Meaning::Twist { root: *root }, prior.twist_mm_per_m_per_m, flag);
-    }
-    if swung || chucked_indicator {
-        let flag = take();
-        add(&mut list, Meaning::Yaw, prior.yaw_mm_per_m, Some(flag));
-    }
-    if timed {
-        let flag = take();
-        add(&mut list, Meaning::Drift, prior.thermal_drift_um_per_min, Some(flag));
-    }
-    let mut flag = None;
-    for setting in &offsets {
-        if flag.is_none() || !one_offset {
-            flag = Some(take());
-        }
-        add(&mut list, Meaning::Offset { setting: *setting }, prior.offset_mm, flag);
-    }
-    let mut edges: BTreeMap<Option<Arc<str>>, usize> = BTreeMap::new();
-    for readings in used.passes.values() {
-        if let Some(own) = readings.first() {
-            *edges.entry(own.reading.edge.clone()).or_insert(0) += 1;
-        }
-    }
-    let wear = take();
-    let fresh = edges.iter().filter(|(edge, passes)| edge.is_some() && **passes >= 2).count();
-    if edges.len() > MOST_POSITIVE {
-        warnings.push(format!("{} edges cut this trial: one rate of wear is taken for all of them.", edges.len()));
-        add(&mut list, Meaning::Wear { edge: None }, prior.wear_um_per_m, Some(wear));
-    } else {
-        let with_fresh = edges.len() + fresh <= MOST_POSITIVE;
-        for (edge, passes) in &edges {
-            add(&mut list, Meaning::Wear { edge: edge.clone() }, prior.wear_um_per_m, Some(wear));
-            if edge.is_some() && *passes >= 2 && with_fresh {
-                add(&mut list, Meaning::FreshEdge { edge: edge.clone() }, prior.fresh_edge_um, Some(wear));
-            }
-        }
-    }
-    (list, flags)
-}
-
-#[allow(clippy::too_many_arguments, reason = "noise levels are laid out by the caller")]
-fn hypers(
-    trial: &Trial,
-    used: &Used,
-    chains: &Chains,
-    gauges: &[Option<Arc<str>>],
-    support: &Support,
-    level_noise: usize,
-    indicator_noise: usize,
-    noise_names: &[String],
-    logged: &[LoggedRows],
-) -> Hypers {
-    let prior = &trial.prior;
-    let mut kinds = vec![Hyper::Force { factor: prior.force_factor.max(1.0 + 1e-9) }];
-    let directions: BTreeSet<Direction> = used.passes.values().flatten().map(|r| r.reading.direction).collect();
-    if directions.contains(&Direction::ToTailstock) {
-        kinds.push(Hyper::ForceToTailstock);
-    }
-    match trial.bar.holding {
-        Holding::Chuck => kinds.push(Hyper::ChuckTilt { scale: prior.chuck_tilt_urad_per_nm }),
-        Holding::Centres => {
-            kinds.push(Hyper::HeadstockCentre { scale: prior.centre_compliance_um_per_n });
-            kinds.push(Hyper::TailstockCentre { scale: prior.centre_compliance_um_per_n });
-        }
-        Holding::ChuckAndCentre => {
-            kinds.push(Hyper::ChuckTilt { scale: prior.chuck_tilt_urad_per_nm });
-            kinds.push(Hyper::TailstockCentre { scale: prior.centre_compliance_um_per_n });
-        }
-    }
-    kinds.push(Hyper::RollArm { mean: trial.machine.roll_arm_mm, sd: trial.machine.roll_arm_u_mm });
-    if chains.links.values().any(|l| l.gain != 0.0) {
-        kinds.push(Hyper::MoveGain { median: prior.move_gain, factor: prior.move_gain_factor.max(1.0 + 1e-9) });
-    }
-    let factor = prior.gauge_noise_factor.max(1.0 + 1e-9);
-    for (index, name) in gauges.iter().enumerate() {
-        let gauge = trial.gauge.diameter_gauge(name.as_deref());
-        let rounding_variance = gauge.resolution_mm * gauge.resolution_mm / 12.0;
-        kinds.push(Hyper::Noise { index, median: gauge.u_mm.max(1e-7), factor, rounding_variance });
-    }
-    if !used.levels.is_empty() {
-        let median = trial.gauge.level.u_mm_per_m.max(1e-7);
-        kinds.push(Hyper::Noise { index: level_noise, median, factor, rounding_variance: 0.0 });
-    }
-    if noise_names.len() > indicator_noise {
-        let median = trial.gauge.indicator.u_mm.max(1e-8);
-        kinds.push(Hyper::Noise { index: indicator_noise, median, factor, rounding_variance: 0.0 });
-    }
-    let most_random = logged.iter().filter(|l| l.log == Log::Diameters).map(|l| l.rows.random.len()).max().unwrap_or(0);
-    kinds.push(Hyper::SlopeSpread);
-    if most_random > 1 {
-        kinds.push(Hyper::BarrelSpread);
-    }
-    Hypers { kinds, support: support.clone(), noise_levels: noise_names.len() }
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::block::Local;
     use super::super::symmetric::Symmetric;
     use super::*;
     use crate::causes::fixture;
-    use crate::trial::{SimulationRequest, Truth};
+    use crate::trial::{Direction, Holding, SimulationRequest, Truth};
 
     /// The normal equations of all blocks and the log likelihood, at deviates of 0.3.
     fn sums(trial: &Trial) -> (Symmetric, f64) {

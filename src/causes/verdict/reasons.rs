@@ -1,0 +1,88 @@
+//! Verdicts with their reason in words.
+
+use super::{ABSENT, PRESENT};
+use crate::causes::values::{CauseKind, Verdict};
+
+/// Verdict and reason.
+pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, String) {
+    let percent = percent(material);
+    if evidence && material >= PRESENT {
+        let reason = format!("it changes the diameter by more than {threshold:.1} µm with a probability of {percent}");
+        return (Verdict::Present, reason);
+    }
+    if evidence && material <= ABSENT {
+        let reason = format!("too small to matter: the probability of more than {threshold:.1} µm is {percent}");
+        return (Verdict::Absent, reason);
+    }
+    if !evidence {
+        if material <= ABSENT && bound < threshold {
+            let reason = format!("too small to matter by physics: {bound:.1} µm at the most, below {threshold:.1} µm");
+            return (Verdict::Absent, reason);
+        }
+        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)));
+    }
+    let reason =
+        format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
+    (Verdict::NotSettled, reason)
+}
+
+/// A probability in words that never claim certainty; 99.5 % would be rounded to 100, and 0.5 % to 0.
+fn percent(probability: f64) -> String {
+    match probability {
+        p if p >= 0.995 => "more than 99 %".into(),
+        p if p <= 0.005 => "less than 1 %".into(),
+        p => format!("{:.0} %", 100.0 * p),
+    }
+}
+
+/// Which measurement would separate a cause.
+fn would_tell(cause: CauseKind) -> &'static str {
+    match cause {
+        CauseKind::HeadstockYaw => {
+            "these logs show it only together with other causes; levels along the bed, or an indicator along a ground test bar, would tell"
+        }
+        CauseKind::BedTwist => "these logs show it only together with other causes; levels along the bed would tell",
+        CauseKind::ToolWear => {
+            "what wears with the cut looks like taper here; a pass cut the other way, or a second pass with a fresh edge, would tell"
+        }
+        CauseKind::Deflection => "cuts of one depth and feed hide it in the shape; a heavy and a light pass would tell",
+        CauseKind::WayWear => "its bend is mixed with other causes here; more stations, or the top slide shifted along the bar, would tell",
+        CauseKind::TailstockOffset => {
+            "these logs show it only together with other causes; an indicator along a test bar between centres would tell"
+        }
+        CauseKind::ThermalDrift => "warming goes with the cut just as wear does; unlike feeds, or a dwell before measuring, would tell",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bounds that would be rounded to 0 or 100 are told as bounds.
+    #[test]
+    fn no_probability_is_certain() {
+        let told = [1.0, 0.995, 0.9949, 0.5, 0.0051, 0.005, 0.0].map(percent);
+        assert_eq!(told, ["more than 99 %", "more than 99 %", "99 %", "50 %", "1 %", "less than 1 %", "less than 1 %"]);
+    }
+
+    #[test]
+    fn a_verdict_needs_evidence_of_its_own() {
+        let far = f64::INFINITY;
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, true, far).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, false, far).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, true, far).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, far).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
+    }
+
+    #[test]
+    fn the_bounds_themselves_decide() {
+        let far = f64::INFINITY;
+        assert_eq!(judge(CauseKind::BedTwist, PRESENT, 4.0, true, far).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, true, far).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, false, 3.9).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, 0.06, 4.0, false, 3.9).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::BedTwist, 0.01, 4.0, false, 4.0).0, Verdict::NotSettled, "as much as would matter");
+    }
+}
