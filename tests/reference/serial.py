@@ -2,7 +2,7 @@
 
 M = I - Q Q' of the weighted design, A the differencing form within blocks. Up to 100 degrees of freedom the tail is Imhof's integral over the eigenvalues of M A M by
 scipy's quad, above that scipy's beta distribution with the exact mean and variance (traces of MA and (MA)^2). Sign changes: arccos(rho)/pi of each pair, the sum by
-convolution up to 2000 pairs, normal above. Layouts and values are those of tests/all/statistics/serial.rs. Run: python3 serial.py > serial.csv
+convolution up to 2000 pairs, normal with a correction for continuity above. Layouts and values are those of tests/all/statistics/serial.rs. Run: python3 serial.py > serial.csv
 """
 import numpy as np
 from scipy import integrate, stats
@@ -66,6 +66,7 @@ for name, layout, blocks, own_slope in [("small", small, 3, False), ("large", la
             law = np.convolve(law, [1 - c, c])
         tail = min(1.0, 2 * min(law[: changes + 1].sum(), law[changes:].sum()))
     else:
-        tail = 2 * stats.norm.sf(abs(z))
+        away = max(abs(changes - chances.sum()) - 0.5, 0.0)
+        tail = 2 * stats.norm.sf(away / np.sqrt((chances * (1 - chances)).sum()))
     for key, value in [("pairs", len(chances)), ("changes", changes), ("expected", chances.sum()), ("z", z), ("p", tail)]:
         print(f"{name},{key},{value:.17g}" if isinstance(value, float) else f"{name},{key},{int(value) if key in ('pairs', 'changes') else float(value):.17g}")

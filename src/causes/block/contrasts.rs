@@ -70,3 +70,53 @@ impl Contrasts {
         left.max(0.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::fixture;
+    use nalgebra::{DMatrix, DVector};
+
+    /// Likelihood, coefficients and squares left of three contrasts of six readings with two random terms that are not orthogonal, beside the covariance of all readings written out.
+    #[test]
+    fn contrasts_are_normal_with_the_covariance_of_a_pass() {
+        let variance = DVector::from_row_slice(&[1.0, 0.5, 2.0, 1.0, 4.0, 0.8]);
+        let terms = DMatrix::from_row_slice(6, 2, &[-1.0, 0.6, -0.5, -0.2, 0.1, -0.5, 0.3, -0.4, 0.6, 0.1, 1.0, 0.9]);
+        let contrasts = DMatrix::from_row_slice(
+            6,
+            3,
+            &[0.4, -1.1, 0.3, 0.9, 0.2, -0.7, -0.6, 0.8, 1.5, 0.1, -0.3, 0.2, -1.2, 0.5, 0.4, 0.7, 1.3, -0.9],
+        );
+        let weight = DMatrix::from_diagonal(&variance.map(f64::recip));
+        let mut values = fixture::without_readings(Vec::new(), Vec::new()).hypers.values(&[]);
+        (values.noise, values.slope_spread) = (vec![0.7], 0.9);
+        let spreads = vec![Spread::Known(1.3), Spread::Slope { factor: 0.8, noise: 0 }];
+        let spread = DMatrix::from_diagonal(&DVector::from_row_slice(&[1.69, 0.7 * (0.8_f64 * 0.9).powi(2)]));
+        let pairs = |m: &DMatrix<f64>| std::array::from_fn(|a| std::array::from_fn(|b| m[(a, b)]));
+        let on_terms = terms.transpose() * &weight * &contrasts;
+        let told = Contrasts {
+            noise: 0,
+            spreads,
+            passes: 3.0,
+            dof: 18.0,
+            gram: pairs(&(terms.transpose() * &weight * &terms)),
+            products: pairs(&(&on_terms * on_terms.transpose())),
+            square: (contrasts.transpose() * &weight * &contrasts).trace(),
+        };
+        let covariance = &terms * &spread * terms.transpose() + DMatrix::from_diagonal(&(0.7 * &variance));
+        let inverse = covariance.clone().try_inverse().unwrap();
+        let log = -1.5 * (covariance.determinant().ln() - variance.map(f64::ln).sum())
+            - 0.5 * (contrasts.transpose() * &inverse * &contrasts).trace();
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-11 * b.abs().max(1.0);
+        let found = told.log_likelihood(&values);
+        assert!(near(found, log) && !near(found, log + 1e-9), "{found} {log}");
+        let coefficients = &spread * terms.transpose() * &inverse * &contrasts;
+        let shrinkage = told.shrinkage(&values);
+        let matrix = DMatrix::from_fn(2, 2, |a, b| shrinkage[a][b]);
+        let apart = (&matrix * &on_terms - &coefficients).amax();
+        assert!(apart < 1e-12 && coefficients.amin().abs() > 1e-3, "{apart}");
+        let rest = &contrasts - &terms * &coefficients;
+        let left = (rest.transpose() * &weight * &rest).trace();
+        assert!(near(told.left(&shrinkage), left) && !near(told.left(&[[0.0; 2]; 2]), left), "{} {left}", told.left(&shrinkage));
+    }
+}

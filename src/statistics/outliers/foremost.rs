@@ -91,6 +91,8 @@ impl Part {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statistics::{Dense, RunSums, least_squares};
+    use nalgebra::DMatrix;
 
     /// Of sizes in any order, in one part or in many, the largest are kept, the earlier of equal ones, and the largest of the others is known.
     #[test]
@@ -113,5 +115,40 @@ mod tests {
             assert_eq!(kept, wanted, "{together} together");
             assert_eq!((all.elsewhere, all.leverage), (sorted[KEPT].0, 1008.0 / 2000.0), "{together} together");
         }
+    }
+
+    /// Of four hundred rows those with the largest residual over the root of one less the leverage are kept, which near the ends of a curve are not those with the largest residual; a reading that fits
+    /// itself is passed over.
+    #[test]
+    fn leverage_counts() {
+        let x = |row: usize| -1.0 + 2.0 * row as f64 / 399.0;
+        let design = DMatrix::from_fn(401, 12, |row, column| match (row, column) {
+            (400, 11) => 1.0,
+            (400, _) | (_, 11) => 0.0,
+            _ => x(row).powi(column as i32),
+        });
+        let values: Vec<f64> = (0..401).map(|row| if row % 3 == 0 { 1.0 } else { -0.5 } + 0.2 * (1.7 * row as f64).sin()).collect();
+        let dense = Dense::new(&design, &[400]);
+        let fit = RunFit::of(&dense, &RunSums::of_rows(&dense, &values));
+        let found = Foremost::of(&dense, &fit, |run| [Some(values[run]), Some(values[run])]);
+        let plain = least_squares(&design, &values).unwrap();
+        let sorted_by = |size: &dyn Fn(usize) -> f64| {
+            let mut rows: Vec<(f64, usize)> = (0..400).map(|row| (size(row), row)).collect();
+            rows.sort_by(|a, b| b.0.total_cmp(&a.0));
+            rows
+        };
+        let (residuals, leverage) = (plain.residuals(), plain.leverage());
+        let sorted = sorted_by(&|row| residuals[row].abs() / (1.0 - leverage[row]).sqrt());
+        let kept = |sorted: &[(f64, usize)]| {
+            let mut rows: Vec<usize> = sorted[..KEPT].iter().map(|(_, row)| *row).collect();
+            rows.sort_unstable();
+            rows
+        };
+        let runs: Vec<usize> = found.runs.iter().map(|(_, run)| *run).collect();
+        assert_eq!(runs, kept(&sorted));
+        assert_ne!(runs, kept(&sorted_by(&|row| residuals[row].abs())));
+        assert!((found.elsewhere - sorted[KEPT].0).abs() < 1e-9 && sorted[KEPT - 1].0 > sorted[KEPT].0);
+        let largest = (0..400).map(|row| leverage[row]).fold(0.0, f64::max);
+        assert!((found.leverage - largest).abs() < 1e-9 && largest < FITS_ITSELF, "{}", found.leverage);
     }
 }

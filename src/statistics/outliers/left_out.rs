@@ -169,6 +169,13 @@ mod tests {
             let near = |a: f64, b: f64| (a - b).abs() < 1e-11;
             assert!(near(without.residual_square(), others.residual_sum_of_squares()), "{number}");
             assert_eq!((without.readings(), without.dof()), (stay.len() as f64, others.dof() as f64));
+            assert_eq!(without.len(), number);
+            // the bound, from the sum of the leverages and what left the squares
+            let lever: f64 = gone[..number].iter().map(|row| whole.at(&dense, blocks[*row], *row, &mut room).1).sum();
+            let growth = 0.1 * lever / (1.0 - lever);
+            let drift = (growth * (whole.residual_square() - others.residual_sum_of_squares())).max(0.0).sqrt();
+            assert!(near(without.at_most(2.0, 0.1), 1.000_001 * (2.0 + drift) / (0.9 - growth).sqrt()), "{number}");
+            assert_eq!(without.at_most(2.0, 0.99).is_infinite(), lever > 0.01, "no room is left");
             let (most, leverage) = stay.iter().fold((0.0_f64, 0.0_f64), |(size, most), row| {
                 let own = whole.at(&dense, blocks[*row], *row, &mut room).1;
                 (size.max(standardised(&whole, *row, &mut room)), most.max(own))
