@@ -241,4 +241,6 @@ impl Spread {
 }
 
 #[cfg(test)]
+mod by_hand;
+#[cfg(test)]
 mod tests;
