@@ -56,7 +56,7 @@ impl Esd {
 /// Stops early where no reading left can be judged (leverage 1, or all fit exactly).
 ///
 /// What a reading taken out does to the fit follows from the fit with it, so that the rows are gone over again only where digits would be lost or a
-/// reading elsewhere could have become the most extreme ([`left_out::LeftOut`]).
+/// reading elsewhere could have become the most extreme (`outliers/left_out.rs`).
 #[must_use]
 pub fn generalised_esd(rows: &impl RunRows, values: &[f64], atoms: &Atoms, fit: &RunFit, most: usize, alpha: f64) -> Esd {
     let mut esd = Esd { steps: Vec::new(), outliers: 0, deviations: Vec::new() };
