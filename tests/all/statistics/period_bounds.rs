@@ -266,3 +266,13 @@ fn a_column_of_slopes_is_a_matter_of_the_position() {
         assert_eq!(period_search(&rows, &fit, &sums, |run| Some(position(run)), 2.0).is_some(), found, "{shift}");
     }
 }
+
+/// A strong wave a little shorter than the shortest period asked for is not looked at, however many frequencies are; asked for, it is found.
+#[test]
+fn nothing_shorter_than_asked_for_is_found() {
+    let places: Vec<f64> = (0..200).map(f64::from).collect();
+    let log = Log::new(&places, &[&|z| z], |z| (TAU * z / 9.9).sin());
+    let (without, with) = (log.search(10.0).unwrap(), log.search(9.0).unwrap());
+    assert!(without.period >= 10.0 - 1e-9, "{}", without.period);
+    assert!((with.period - 9.9).abs() < 0.05 && with.f > without.f, "{}", with.period);
+}
