@@ -62,7 +62,7 @@ fn many_stations(trial: &Trial, collector: &mut Collector) {
     if let Some(step) = trial.diameters.station_step_mm() {
         let found = format!("more than {} different stations", grouped(MOST_STATIONS));
         let help = format!(
-            "all are taken as read to {step} mm, which changes no result that could be seen; write stations no finer than they are measured"
+            "all are taken as read to {step} mm, so that none moves by more than half of that; write stations no finer than they are measured"
         );
         collector.add(Finding::new("stations-rounded", Severity::Warning, found, help));
     }

@@ -134,9 +134,8 @@ fn mean_and_contrasts_of_three_passes() {
         let mean = weighed(&v, &[1.0; 4]) / 6.5;
         v.map(|x| x - mean)
     };
-    let near = |found: f64, expected: f64| {
-        assert!((found - expected).abs() < 1e-12 * expected.abs().max(1.0), "{found} for {expected}");
-    };
+    let is = |found: f64, expected: f64| (found - expected).abs() < 1e-12 * expected.abs().max(1.0);
+    let near = |found: f64, expected: f64| assert!(is(found, expected), "{found} for {expected}");
     let mean: [f64; 4] = std::array::from_fn(|i| (Y[0][i] + Y[1][i] + Y[2][i]) / 3.0);
     told.rows.readings.iter().zip(mean).for_each(|(found, mean)| near(*found, mean));
     near(told.rows.columns[0].values[2], 0.4 + 3e-7);
@@ -161,4 +160,9 @@ fn mean_and_contrasts_of_three_passes() {
         }
     }
     near(contrasts.square, rest.iter().map(|d| weighed(d, d)).sum::<f64>() + 0.9);
+    let first = told.rows.columns[0].values[2];
+    assert!(
+        !is(first, 0.4) && !is(contrasts.square, contrasts.square * (1.0 + 1e-9)),
+        "the first pass's column, and other squares, are told apart"
+    );
 }

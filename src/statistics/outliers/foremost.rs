@@ -14,7 +14,7 @@ pub(super) struct Foremost {
     pub runs: Vec<(usize, usize)>,
     /// Largest size of a standardised residual of the others; 0 without any.
     pub elsewhere: f64,
-    /// Their largest leverage.
+    /// Largest leverage of any run that is not passed over.
     pub leverage: f64,
 }
 

@@ -12,8 +12,8 @@ const PER_MM: [f64; 4] = [1000.0, 100.0, 10.0, 1.0];
 /// A station for each reading.
 ///
 /// A gauge that works its station out from feed and time writes digits that nobody measured, so that no two readings have the same one. Where more than
-/// [`MOST_STATIONS`] are different, all are rounded to 0.001 mm, or to ten times that until no more are. A taper is some micrometres over hundreds of millimetres:
-/// half a micrometre along the bar changes no diameter by more than some 10⁻⁸ mm.
+/// [`MOST_STATIONS`] are different, all are rounded to 0.001 mm, or to ten times that until no more are. On a bar that tapers by 0.02 mm a metre, half of 0.001 mm along it
+/// changes the diameter by 10⁻⁸ mm; what is rounded to 0.1 mm can be told from what is not (`tests/all/shape/long_logs.rs`).
 #[derive(Debug, Clone)]
 pub(super) struct Stations {
     column: Dictionary<Bits>,

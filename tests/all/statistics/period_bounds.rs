@@ -145,36 +145,39 @@ fn a_wave_that_the_fit_holds_is_passed_over() {
     log.compare(&found);
 }
 
-/// Blocks with a slope each and no level of their own.
-struct SlopesAlone(Layout);
+/// Rows whose blocks have a slope each of their own, and a level or none.
+struct Sloped<R> {
+    rows: R,
+    level: bool,
+}
 
-impl RunRows for SlopesAlone {
+impl<R: RunRows> RunRows for Sloped<R> {
     fn runs(&self) -> usize {
-        self.0.runs()
+        self.rows.runs()
     }
     fn readings(&self, run: usize) -> Range<usize> {
-        self.0.readings(run)
+        self.rows.readings(run)
     }
     fn weight(&self, run: usize) -> f64 {
-        self.0.weight(run)
+        self.rows.weight(run)
     }
     fn blocks(&self) -> usize {
-        self.0.blocks()
+        self.rows.blocks()
     }
     fn block(&self, block: usize) -> Range<usize> {
-        self.0.block(block)
+        self.rows.block(block)
     }
     fn own_level(&self) -> bool {
-        false
+        self.level
     }
     fn own_slope(&self) -> bool {
         true
     }
     fn columns(&self) -> usize {
-        2
+        self.rows.columns()
     }
     fn row(&self, block: usize, run: usize, into: &mut [f64]) {
-        self.0.row(block, run, into);
+        self.rows.row(block, run, into);
     }
 }
 
@@ -211,56 +214,26 @@ fn alike_and_unlike_blocks_take_up_what_they_do_one_by_one() {
         };
         compare(&search, rows.dense().0, values.clone(), places.clone());
     }
-    let rows = SlopesAlone(layout(true));
-    let values = rows.0.values();
+    let rows = Sloped { rows: layout(true), level: false };
+    let values = rows.rows.values();
     let search = || {
         let sums = RunSums::of_rows(&rows, &values);
         let fit = RunFit::of(&rows, &sums);
-        let found = period_search(&rows, &fit, &sums, |run| Some(rows.0.at(run).0), 2.0 / 3.0).unwrap();
+        let found = period_search(&rows, &fit, &sums, |run| Some(rows.rows.at(run).0), 2.0 / 3.0).unwrap();
         (fit, found)
     };
-    let design = rows.0.dense().0;
+    let design = rows.rows.dense().0;
     compare(&search, design.columns(rows.blocks(), design.ncols() - rows.blocks()).into_owned(), values.clone(), places);
 }
 
 /// Blocks with slopes of their own on a column that is not the same at one position cannot be summed by position: nothing is found, where the same column by position is searched.
 #[test]
 fn a_column_of_slopes_is_a_matter_of_the_position() {
-    struct Sloped<'d>(Dense<'d>);
-    impl RunRows for Sloped<'_> {
-        fn runs(&self) -> usize {
-            self.0.runs()
-        }
-        fn readings(&self, run: usize) -> Range<usize> {
-            self.0.readings(run)
-        }
-        fn weight(&self, run: usize) -> f64 {
-            self.0.weight(run)
-        }
-        fn blocks(&self) -> usize {
-            self.0.blocks()
-        }
-        fn block(&self, block: usize) -> Range<usize> {
-            self.0.block(block)
-        }
-        fn own_level(&self) -> bool {
-            true
-        }
-        fn own_slope(&self) -> bool {
-            true
-        }
-        fn columns(&self) -> usize {
-            1
-        }
-        fn row(&self, block: usize, run: usize, into: &mut [f64]) {
-            self.0.row(block, run, into);
-        }
-    }
     let position = |run: usize| (run % 20) as f64;
     let values: Vec<f64> = (0..40).map(|run| (1.3 * position(run)).sin() + 0.1 * ((run * 31 % 17) as f64)).collect();
     for (shift, found) in [(0.0, true), (1e-3, false)] {
         let design = DMatrix::from_fn(40, 1, |run, _| position(run) + if run >= 20 { shift } else { 0.0 });
-        let rows = Sloped(Dense::new(&design, &[20]));
+        let rows = Sloped { rows: Dense::new(&design, &[20]), level: true };
         let sums = RunSums::of_rows(&rows, &values);
         let fit = RunFit::of(&rows, &sums);
         assert_eq!(period_search(&rows, &fit, &sums, |run| Some(position(run)), 2.0).is_some(), found, "{shift}");
