@@ -73,10 +73,9 @@ fn line(values: &[Dated], tau: f64) -> Line {
 /// `None` with fewer than two values, with times that do not differ, or with anything not finite or an uncertainty not above 0.
 #[must_use]
 pub fn trend(values: &[Dated]) -> Option<Trend> {
-    let sensible =
-        |v: &Dated| v.time.is_finite() && v.value.is_finite() && v.standard_uncertainty.is_finite() && v.standard_uncertainty > 0.0;
     let first = values.first()?;
-    if values.len() < 2 || !values.iter().all(sensible) || values.iter().all(|v| v.time == first.time) {
+    // what is not finite leaves the slope no moments
+    if values.len() < 2 || !values.iter().all(|v| v.standard_uncertainty > 0.0) || values.iter().all(|v| v.time == first.time) {
         return None;
     }
     let mut uncertainties: Vec<f64> = values.iter().map(|v| v.standard_uncertainty).collect();

@@ -32,6 +32,8 @@ fn stations_of_passes_count_once_and_passes_twelve_times() {
     }
     // 3 passes of 4 stations are more than 8 of them, and joined to a hundred they would be 300
     assert!(fitted(&log, 2).is_none(), "passes times stations are too many");
+    assert_eq!([4, 5].map(most_alike), [10, 12]);
+    assert!(fitted(&log, 4).is_none() && fitted(&log, 5).is_some_and(|f| f.diameters.len() == 12), "just beyond and just within");
 }
 
 #[test]
@@ -78,6 +80,8 @@ fn of_too_many_passes_nothing_is_said() {
     let trial = fixture::bar(Holding::Chuck).with_diameters(diameters());
     let outcome = estimate_of_places(&trial, 1, 100 * (A_PASS_COUNTS + FEWEST_PLACES) / 50);
     assert!(outcome.posterior.is_some(), "224 places take three short passes");
+    let (own, counted) = (design(&trial.with_diameters(trial.diameters.reduced())).unwrap(), 12 + 3 * A_PASS_COUNTS);
+    assert!(!too_many(&own, counted) && too_many(&own, counted - 1));
     let outcome = estimate_of_places(&trial, 1, 40);
     assert_eq!(outcome.causes.len(), CauseKind::ALL.len());
     assert!(outcome.causes.iter().all(|cause| cause.verdict == Verdict::NotSettled && cause.contribution_um.is_none()));

@@ -101,6 +101,23 @@ fn far_quadrants_agree_with_reference_library() {
     assert!(rows > 400 && worse > 100, "{rows} {worse}");
 }
 
+const NEARLY_EQUAL_REFERENCE: &str = include_str!("../../../tests/reference/orthant/nearly_equal.csv");
+
+/// Limits of nearly the same size, of one sign and of both: with those of opposite sign what the tails leave of each other counts as much as what the correlation adds.
+/// Against mpmath (script and version in tests/reference/orthant).
+#[test]
+fn far_quadrants_of_nearly_equal_limits_agree_with_reference_library() {
+    let rows = lines(NEARLY_EQUAL_REFERENCE);
+    for v in &rows {
+        let (size, step) = if v[2].abs() < 0.99995 { (1e-8, 1e-7) } else { (1e-6, 1e-5) };
+        let agrees = |ours: f64| (ours - v[3]).abs() < size;
+        let ours = log_far_quadrant(-v[0], -v[1], v[2]);
+        assert!(agrees(ours) && agrees(log_far_quadrant(-v[1], -v[0], v[2])), "{v:?}: {ours}");
+        assert!(!agrees(log_far_quadrant(step - v[0], step - v[1], v[2])), "the comparison must see a small change: {v:?}");
+    }
+    assert_eq!(rows.len(), 75);
+}
+
 /// Where a probability passes from the plain form to that far out, both agree to what the plain one has of digits.
 #[test]
 fn far_and_plain_quadrants_meet() {

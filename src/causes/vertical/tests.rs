@@ -107,18 +107,18 @@ fn many(readings: usize) -> Trial {
     trial
 }
 
-/// The mean, with the noise summed over levels a twentieth of a prior standard deviation apart, −4 to 4, whatever the number of readings.
-fn on_fixed_levels(trial: &Trial) -> f64 {
+/// Mean and standard uncertainty, with the noise summed over levels a twentieth of a prior standard deviation apart, whatever the number of readings.
+fn on_fixed_levels(trial: &Trial, levels: std::ops::RangeInclusive<i32>) -> (f64, f64) {
     let (design, response) = rows_of(trial.testbar.as_ref().unwrap(), &trial.indicator.iter().collect::<Vec<_>>());
     let reduced = Reduced::of(design, &response);
     let level = |k: i32| {
         let x = 0.05 * f64::from(k);
         reduced.level(x, trial.gauge.indicator.u_mm * trial.prior.gauge_noise_factor.powf(x)).unwrap()
     };
-    let levels: Vec<(f64, NormalPart)> = (-80..=80).map(level).collect();
+    let levels: Vec<(f64, NormalPart)> = levels.map(level).collect();
     let largest = levels.iter().map(|l| l.0).fold(f64::MIN, f64::max);
-    let total: f64 = levels.iter().map(|l| (l.0 - largest).exp()).sum();
-    levels.iter().map(|l| (l.0 - largest).exp() / total * l.1.mean).sum()
+    let parts: Vec<NormalPart> = levels.iter().map(|l| NormalPart { weight: (l.0 - largest).exp(), ..l.1 }).collect();
+    mixture_moments(&parts).unwrap()
 }
 
 #[test]
@@ -129,7 +129,7 @@ fn the_noise_is_summed_as_closely_as_the_readings_know_it() {
         let close = |found: f64, expected: f64| (found / expected - 1.0).abs() < 1e-6;
         assert!(close(found.mm_per_m, mean) && close(found.standard_uncertainty, u) && close(found.interval95.high, high), "{found:?}");
         assert!(!close(found.mm_per_m * (1.0 + 2e-6), mean) && !close(found.interval95.high * (1.0 + 2e-6), high));
-        let fixed = on_fixed_levels(&trial);
+        let (fixed, _) = on_fixed_levels(&trial, -80..=80);
         assert_eq!(close(fixed, mean), readings < 20_000, "{readings} {fixed} {mean}");
     }
 }
@@ -152,4 +152,23 @@ fn levels_are_found_wherever_the_readings_put_the_noise() {
     assert!(scaled(1.0, 0.15, 1.0).standard_uncertainty > 2.0 * known.standard_uncertainty);
     let exact = scaled(1.8, 0.0015, 0.0);
     assert!(exact.standard_uncertainty > 0.0 && exact.standard_uncertainty < known.standard_uncertainty, "{exact:?}");
+}
+
+/// A noise sixteen prior standard deviations below the data sheet, and one some thirty above: as summed over levels from far below to far above it.
+#[test]
+fn levels_reach_a_noise_that_the_data_sheet_is_far_from() {
+    for (factor, u_mm, scatter, levels) in [(1.8, 0.0015, 1e-4, -400..=100), (1.05, 7e-5, 1.0, -200..=2000)] {
+        let mut trial = many(135);
+        (trial.prior.gauge_noise_factor, trial.gauge.indicator.u_mm) = (factor, u_mm);
+        trial.indicator.iter_mut().for_each(|r| r.reading_mm = scatter * r.reading_mm + (1.0 - scatter) * (0.3 + 0.06e-3 * r.station_mm));
+        let found = &vertical_misalignment(&trial).settings[0];
+        let (mean, u) = on_fixed_levels(&trial, levels);
+        let close = |found: f64, expected: f64| (found / expected - 1.0).abs() < 1e-6;
+        assert!(close(found.mm_per_m, mean) && close(found.standard_uncertainty, u), "{found:?} {mean} {u}");
+        let (mean, u) = on_fixed_levels(&trial, -180..=180);
+        assert!(
+            !close(found.mm_per_m, mean) && !close(found.standard_uncertainty, u),
+            "nine standard deviations must not be enough: {mean} {u}"
+        );
+    }
 }

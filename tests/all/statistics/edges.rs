@@ -252,6 +252,14 @@ fn a_power_between_the_level_and_certainty() {
     assert_eq!([0.0, 1.0, -0.1, f64::NAN].map(|alpha| t_test_power(1.0, Some(8.0), alpha)), [None; 4]);
     // noncentral t of 200 degrees of freedom: mpmath 1.3.0, quad of its definition
     assert_near("power of many", t_test_power(3.0, Some(200.0), 0.05).unwrap(), 0.847_460_310_173_087, Tolerance::Relative(1e-8));
+    // so many that the noise is known: the normal's, and the step of the sum has to follow how well
+    let known = t_test_power(3.0, None, 0.05).unwrap();
+    let many = |dof: f64| t_test_power(3.0, Some(dof), 0.05).unwrap();
+    for dof in [1e6, 1e8, 1e10] {
+        // the noise's own variance is 1/2ν and t's third figure moves by as much
+        assert_near("power of very many", many(dof), known, Tolerance::Relative(1.0 / dof));
+        assert!(!Tolerance::Relative(1.0 / dof).accepts(many(0.1 * dof), known), "{dof}: {}", many(0.1 * dof) / known - 1.0);
+    }
     assert_eq!(t_test_power(f64::INFINITY, Some(8.0), 0.05), None);
     assert_eq!((t_test_power(f64::NAN, Some(8.0), 0.05), t_test_power(1.0, Some(0.9), 0.05)), (None, None));
     // exactly known noise: Φ(δ − z) + Φ(−δ − z) with z = 1.96, δ = 3; scipy 1.17.1, stats.norm.cdf

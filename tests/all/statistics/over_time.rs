@@ -104,7 +104,23 @@ fn the_stated_slope_is_the_weighted_line() {
     assert!(two.high - two.low > 2.0 * 1.96 * two.stated.1, "what may wander makes the interval wider");
     assert_eq!(trend(&dated(&[1.0, 1.0], &[3.0, 10.0], &[1.0, 1.4])), None, "one time");
     assert_eq!(trend(&dated(&[1.0], &[3.0], &[1.0])), None);
-    assert_eq!(trend(&dated(&[1.0, 2.0], &[3.0, f64::NAN], &[1.0, 1.0])), None);
+    for wrong in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+        for place in 0..3 {
+            let (times, values, u) = ([1.0, 2.0, 4.0], [3.0, 10.0, 4.0], [1.0, 1.4, 1.2]);
+            let put = |mut of: [f64; 3], here: bool| {
+                of[place] = if here { wrong } else { of[place] };
+                of
+            };
+            for column in 0..3 {
+                let values = dated(&put(times, column == 0), &put(values, column == 1), &put(u, column == 2));
+                assert_eq!(trend(&values), None, "{values:?}");
+            }
+        }
+    }
+    for u in [0.0, -1.0] {
+        assert_eq!(trend(&dated(&[1.0, 2.0, 4.0], &[3.0, 10.0, 4.0], &[1.0, u, 1.0])), None, "{u}");
+    }
+    assert!(trend(&dated(&[1.0, 2.0, 4.0], &[3.0, 10.0, 4.0], &[1.0, 1.4, 1.2])).is_some());
 }
 
 /// Values on a line: the line's value at the centre is that, whatever wanders. Off it, the scatter about the weighted line.
