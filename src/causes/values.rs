@@ -238,7 +238,7 @@ pub struct Prediction {
     pub readings: Vec<PredictedReading>,
     /// Number of readings.
     pub total: usize,
-    /// Whether `readings` are means of readings repeated at one station, or of those in one stretch.
+    /// Whether `readings` are means: of readings repeated at one station, of those in one stretch, or of passes taken together.
     pub means: bool,
     /// Width of the stretches in which neighbouring stations of a pass were taken together, mm; missing where they were not.
     pub stretch_mm: Option<f64>,

@@ -6,8 +6,9 @@ use serde_json::Value;
 use std::path::Path;
 
 /// A story, and the verdicts that it is told for.
-const STORIES: [(&str, &[(&str, &str)]); 8] = [
+const STORIES: [(&str, &[(&str, &str)]); 9] = [
     ("twist-only", &[("bed-twist", "present")]),
+    ("nuts-tightened", &[("headstock-yaw", "not-settled"), ("bed-twist", "not-settled")]),
     ("headstock-only", &[("headstock-yaw", "present"), ("bed-twist", "absent")]),
     ("both-with-level", &[("headstock-yaw", "present"), ("bed-twist", "present")]),
     ("both-no-level", &[("headstock-yaw", "not-settled"), ("bed-twist", "not-settled")]),
