@@ -118,7 +118,7 @@ pub struct ReportArguments {
     #[arg(long, value_name = "UNIT", default_value = "mm")]
     pub units: UnitArgument,
 
-    /// Exit with status 1 unless every trial has limits and conforms to all of them
+    /// Exit with status 1 unless every trial has limits and conforms, in its latest setting, to all of them that can be applied
     #[arg(long)]
     pub require_conformity: bool,
 

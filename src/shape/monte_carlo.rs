@@ -56,7 +56,7 @@ pub(super) fn monte_carlo(fit: &FittedContrast, rows: &[Draw], seed: u64, index:
     let low = order_statistic(&mut values, low);
     let high = order_statistic(&mut values, high);
     Some(MonteCarlo {
-        standard_uncertainty: (square / (count - 1.0)).sqrt(),
+        standard_uncertainty: fit.dof.is_none_or(|dof| dof > 2.0).then(|| (square / (count - 1.0)).sqrt()),
         interval95: Interval { low: fit.value + low, high: fit.value + high },
         draws,
         seed,
@@ -187,7 +187,7 @@ mod tests {
                 (0..draws).map(|_| 12.0_f64.sqrt() * 2.0 * ((f64::from(rng.next_u32()) + 0.5) / 4_294_967_296.0 - 0.5)).collect();
             let mean = values.iter().sum::<f64>() / draws as f64;
             let square: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
-            assert!((found.standard_uncertainty - (square / (draws as f64 - 1.0)).sqrt()).abs() < 1e-12);
+            assert!((found.standard_uncertainty.unwrap() - (square / (draws as f64 - 1.0)).sqrt()).abs() < 1e-12);
             values.sort_by(f64::total_cmp);
             // 1,000: q = 950, r = (1000 − 950)/2; 1,013: 962.35 + ½, so q = 962 and r = (1013 − 962 + 1)/2, counted from 1
             let (r, q) = if draws == 1_000 { (25, 950) } else { (26, 962) };
@@ -204,14 +204,17 @@ mod tests {
         let draw = |fit: FittedContrast, rows: &[Draw]| monte_carlo(&fit, rows, 1, 0, 200_000).unwrap();
         // a t of 5 degrees of freedom has the variance 5/3 and its 97.5 % point at 2.570582; a normal row adds its own
         let t = draw(contrast(1.0, 2.0, Some(5.0)), &[]);
-        assert!(close(t.standard_uncertainty, 2.0 * (5.0_f64 / 3.0).sqrt()) && close(t.interval95.half_width(), 2.0 * 2.570_582));
+        assert!(close(t.standard_uncertainty.unwrap(), 2.0 * (5.0_f64 / 3.0).sqrt()) && close(t.interval95.half_width(), 2.0 * 2.570_582));
         assert!((0.5 * (t.interval95.low + t.interval95.high) - 1.0).abs() < 0.05);
+        // of two degrees of freedom or fewer there is none: another seed would give another number
+        let without = |dof: f64| draw(contrast(1.0, 2.0, Some(dof)), &[]).standard_uncertainty.is_none();
+        assert!(without(1.8) && without(2.0) && !without(2.1));
         let both = draw(contrast(0.0, 3.0, None), &[Draw::Normal(4.0)]);
-        assert!(close(both.standard_uncertainty, 5.0) && close(both.interval95.half_width(), 5.0 * 1.959_964));
+        assert!(close(both.standard_uncertainty.unwrap(), 5.0) && close(both.interval95.half_width(), 5.0 * 1.959_964));
         // p·(2h + 3p) with p normal about 0 with 0.5, h normal about 1 with 0.8: variance 4·0.25·(1 + 0.64) + 2·9·0.0625
         let vertical = Vertical { slope: 2.0, bend: 3.0, pitch_u: 0.5, height: 1.0, height_u: 0.8 };
         let product = draw(contrast(0.0, 0.0, None), &[Draw::Vertical(vertical)]);
-        assert!(close(product.standard_uncertainty, (1.64_f64 + 1.125).sqrt()), "{product:?}");
+        assert!(close(product.standard_uncertainty.unwrap(), (1.64_f64 + 1.125).sqrt()), "{product:?}");
         // the mean of the square is not taken out: 3·0.25 = 0.75 lifts both ends
         let skewed = draw(contrast(0.0, 0.0, None), &[Draw::Vertical(Vertical { slope: 0.0, height_u: 0.0, ..vertical })]);
         assert!(close(skewed.interval95.high, 0.75 * 5.023_886) && skewed.interval95.low >= 0.0, "{skewed:?}");

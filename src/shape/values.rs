@@ -239,8 +239,8 @@ pub struct Expanded {
 /// Monte Carlo propagation (JCGM 101:2008).
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MonteCarlo {
-    /// Standard deviation of the draws, mm.
-    pub standard_uncertainty: f64,
+    /// Standard deviation of the draws, mm; `null` where the fit has two degrees of freedom or fewer: Student's t has no variance then, and that of the draws would be chance.
+    pub standard_uncertainty: Option<f64>,
     /// Probabilistically symmetric 95 % interval, mm.
     pub interval95: Interval,
     /// Number of draws.

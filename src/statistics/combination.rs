@@ -59,7 +59,7 @@ pub fn combine(estimates: &[(f64, f64)], method: BetweenVariance) -> Option<Comb
         BetweenVariance::Common => 0.0,
         BetweenVariance::DerSimonianLaird => ((q - (k - 1.0)) / (common.sum - common.squares / common.sum)).max(0.0),
         BetweenVariance::PauleMandel => root_from_zero(estimates, |w, _| w.q - (k - 1.0)),
-        // Half the derivative of the restricted log-likelihood, sign so that it falls through 0: Viechtbauer (2005), equation 11.
+        // Twice the derivative of the restricted log-likelihood, which falls through 0: Viechtbauer (2005), equation 11.
         BetweenVariance::Reml => root_from_zero(estimates, |w, scatter| scatter - (w.sum - w.squares / w.sum)),
     };
     let at = Weighted::at(estimates, between_variance);

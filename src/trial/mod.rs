@@ -58,7 +58,7 @@ pub struct InputFile {
     pub bytes: u64,
     /// Rows of data (0 for settings).
     pub rows: u64,
-    /// Rows that enter the estimates.
+    /// Rows that were read and not left out by whoever kept the log. Where an estimate could not take them a warning says so.
     pub used: u64,
     /// Rows flagged as outliers (still used).
     pub flagged: u64,

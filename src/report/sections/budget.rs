@@ -104,7 +104,8 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
     let (fit_low, fit_high) = ends(Some(taper.fit_interval95), "taper.fit_interval95");
     let (plain_low, plain_high) = ends(taper.plain_t_interval95, "taper.plain_t_interval95");
     let (carlo_low, carlo_high) = ends(shape.monte_carlo.as_ref().map(|carlo| carlo.interval95), "monte_carlo.interval95");
-    let carlo_u = shape.monte_carlo.as_ref().and_then(|carlo| fine(carlo.standard_uncertainty, "monte_carlo.standard_uncertainty"));
+    let carlo_u =
+        shape.monte_carlo.as_ref().and_then(|carlo| carlo.standard_uncertainty).and_then(|u| fine(u, "monte_carlo.standard_uncertainty"));
     vec![
         IntervalRow {
             name: "Whole budget, Welch–Satterthwaite".into(),
@@ -122,10 +123,13 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: None,
             low: carlo_low,
             high: carlo_high,
-            note: if shape.monte_carlo.is_some() {
-                "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u".into()
-            } else {
-                "not made".into()
+            note: match shape.monte_carlo.as_ref().map(|carlo| carlo.standard_uncertainty) {
+                Some(Some(_)) => "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u".into(),
+                Some(None) => {
+                    "the same budget, propagated as distributions; with two degrees of freedom or fewer they have no standard deviation"
+                        .into()
+                }
+                None => "not made".into(),
             },
         },
         IntervalRow {

@@ -299,7 +299,7 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
             .collect(),
         expanded: Expanded { value: k * u, coverage_factor: k, coverage_probability: 0.95 },
         monte_carlo: Some(MonteCarlo {
-            standard_uncertainty: 1.02 * u,
+            standard_uncertainty: Some(1.02 * u),
             interval95: Interval::about(recipe.taper_mm, 2.05 * u),
             draws: 100_000,
             seed: 1,

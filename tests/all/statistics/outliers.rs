@@ -76,6 +76,8 @@ fn on_a_line_the_spoilt_reading_is_found_and_the_end_is_not() {
     assert_eq!(esd_of(&sample(5), &[30.0; 5], 3).steps.len(), 0);
     let rounded: Vec<f64> = x.iter().map(|x| 1.0 / 3.0 + 0.1 * x).collect();
     assert_eq!(esd_of(&design, &rounded, 3).steps.len(), 0, "residuals are rounding alone");
+    assert_eq!(esd_of(&sample(7), &[30.0, 30.0, 30.0_f64.next_up(), 30.0, 30.0, 30.0, 30.0], 3).steps.len(), 0, "one last digit");
+    assert!(esd_of(&sample(7), &[30.0, 30.0, 30.0 + 1e-9, 30.0, 30.0, 30.0, 30.0], 3).outliers > 0, "and one that is more");
     // One slip of the pen among readings that agree exactly is an outlier beyond doubt, and nothing else is.
     let mut slip = exact;
     slip[4] += 0.02;

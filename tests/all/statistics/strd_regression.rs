@@ -9,7 +9,7 @@ use taperwright::statistics::{Doubled, Fit, LegendreRange, least_squares, least_
 
 struct Set {
     name: &'static str,
-    /// What R 4.2's `lm` reaches in the worst coefficient (measured; issue 2), to be reached at least.
+    /// What R 4.2's `lm` reaches in the worst coefficient (measured); to be reached but for Wampler2, where both have all that its rounded data can give (asserted below).
     r_digits: f64,
     /// What ours must reach; higher than R where refinement gives it.
     digits: f64,
