@@ -19,6 +19,9 @@ pub(super) const CAUTION: &str = "Diameters between two points cannot see odd lo
 const WHAT_TELLS: &str = "No station was read at several angles: turn the bar and read one station near the chuck at four angles or more (column \
     angle_deg), half a turn counting as the same place.";
 
+/// Diameters at one station by pass and place.
+type ByPass = BTreeMap<u32, BTreeMap<i64, Vec<f64>>>;
+
 /// Hundredths of a degree, half a turn being the same diameter: places that are told apart.
 fn place(angle_deg: f64) -> i64 {
     (100.0 * angle_deg.rem_euclid(180.0)).round() as i64 % 18_000
@@ -26,7 +29,7 @@ fn place(angle_deg: f64) -> i64 {
 
 /// The largest difference of true diameters over the angles read at the station nearest the headstock that was read at two angles or more.
 ///
-/// Readings of one pass count against that pass's mean there. Noise of one reading: the gauge's data sheet together with the scatter of readings
+/// Readings of one pass and gauge count against their mean there: unlike gauges need not agree in their zero, so that those of the gauge that read most angles are used. Noise of one reading: the gauge's data sheet together with the scatter of readings
 /// repeated at one angle.
 pub(super) fn roundness(trial: &Trial, shape: &Shape, seed: u64) -> Measured {
     let log = &trial.diameters;
@@ -45,30 +48,24 @@ pub(super) fn roundness(trial: &Trial, shape: &Shape, seed: u64) -> Measured {
     stations.dedup();
     for station in stations {
         let here: Vec<&(DiameterReading, i64)> = turned.iter().filter(|(r, _)| r.station_mm == station).collect();
-        // passes that were read at every angle, so that a pass's own size does not look like an angle
-        let mut by_pass: BTreeMap<u32, BTreeMap<i64, Vec<f64>>> = BTreeMap::new();
+        let mut by_gauge: BTreeMap<Option<&str>, ByPass> = BTreeMap::new();
         for (reading, angle) in &here {
+            let by_pass = by_gauge.entry(reading.gauge.as_deref()).or_default();
             by_pass.entry(reading.pass).or_default().entry(*angle).or_default().push(reading.diameter_mm);
         }
-        let Some(angles) = by_pass.values().map(|p| p.keys().copied().collect::<Vec<i64>>()).max_by_key(Vec::len).filter(|a| a.len() > 1)
-        else {
+        let angles_of = |by_pass: &ByPass| by_pass.values().map(|p| p.keys().copied().collect::<Vec<i64>>()).max_by_key(Vec::len);
+        let found = by_gauge.into_iter().filter_map(|(gauge, by_pass)| Some((gauge, angles_of(&by_pass)?, by_pass)));
+        let Some((gauge, angles, mut by_pass)) = found.max_by_key(|(_, angles, _)| angles.len()).filter(|(_, a, _)| a.len() > 1) else {
             continue;
         };
+        // passes that were read at every angle, so that a pass's own size does not look like an angle
         by_pass.retain(|_, read| angles.iter().all(|angle| read.contains_key(angle)));
-        return judged(trial, shape, station, &angles, &by_pass, here.first().and_then(|(r, _)| r.gauge.as_deref()), seed);
+        return judged(trial, shape, station, &angles, &by_pass, gauge, seed);
     }
     Measured::Unknown(format!("{WHAT_TELLS} {CAUTION}"))
 }
 
-fn judged(
-    trial: &Trial,
-    shape: &Shape,
-    station_mm: f64,
-    angles: &[i64],
-    by_pass: &BTreeMap<u32, BTreeMap<i64, Vec<f64>>>,
-    gauge: Option<&str>,
-    seed: u64,
-) -> Measured {
+fn judged(trial: &Trial, shape: &Shape, station_mm: f64, angles: &[i64], by_pass: &ByPass, gauge: Option<&str>, seed: u64) -> Measured {
     let gauge = trial.gauge.diameter_gauge(gauge);
     let prior = NoisePrior::from_factor(gauge.u_mm.hypot(gauge.resolution_mm / 12.0_f64.sqrt()), trial.prior.gauge_noise_factor);
     let (mut squares, mut repeated) = (0.0, 0.0);
@@ -99,7 +96,7 @@ fn judged(
         Some(knowledge) => {
             let few = if angles.len() < 4 { " Fewer than four angles: what lies between them is not seen." } else { "" };
             let note = format!(
-                "Largest difference of diameter over {} angles at {station_mm:.0} mm, the station nearest the chuck read so.{few} {CAUTION}",
+                "Largest difference of diameter over {} angles at {station_mm:.0} mm, the station nearest the chuck that one gauge read so.{few} {CAUTION}",
                 angles.len()
             );
             Measured::Known(Known { knowledge, length_mm: None, shrinks: None, note })

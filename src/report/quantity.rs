@@ -203,6 +203,18 @@ impl Pen {
         self.difference(value_mm, ends_of_interval(of_mm), key)
     }
 
+    /// The size of such an end, whose sign is said in words.
+    #[must_use]
+    pub fn end_size(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {
+        self.size(value_mm, ends_of_interval(of_mm), key)
+    }
+
+    /// The same in µm.
+    #[must_use]
+    pub fn end_size_um(&self, value_um: f64, of_um: Interval, key: Key) -> Quantity {
+        self.size_um(value_um, ends_of_interval(of_um), key)
+    }
+
     /// The same in µm, with its sign.
     #[must_use]
     pub fn signed_end_um(&self, value_um: f64, of_um: Interval, key: Key) -> Quantity {

@@ -1,9 +1,10 @@
 //! The words of the page and the rule behind each: no adjective without one.
 
-use super::quantity::Pen;
+use super::prose::Prose;
+use super::quantity::{Pen, Quantity};
 use crate::analysis::Analysis;
 use crate::causes::{CauseKind, NextTestKind, Verdict};
-use crate::quantities::grouped;
+use crate::quantities::{Interval, grouped};
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -92,6 +93,21 @@ pub fn shows_taper(shape: &Shape) -> bool {
 #[must_use]
 pub fn larger_end(taper_mm: f64) -> &'static str {
     if taper_mm < 0.0 { "larger at the headstock end" } else { "larger at the tailstock end" }
+}
+
+/// What follows the size of a difference below 0, and of one above.
+pub const LARGER_ENDS: [&str; 2] = [" larger at the headstock end", " larger at the tailstock end"];
+
+/// Goes on with the ends of an interval as sizes, the smaller first, where the words before say the sign of both; of one that contains 0 each end has its own word after it.
+pub fn interval(prose: Prose, ends: Interval, size: impl Fn(f64, &str) -> Quantity, [below, above]: [&str; 2]) -> Prose {
+    let (low, high) = (size(ends.low, "0"), size(ends.high, "1"));
+    if ends.low >= 0.0 {
+        prose.number(low).text(" to ").number(high)
+    } else if ends.high <= 0.0 {
+        prose.number(high).text(" to ").number(low)
+    } else {
+        prose.text("from ").number(low).text(below).text(" to ").number(high).text(above)
+    }
 }
 
 /// Whether a robust fit was made.

@@ -3,6 +3,7 @@
 use super::combined::{Budget, combine};
 use super::cut::Cut;
 use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
+use super::zeros::Zeros;
 use super::{BudgetRow, SpreadSource};
 use crate::trial::{Holding, Trial};
 
@@ -50,7 +51,7 @@ impl Vertical {
 }
 
 /// Rows of the setting's taper, in the order of the page.
-pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budget {
+pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: Zeros) -> Budget {
     let diameter = mean_diameter(cut);
     let expansion = trial.bar.expansion_um_per_m_k * 1e-6;
     let (within, between) = fit_parts(&fit.taper);
@@ -85,7 +86,17 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Budg
             "rounding is already part of the scatter".to_owned()
         },
     );
-    add("calibration", 0.0, None, Draw::Nothing, "common to all readings: its sensitivity to the taper is 0".to_owned());
+    add(
+        "calibration",
+        zeros.taper,
+        None,
+        Draw::Normal(zeros.taper),
+        match (zeros.gauges, zeros.taper > 0.0) {
+            (0 | 1, _) => "common to all readings: its sensitivity to the taper is 0".to_owned(),
+            (gauges, false) => format!("{gauges} gauges that read alike: the sensitivity of the taper to their zeros is 0"),
+            (gauges, true) => format!("{gauges} gauges at unlike stations: their zeros may differ by their calibration"),
+        },
+    );
     let logged = (0..cut.readings()).all(|place| cut.log.temperature_c(cut.row(place)).is_some());
     let spread_k = trial.conditions.temperature_spread_c.abs();
     let half_k = if logged { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k };

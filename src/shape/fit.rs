@@ -12,6 +12,7 @@ use super::robust::robust_taper;
 use super::slopes::{Slopes, slopes_of};
 use super::taper_fit::{TaperFit, fit_taper};
 use super::words;
+use super::zeros::unlike_zeros;
 use super::{Barrel, DirectionTaper, PassSummary, Shape, StationReadings, Taper};
 use crate::findings::{Finding, Severity};
 use crate::quantities::{included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
@@ -97,7 +98,7 @@ pub struct TaperUncertainty {
 pub fn taper_uncertainty(trial: &Trial, setting: u32) -> Option<TaperUncertainty> {
     let cut = finishing_cut(trial, setting)?;
     let fit = fit_taper(&cut, trial.prior.gauge_noise_factor)?;
-    let budget = taper_budget(trial, &cut, &fit);
+    let budget = taper_budget(trial, &cut, &fit, unlike_zeros(trial, &cut, &fit));
     Some(TaperUncertainty {
         value_mm: fit.taper.value,
         standard_uncertainty_mm: budget.standard_uncertainty,
@@ -117,7 +118,8 @@ fn assemble(
 ) -> Option<Shape> {
     let slopes = slopes_of(cut);
     let (drawn, orders) = choose_order(cut, slopes)?;
-    let budget = taper_budget(trial, cut, fit);
+    let zeros = unlike_zeros(trial, cut, fit);
+    let budget = taper_budget(trial, cut, fit, zeros);
     let value = fit.taper.value;
     let length = cut.tested.length;
     let atoms = Atoms::of(&drawn.model, &cut.values);
@@ -155,7 +157,8 @@ fn assemble(
         })
         .collect();
     let barrel = fit.barrel.as_ref().map(|contrast| {
-        let (standard_uncertainty, effective_dof, interval95) = combined(contrast, barrel_resolution(fit, contrast, resolution));
+        let (standard_uncertainty, effective_dof, interval95) =
+            combined(contrast, barrel_resolution(fit, contrast, resolution).hypot(zeros.barrel));
         Barrel {
             value: contrast.value,
             standard_error: contrast.standard_error,
@@ -165,7 +168,7 @@ fn assemble(
             interval95,
         }
     });
-    words::warn(cut, fit, &taper, &outliers, warnings);
+    words::warn(cut, fit, &taper, zeros, &outliers, warnings);
     Some(Shape {
         setting: cut.setting,
         tested_length: cut.tested,

@@ -23,6 +23,7 @@ mod slopes;
 mod taper_fit;
 mod values;
 mod words;
+mod zeros;
 
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
 pub use page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};

@@ -1,6 +1,7 @@
 //! Readings that follow one another at one station, kept in little room.
 
 use crate::statistics::places_of;
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 /// Runs of readings in cutting order: readings that follow one another at one station of one pass, all of one weight.
@@ -50,6 +51,11 @@ impl Runs {
     #[inline]
     pub fn gauge(&self, run: usize) -> u32 {
         self.gauges.get(run).copied().unwrap_or(self.first_gauge)
+    }
+
+    /// Numbers of all gauges.
+    pub fn gauges(&self) -> BTreeSet<u32> {
+        if self.gauges.is_empty() { BTreeSet::from([self.first_gauge]) } else { self.gauges.iter().copied().collect() }
     }
 
     /// Adds a run of `readings` readings.

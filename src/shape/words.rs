@@ -2,11 +2,19 @@
 
 use super::cut::Cut;
 use super::taper_fit::{NoiseSource, TaperFit};
+use super::zeros::Zeros;
 use super::{Outlier, SpreadSource, Taper};
 use crate::trial::Direction;
 
-pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, outliers: &[Outlier], warnings: &mut Vec<String>) {
+pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, outliers: &[Outlier], warnings: &mut Vec<String>) {
     let place = format!("Setting {}", cut.setting);
+    // as much as would widen the interval by a twentieth
+    if zeros.taper.powi(2) > 0.1 * taper.standard_uncertainty.powi(2) {
+        warnings.push(format!(
+            "{place}: {} gauges read unlike stations, and what their zeros differ by is mixed with the taper; the interval allows for it. Every station read with one gauge would do without.",
+            zeros.gauges
+        ));
+    }
     if (taper.robust.value - taper.value).abs() > taper.standard_uncertainty {
         warnings.push(format!(
             "{place}: the robust fit's taper differs from the least-squares one by more than one standard uncertainty; a few readings carry the result, look at them."

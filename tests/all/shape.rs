@@ -10,6 +10,7 @@ mod edges;
 mod fit;
 mod fit_readings;
 mod fit_rules;
+mod gauges;
 mod identities;
 mod long_logs;
 mod mixed;

@@ -5,7 +5,7 @@ use crate::report::drawing::{CannotDraw, Ink, SCALE, Sheet};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
-use crate::shape::{Shape, SpreadSource};
+use crate::shape::{MonteCarlo, Shape, SpreadSource};
 use minijinja::Value;
 use plotters::prelude::*;
 use plotters_backend::text_anchor::{HPos, Pos, VPos};
@@ -87,6 +87,21 @@ pub fn budget(shape: &Shape, place: usize, pen: Pen) -> Result<Budget, CannotDra
     })
 }
 
+/// What the Monte Carlo of the budget adds to the stated interval, `± expanded`.
+fn monte_carlo_note(carlo: &MonteCarlo, expanded: f64) -> String {
+    let u = match carlo.standard_uncertainty {
+        Some(_) => "few degrees of freedom widen its tails and so its u",
+        None => "with two degrees of freedom or fewer it has no standard deviation",
+    };
+    let wider = 100.0 * (carlo.interval95.half_width() / expanded - 1.0);
+    let compared = if wider >= 2.0 {
+        format!("; {wider:.0} % wider than the stated interval, which so covers a little less than 95 % of it")
+    } else {
+        String::new()
+    };
+    format!("the same budget, propagated as distributions; {u}{compared}")
+}
+
 fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
     let taper = &shape.taper;
     let expanded = shape.expanded.value;
@@ -114,7 +129,11 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: dof(taper.effective_dof, "taper.effective_dof"),
             low: budget_low,
             high: budget_high,
-            note: "the one stated at the top".into(),
+            note: if taper.effective_dof.is_some() && expanded <= taper.fit_interval95.half_width() * (1.0 + 1e-9) {
+                "the one stated at the top; the formula’s degrees of freedom are lowered until it is no narrower than the fit alone".into()
+            } else {
+                "the one stated at the top".into()
+            },
         },
         IntervalRow {
             name: "Whole budget, Monte Carlo".into(),
@@ -123,14 +142,7 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: None,
             low: carlo_low,
             high: carlo_high,
-            note: match shape.monte_carlo.as_ref().map(|carlo| carlo.standard_uncertainty) {
-                Some(Some(_)) => "the same budget, propagated as distributions; few degrees of freedom widen its tails and so its u".into(),
-                Some(None) => {
-                    "the same budget, propagated as distributions; with two degrees of freedom or fewer they have no standard deviation"
-                        .into()
-                }
-                None => "not made".into(),
-            },
+            note: shape.monte_carlo.as_ref().map_or_else(|| "not made".into(), |carlo| monte_carlo_note(carlo, expanded).into()),
         },
         IntervalRow {
             name: "Fit alone".into(),

@@ -95,15 +95,9 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
 pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     let half = barrel.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
-    let bound = |value: f64, end: &str| pen.end(value, barrel.interval95, key(&format!("interval95.{end}")));
-    let interval = |prose: Prose| {
-        prose
-            .text(" (95 % interval ")
-            .number(bound(barrel.interval95.low, "0"))
-            .text(" to ")
-            .number(bound(barrel.interval95.high, "1"))
-            .text(").")
-    };
+    let bound = |value: f64, end: &str| pen.end_size(value, barrel.interval95, key(&format!("interval95.{end}")));
+    let interval =
+        |prose: Prose| words::interval(prose.text(" (95 % interval "), barrel.interval95, bound, [" thinner", " thicker"]).text(").");
     let size = pen.size(barrel.value, half, key("value"));
     if barrel.value == 0.0 && barrel.interval95.contains(0.0) {
         return interval(Prose::new(
@@ -125,16 +119,13 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
 fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen) -> Prose {
     let half = each.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
-    let bound = |value: f64, end: &str| pen.end(value, each.interval95, key(&format!("interval95.{end}")));
-    Prose::new(format!("Cut {} (", words::direction(each.direction)))
+    let bound = |value: f64, end: &str| pen.end_size(value, each.interval95, key(&format!("interval95.{end}")));
+    let value = Prose::new(format!("Cut {} (", words::direction(each.direction)))
         .text(words::counted(each.passes, "pass", "passes"))
         .text("): ")
         .number(pen.size(each.value, half, key("value")))
-        .text(format!(" {}, 95 % interval ", words::larger_end(each.value)))
-        .number(bound(each.interval95.low, "0"))
-        .text(" to ")
-        .number(bound(each.interval95.high, "1"))
-        .text(".")
+        .text(format!(" {}, 95 % interval ", words::larger_end(each.value)));
+    words::interval(value, each.interval95, bound, words::LARGER_ENDS).text(".")
 }
 
 fn robust_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {

@@ -126,12 +126,8 @@ fn give_or_take(prose: Prose, change: ContributionUm, path: &str, pen: Pen) -> P
     if half <= LOPSIDED * change.estimate.abs() {
         return prose.text(", give or take ").number(pen.size_um(half, half, on_page(format!("{path}.half_width"))));
     }
-    prose
-        .text(" (95 % interval ")
-        .number(pen.signed_end_um(change.interval95.low, change.interval95, in_result(format!("{path}.interval95.0"))))
-        .text(" to ")
-        .number(pen.signed_end_um(change.interval95.high, change.interval95, in_result(format!("{path}.interval95.1"))))
-        .text(")")
+    let bound = |value: f64, end: &str| pen.end_size_um(value, change.interval95, in_result(format!("{path}.interval95.{end}")));
+    words::interval(prose.text(" (95 % interval "), change.interval95, bound, words::LARGER_ENDS).text(")")
 }
 
 fn cannot_tell(

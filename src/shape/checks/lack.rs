@@ -76,8 +76,8 @@ pub(super) fn order_test(drawn: &PooledFit<'_>, orders: &[OrderCandidate]) -> Sh
     };
     let sentence = match drawn.order {
         1 => "A straight line is enough: no higher term has both p below 0.05 by F and a smaller AICc.".to_owned(),
-        2 => "The bar is bent along its length: the second-order term has p below 0.05 by F and a smaller AICc.".to_owned(),
-        order => format!("The shape needs a curve of order {order}: its terms have p below 0.05 by F and a smaller AICc."),
+        2 => "These passes bend along the bar: the second-order term has p below 0.05 by F and a smaller AICc. That counts the readings' scatter alone; whether the mean bend is more than what passes differ by, the sentence on barrel or hourglass says.".to_owned(),
+        order => format!("These passes need a curve of order {order}: its terms have p below 0.05 by F and a smaller AICc, by the readings' scatter alone."),
     };
     made("order", f, p, sentence)
 }

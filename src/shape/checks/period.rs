@@ -19,6 +19,15 @@ pub(super) fn period_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
             NAME,
             "Not made: it needs eight stations and one gauge; lead screw and rack can only show with stations closer than half their pitch.",
         ),
+        Some(t) if t.false_alarm < LEVEL && t.period > 0.5 * cut.tested.length => made(
+            NAME,
+            t.f,
+            t.false_alarm,
+            format!(
+                "A wave {:.0} mm long stands out with an amplitude of {:.4} mm on the diameter (false-alarm probability below 0.05). Less than twice in the tested length, it is no sign of lead screw, rack or gears: more likely a curve of the bar that the fitted one does not follow.",
+                t.period, t.amplitude
+            ),
+        ),
         Some(t) if t.false_alarm < LEVEL => made(
             NAME,
             t.f,

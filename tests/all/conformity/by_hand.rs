@@ -238,6 +238,29 @@ fn roundness_is_the_largest_difference_over_the_angles_nearest_the_chuck() {
     assert!(close(found.value, 0.006, 2e-4) && found.note.contains("Fewer than four"), "{:?} {}", found.value, found.note);
 }
 
+/// A round bar whose first angle one gauge read and the others another, 12 µm apart in their zeros: what the other says by itself counts.
+#[test]
+fn unlike_gauges_do_not_make_a_bar_out_of_round() {
+    let by_gauges = |one_for_all: bool| {
+        let gauge = |reading: DiameterReading| {
+            let first = reading.angle_deg == Some(0.0);
+            let zero = if first { 0.012 } else { 0.0 };
+            let name = if first && !one_for_all { "first" } else { "second" };
+            DiameterReading { diameter_mm: 38.0 + zero, gauge: Some(name.into()), ..reading }
+        };
+        let readings: Vec<DiameterReading> = [20.0, 120.0].iter().flat_map(|z| turned(1, *z, 38.0, &ROUND)).map(gauge).collect();
+        round(readings)
+    };
+    let (unlike, one) = (by_gauges(false), by_gauges(true));
+    assert!(
+        close(unlike.value, 0.0, 1e-3) && unlike.note.contains("over 3 angles") && unlike.note.contains("Fewer than four"),
+        "{:?} {}",
+        unlike.value,
+        unlike.note
+    );
+    assert!(!close(one.value, 0.0, 1e-3) && one.note.contains("over 4 angles"), "read with one gauge it is: {:?}", one.value);
+}
+
 #[test]
 fn roughing_passes_say_nothing_of_roundness() {
     let mut readings = turned(1, 20.0, 38.0, &ROUND);

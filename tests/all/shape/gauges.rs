@@ -1,0 +1,81 @@
+//! Readings of unlike gauges: what their zeros, known to the calibration only, leave in taper and barrel.
+
+use super::bench_log::{Normals, Truth, drawn, trial};
+use std::collections::BTreeMap;
+use taperwright::shape::{Shape, fit_shapes};
+use taperwright::trial::{DiameterReading, Trial};
+
+const CALIBRATION_MM: f64 = 0.004;
+
+/// Three passes of five stations, read with gauge `second` where `second_reads` says so.
+fn log(stream: u64, zero_mm: f64, second_reads: impl Fn(&DiameterReading) -> bool) -> Trial {
+    let truth = Truth { taper: 0.002, barrel: 0.0, sigma: 0.001, between: 0.0 };
+    let mut readings = drawn(&mut Normals::new(23, stream), truth, 3, 0, 5, 1, 200.0);
+    for reading in &mut readings {
+        let second = second_reads(reading);
+        reading.gauge = Some(if second { "second" } else { "first" }.into());
+        reading.diameter_mm += if second { zero_mm } else { 0.0 };
+    }
+    let mut trial = trial(readings, 1e-5);
+    let mut gauge = trial.gauge.diameter.clone();
+    (gauge.u_mm, gauge.calibration_u_mm) = (0.001, CALIBRATION_MM);
+    trial.gauge.diameter = gauge.clone();
+    trial.gauge.diameter_named = BTreeMap::from([("first".to_owned(), gauge.clone()), ("second".to_owned(), gauge)]);
+    trial
+}
+
+fn shape(log: &Trial) -> (Shape, Vec<String>) {
+    let mut outcome = fit_shapes(log, 1, 0);
+    (outcome.shapes.remove(0), outcome.warnings)
+}
+
+fn calibration_mm(shape: &Shape) -> f64 {
+    shape.budget.iter().find(|row| row.component == "calibration").unwrap().standard_uncertainty
+}
+
+/// Stations at −1, −½, 0, ½, 1 of half the length, the last two by the second gauge: the slope of least squares is `Σxd/Σx²`, so each zero moves the taper by 2·1.5/2.5 of itself,
+/// and both zeros have their own calibration.
+#[test]
+fn zeros_of_gauges_at_unlike_stations_by_hand() {
+    let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
+    let by_hand = 2.0 * 1.5 / 2.5 * CALIBRATION_MM * 2.0_f64.sqrt();
+    let (found, warnings) = shape(&log(1, 0.0, |reading| reading.station_mm > 120.0));
+    assert!(near(calibration_mm(&found), by_hand) && !near(calibration_mm(&found), 1.001 * by_hand), "{}", calibration_mm(&found));
+    assert!(warnings.iter().any(|said| said.contains("2 gauges read unlike stations")), "{warnings:?}");
+    // the bend −1.5·a₂ of readings that are 1 at ½ and 1: P₂ = −1/8 and 1 there, its mean 1/4·… by least squares over the five stations
+    let p2: [f64; 5] = [1.0, -0.125, -0.5, -0.125, 1.0];
+    let mean = p2.iter().sum::<f64>() / 5.0;
+    let bend = ((p2[3] - mean) + (p2[4] - mean)) / p2.iter().map(|p| (p - mean).powi(2)).sum::<f64>();
+    let barrel = found.barrel.unwrap();
+    let zeros = 1.5 * bend.abs() * CALIBRATION_MM * 2.0_f64.sqrt();
+    assert!(
+        barrel.standard_uncertainty > zeros && near(barrel.standard_uncertainty, barrel.standard_error.hypot(zeros)),
+        "{barrel:?} {zeros}"
+    );
+    // read with the first gauge alone, with the second in passes of its own, or with both everywhere
+    let alike: [&dyn Fn(&DiameterReading) -> bool; 2] = [&|_| false, &|reading| reading.pass > 1];
+    for second_reads in alike {
+        let (found, warnings) = shape(&log(1, 0.0, second_reads));
+        assert!(calibration_mm(&found) < 1e-15 && warnings.is_empty(), "{} {warnings:?}", calibration_mm(&found));
+    }
+}
+
+/// Zeros drawn from the calibration: the interval holds the taper, and would not if the gauges were taken for one.
+#[test]
+fn intervals_hold_the_taper_whatever_the_zeros() {
+    let runs = 100;
+    let (mut held, mut taken_for_one) = (0, 0);
+    for stream in 0..runs {
+        let zero = CALIBRATION_MM * 2.0_f64.sqrt() * Normals::new(29, stream).draw();
+        let mut log = log(stream, zero, |reading| reading.station_mm > 120.0);
+        let holds = |log: &Trial| {
+            let interval = shape(log).0.taper.interval95;
+            interval.low <= 0.002 && 0.002 <= interval.high
+        };
+        held += u32::from(holds(&log));
+        log.gauge.diameter.calibration_u_mm = 0.0;
+        log.gauge.diameter_named.values_mut().for_each(|gauge| gauge.calibration_u_mm = 0.0);
+        taken_for_one += u32::from(holds(&log));
+    }
+    assert!(held >= 90 && taken_for_one < 70, "{held} and {taken_for_one} of {runs}");
+}
