@@ -228,7 +228,15 @@ impl<'o> Reading<'o> {
         stated.trial.diameters = passes::settle(&mut self.rows, &mut stated.trial, &mut self.collector);
         stated.trial.diameters.set_times(times.unwrap_or_default());
         let expansion = stated.trial.bar.expansion_um_per_m_k * 1e-6;
-        stated.trial.diameters.correct_all(|read_mm, celsius| read_mm / (1.0 + expansion * (celsius - REFERENCE_TEMPERATURE_C)));
+        let carried =
+            stated.trial.diameters.correct_all(|read_mm, celsius| read_mm / (1.0 + expansion * (celsius - REFERENCE_TEMPERATURE_C)));
+        if let Some((first, count)) = carried {
+            let found = format!("rows without a temperature in passes that state one: {count} in all, here the first");
+            let help = "they are taken to be as warm as the row of their pass above, the first rows as the first that states one: write the temperature in every row, or in none";
+            let place = stated.trial.diameters.place(first);
+            let finding = passes::at("temperature-carried", Severity::Warning, place, &stated.trial.inputs, found, help);
+            self.collector.add(finding.in_column("temperature_c"));
+        }
         checks::check(&stated, &mut self.collector);
         let mut trial = defaults::fill(stated, &self.rows);
         if self.collector.errors() > 0 {

@@ -34,30 +34,52 @@ const PASTED: usize = 4;
 /// Longest log that is searched for them: longer ones are written by machines.
 const SEARCHED: usize = 100_000;
 
-/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit.
+/// Station, reading, angle and number of the repeat of a row.
+type Row = (u32, u64, u64, Option<u32>);
+
+/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit: in the same pass, or in another one that cut
+/// metal, after which no bar measures the same.
 pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
     let log = &trial.diameters;
-    if log.len() < 2 * PASTED || log.len() > SEARCHED || log.has_repeats() {
+    if log.len() < 2 * PASTED || log.len() > SEARCHED {
         return;
     }
-    let rows: Vec<(u32, u32, u64, u64)> = log
-        .iter()
-        .zip(0..)
-        .map(|(r, row)| (log.cut_number(row), log.station_number(row), r.read_mm.to_bits(), r.angle_deg.map_or(u64::MAX, f64::to_bits)))
-        .collect();
-    let mut first: HashMap<&[(u32, u32, u64, u64)], usize> = HashMap::new();
+    let bits = |angle: Option<f64>| angle.map_or(u64::MAX, f64::to_bits);
+    let rows: Vec<Row> =
+        log.iter().zip(0..).map(|(r, row)| (log.station_number(row), r.read_mm.to_bits(), bits(r.angle_deg), r.repeat)).collect();
+    let mut first: HashMap<&[Row], usize> = HashMap::new();
     for (start, run) in rows.windows(PASTED).enumerate() {
-        let kinds: BTreeSet<u64> = run.iter().map(|row| row.2).collect();
+        let kinds: BTreeSet<u64> = run.iter().map(|row| row.1).collect();
         if kinds.len() < 3 {
             continue;
         }
         let before = *first.entry(run).or_insert(start);
-        if before + PASTED <= start {
-            let found = format!("readings that stand from row {} on, once more in the same order", log.place(before).row);
-            let help = "if they were pasted twice take one copy out: as logged they count twice; if they were read again number them in a column repeat";
-            collector.add(at("pasted-twice", Severity::Warning, log.place(start), &trial.inputs, found, help));
-            return;
+        if before + PASTED > start {
+            continue;
         }
+        let same_cut = (0..PASTED).all(|row| log.cut_number(before + row) == log.cut_number(start + row));
+        let (found, help) = if same_cut {
+            // repeats have numbers, and the same one twice is told of itself
+            if log.has_repeats() {
+                continue;
+            }
+            (
+                format!("readings that stand from row {} on, once more in the same order", log.place(before).row),
+                "if they were pasted twice take one copy out: as logged they count twice; if they were read again number them in a column repeat",
+            )
+        } else if log.cut(start).depth_mm.0 > 0.0 {
+            (
+                format!(
+                    "readings that stand from row {} on in another pass, to the last digit and in the same order",
+                    log.place(before).row
+                ),
+                "after another cut no bar measures the same: if they were copied take one copy out, as logged they count twice",
+            )
+        } else {
+            continue;
+        };
+        collector.add(at("pasted-twice", Severity::Warning, log.place(start), &trial.inputs, found, help));
+        return;
     }
 }
 

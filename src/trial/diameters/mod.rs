@@ -16,6 +16,7 @@ use super::dictionary::Dictionary;
 use super::readings::{DiameterReading, Place};
 use stations::Stations;
 use std::borrow::Borrow;
+use std::collections::HashMap;
 use values::{Numbers, Run, Texts};
 
 /// The diameters of a trial, in the log's order.
@@ -144,16 +145,35 @@ impl Diameters {
         }
     }
 
-    /// Brings the readings whose temperature was logged to 20 °C: `at_20(read, temperature)`, mm.
-    pub fn correct_all(&mut self, at_20: impl Fn(f64, f64) -> f64) {
-        for row in 0..self.temperatures.values.len() {
-            if let (Some(celsius), Some(read)) = (self.temperatures.get(row), self.read_mm.get(row).copied()) {
-                let diameter_mm = at_20(read, celsius);
-                if diameter_mm.to_bits() != read.to_bits() || !self.diameter_mm.is_empty() {
-                    self.correct(row, diameter_mm);
-                }
+    /// Brings the readings of cuts with logged temperatures to 20 °C: `at_20(read, temperature)`, mm. Returns the first row without a temperature that was brought there too, and how many were.
+    ///
+    /// A row without one is as warm as the row of its cut above it, the first rows of a cut as the first that states one: of rows that were left as read among others that were not,
+    /// the bar's expansion would look like taper. They still count as rows without a logged temperature.
+    pub fn correct_all(&mut self, at_20: impl Fn(f64, f64) -> f64) -> Option<(usize, usize)> {
+        let rows = self.temperatures.values.len();
+        let mut first: HashMap<u32, f64> = HashMap::new();
+        for row in 0..rows {
+            if let Some(celsius) = self.temperatures.get(row) {
+                first.entry(self.cut_number(row)).or_insert(celsius);
             }
         }
+        let mut last = first;
+        let mut carried: Option<(usize, usize)> = None;
+        for row in 0..rows {
+            let (cut, own) = (self.cut_number(row), self.temperatures.get(row));
+            if let Some(celsius) = own {
+                last.insert(cut, celsius);
+            }
+            let (Some(celsius), Some(read)) = (last.get(&cut).copied(), self.read_mm.get(row).copied()) else { continue };
+            if own.is_none() {
+                carried = Some(carried.map_or((row, 1), |(first, count)| (first, count + 1)));
+            }
+            let diameter_mm = at_20(read, celsius);
+            if diameter_mm.to_bits() != read.to_bits() || !self.diameter_mm.is_empty() {
+                self.correct(row, diameter_mm);
+            }
+        }
+        carried
     }
 
     /// A reading; `None` beyond the last.

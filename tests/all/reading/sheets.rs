@@ -176,6 +176,53 @@ fn rows_pasted_twice_are_flagged_and_used() {
     assert!(trial.findings.iter().all(|f| f.code != "pasted-twice"), "one digit differs: {:?}", trial.findings);
 }
 
+/// A pass that is a copy of another, with repeats numbered and without; after a pass without depth the same readings may well come again.
+#[test]
+fn a_pass_copied_under_another_number_is_flagged() {
+    let rows = |pass: u32, depth: &str, with: &str| {
+        [(20, "30.012"), (65, "30.014"), (110, "30.017"), (155, "30.019")]
+            .map(|(station, diameter)| format!("{pass},{station},{diameter},{depth}{with}\n"))
+            .concat()
+    };
+    let log = |depth: &str, column: &str, with: &str| {
+        let columns = format!("pass,station_mm,diameter_mm,depth_mm{column}\n");
+        super::bench::good(&format!("{columns}{}{}", rows(1, "0.1", with), rows(2, depth, with)))
+    };
+    for trial in [log("0.1", "", ""), log("0.1", ",repeat", ",1")] {
+        let found = finding(&trial.findings, "pasted-twice");
+        assert!(found.row == Some(6) && found.found.contains("row 2 on in another pass"), "{found:?}");
+    }
+    let spring = log("0", "", "");
+    assert!(spring.findings.iter().all(|f| f.code != "pasted-twice"), "{:?}", spring.findings);
+}
+
+/// A bar at 27 °C, said in the first row of a pass alone: all of the pass is brought to 20 °C, and a warning says so; a pass that states none stays as read.
+#[test]
+fn a_temperature_stands_for_the_rest_of_its_pass() {
+    let log = |cells: [&str; 6]| {
+        let rows = cells.iter().enumerate().map(|(row, cell)| format!("{},{},38.000,{cell}\n", row / 3 + 1, 10 + 50 * (row % 3)));
+        super::bench::good(&format!("pass,station_mm,diameter_mm,temperature_c\n{}", rows.collect::<String>()))
+    };
+    let at = |trial: &Trial| (0..6).map(|row| trial.diameters.diameter_mm(row)).collect::<Vec<f64>>();
+    let whole = log(["27", "27", "27", "", "", ""]);
+    assert!(whole.findings.iter().all(|f| f.code != "temperature-carried") && at(&whole)[3] == 38.0 && at(&whole)[0] < 37.998);
+    for (cells, row, count) in [
+        (["27", "", "", "", "", ""], 3, "2 in all"),
+        (["", "", "27", "", "", ""], 2, "2 in all"),
+        (["27", "27", "", "", "", ""], 4, "1 in all"),
+    ] {
+        let trial = log(cells);
+        assert_eq!(at(&trial), at(&whole), "{cells:?}");
+        let found = finding(&trial.findings, "temperature-carried");
+        assert!(found.row == Some(row) && found.found.contains(count) && found.severity == Severity::Warning, "{found:?}");
+        assert_eq!(
+            (0..6).filter(|row| trial.diameters.temperature_c(*row).is_some()).count(),
+            cells.iter().filter(|c| !c.is_empty()).count()
+        );
+    }
+    assert_eq!(at(&log(["27", "", "25", "", "", ""]))[1], at(&whole)[1], "the row above counts");
+}
+
 #[test]
 fn a_slip_of_ten_says_what_it_might_have_been() {
     let trial = super::bench::good("station_mm,diameter_mm\n10,38.01\n20,380.1\n30,38.01\n40,1.4965\n");
