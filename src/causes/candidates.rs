@@ -2,6 +2,7 @@
 //!
 //! Added readings are known by a file index beyond all inputs. Minutes come from `[plan]` or its defaults.
 
+use super::deepest_cut::{HEAVY_TIMES, MOST_OVERHANG, heavy_times};
 use super::design::Design;
 use super::values::NextTestKind;
 use crate::trial::{
@@ -10,11 +11,6 @@ use crate::trial::{
 
 /// Marks a reading that has not been taken.
 const OPEN: Place = Place { file: usize::MAX, row: 0 };
-/// A heavy pass cuts this many times as deep as the lightest.
-const HEAVY: f64 = 4.0;
-
-/// Overhang that a chuck can be trusted with, in diameters (common practice, no source).
-const MOST_OVERHANG: f64 = 5.0;
 /// A bar is worth replacing by one this many times as long.
 const LONGER: f64 = 1.2;
 
@@ -74,16 +70,18 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
         }
     }
     let deepest = own().map(|r| r.depth_mm).fold(0.0, f64::max);
-    // Never so after return strokes alone: four times nothing is no deeper.
-    if deepest < 0.75 * HEAVY * pattern.depth_mm && !long {
-        let heavy = pass_like(last_pass + 1, pattern.direction, HEAVY * pattern.depth_mm);
+    // Never so after return strokes alone, since four times nothing is no deeper, nor deeper than the bar bears.
+    let times = heavy_times(trial, pattern.depth_mm, pattern.feed_mm_per_rev);
+    if let Some(times) = times.filter(|times| deepest < 0.75 * times * pattern.depth_mm && !long) {
+        let heavy = pass_like(last_pass + 1, pattern.direction, times * pattern.depth_mm);
         let light = pass_like(last_pass + 2, pattern.direction, pattern.depth_mm);
         let next = with(&|t| {
             t.diameters.extend(heavy.iter().cloned());
             t.diameters.extend(light.iter().cloned());
         });
-        let why = "deflection goes with the depth of cut, everything else stays: four times the depth shows what the cut bends";
-        add(NextTestKind::HeavyAndLightPass, next, minutes(2, 2 * stations.len(), 0), why);
+        let bent = heavy_words(times);
+        let why = format!("deflection goes with the depth of cut, everything else stays: {bent} shows what the cut bends");
+        add(NextTestKind::HeavyAndLightPass, next, minutes(2, 2 * stations.len(), 0), &why);
     }
     if let Some(length_mm) = longer(trial).filter(|_| pattern.depth_mm > 0.0 && !long) {
         let stretch = length_mm / trial.bar.length_mm;
@@ -149,7 +147,8 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
                 }
             }
         });
-        let why = "from free to tight, each foot shows the twist that it adds to the bed";
+        let why = "from free to tight, each foot shows the twist that it adds to the bed; isolate the machine first, and have it stand supported \
+                   so that it cannot tip while nuts are loose: never loosen hold-downs under a machine that is not supported";
         add(NextTestKind::Clamp, next, minutes(0, 8, 2), why);
     }
     let between: Vec<f64> = stations.windows(2).map(|w| 0.5 * (w[0] + w[1])).collect();
@@ -184,6 +183,16 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     list
 }
 
+/// How deep the heavy pass is, in words, and why it is no deeper where the bar does not bear the usual four times.
+fn heavy_words(times: f64) -> String {
+    let count = match times {
+        t if t == HEAVY_TIMES[0] => return "four times the depth".to_string(),
+        t if t >= 3.0 => "three times",
+        _ => "twice",
+    };
+    format!("{count} the depth, the most of four, three and two times that this bar bears as it is held,")
+}
+
 /// Length of a longer bar of the same thickness that chuck and machine allow, mm: within five diameters, four fifths of the distance between
 /// centres, and twice the present one; `None` where that is not a fifth more, for bars that are not plain or not in a chuck alone.
 fn longer(trial: &Trial) -> Option<f64> {
@@ -202,6 +211,57 @@ fn longer(trial: &Trial) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::causes::fixture;
+
+    /// On a bar that stands out by 6.5 diameters no heavy pass is suggested, on one of 4.5 only as deep as a light cut.
+    #[test]
+    fn a_heavy_pass_is_no_deeper_than_the_bar_bears() {
+        use crate::causes::design::design;
+        use crate::trial::{SimulationRequest, Truth};
+        let suggested = |diameter: f64, depth: f64| {
+            let mut trial = fixture::bar(Holding::Chuck);
+            (trial.bar.diameter_mm, trial.bar.length_mm, trial.cutting.depth_mm) = (diameter, 130.0, depth);
+            trial.bar.collars_mm.clear();
+            let request = SimulationRequest {
+                logs: vec!["diameters".to_string()],
+                settings: 1,
+                passes: 2,
+                directions: vec![Direction::ToHeadstock],
+                stations_mm: vec![15.0, 70.0, 120.0],
+                truth: Truth::default(),
+                ..SimulationRequest::default()
+            };
+            let trial = fixture::read(&trial, &request, 3);
+            let present = design(&trial).expect("a design");
+            let heavy = candidates(&trial, &present, 0).into_iter().find(|c| c.kind == NextTestKind::HeavyAndLightPass)?;
+            let deepest = heavy.trial.diameters.iter().map(|r| r.depth_mm).fold(0.0, f64::max);
+            Some(((1000.0 * deepest).round() / 1000.0, heavy.why))
+        };
+        assert_eq!(suggested(20.0, 0.5), None);
+        assert_eq!(suggested(20.0, 0.02), None, "nor a light one four times as deep");
+        let (depth, why) = suggested(29.0, 0.1).expect("twice as deep");
+        assert!(depth == 0.2 && why.contains("twice the depth") && why.contains("bears"), "{depth}: {why}");
+        let (depth, why) = suggested(40.0, 0.1).expect("four times as deep");
+        assert!(depth == 0.4 && why.contains("four times") && !why.contains("bears"), "{depth}: {why}");
+    }
+
+    #[test]
+    fn loose_nuts_are_not_suggested_without_their_caution() {
+        use crate::causes::design::design;
+        use crate::trial::{SimulationRequest, Truth};
+        let request = SimulationRequest {
+            logs: vec!["diameters".to_string()],
+            settings: 1,
+            passes: 1,
+            directions: vec![Direction::ToHeadstock],
+            stations_mm: vec![15.0, 70.0],
+            truth: Truth::default(),
+            ..SimulationRequest::default()
+        };
+        let trial = fixture::read(&fixture::bar(Holding::Chuck), &request, 3);
+        let present = design(&trial).expect("a design");
+        let why = candidates(&trial, &present, 0).into_iter().find(|c| c.kind == NextTestKind::Clamp).expect("the test").why;
+        assert!(why.contains("isolate the machine first") && why.contains("cannot tip") && why.contains("not supported"), "{why}");
+    }
 
     #[test]
     fn a_longer_bar_stays_within_five_diameters_and_the_machine() {

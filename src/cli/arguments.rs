@@ -170,7 +170,7 @@ pub struct PlanArguments {
     #[arg(long, short, value_name = "DIR")]
     pub out: Option<PathBuf>,
 
-    /// Unit that the sheet shows; blank logs are in millimetres
+    /// Unit of the sheet and of the blank logs
     #[arg(long, value_name = "UNIT", default_value = "mm")]
     pub units: UnitArgument,
 

@@ -68,7 +68,11 @@ names; minutes_per_pass, minutes_per_reading and minutes_per_setup say what time
 goes to reports, the blank logs beside TRIAL.toml; with --out both go there. Files that exist are
 kept unless --force is given.
 
-Caution: keep the overhang within what the chuck can hold; measure only with the spindle stopped.";
+Where the bar must not be cut as planned, as it stands out of the chuck too far, the sheet says so, no
+log is written, and the exit status is 1. With --units in the blank logs are in inches like the sheet.
+
+Caution: keep the overhang within what the chuck can hold; keep tool, holder and carriage clear of its
+jaws, and turn the spindle by hand once before power; measure only with the spindle stopped.";
 
 pub(super) const CRITERIA_HELP: &str = "\
 Examples:

@@ -7,7 +7,7 @@ use super::simulate_command::copied_settings;
 use super::status::Status;
 use crate::ingest::{ReadOptions, file_name_for, read_settings};
 use crate::plan::{blank_logs, plan_trial};
-use crate::report::{PageOptions, plan_sheet_html};
+use crate::report::{PageOptions, log_units, plan_refusal, plan_sheet_html};
 use std::path::PathBuf;
 
 /// What `plan` was asked for.
@@ -28,6 +28,8 @@ pub struct PlanTask {
 }
 
 /// Runs the task: writes the sheet, the logs, and a copy of the settings where the folder of the logs has none.
+///
+/// Where the bar must not be cut as planned that is said first, the sheet says it, no log is written, and the answer is no.
 pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
     let mut status = Status::default();
     let trial = match read_settings(&task.trial, &ReadOptions::default()) {
@@ -48,7 +50,9 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
     }
     let Some(plan) = plan_trial(&trial, task.seed) else {
         status.rejected = true;
-        console.error("the bar is too short for two stations: mend length_mm or collars_mm in [bar]");
+        console.error(
+            "the bar is too short for two stations, the first of them clear of the chuck's jaws: mend length_mm or collars_mm in [bar]",
+        );
         return status;
     };
     let sheet = match plan_sheet_html(&plan, &task.page) {
@@ -60,6 +64,13 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
         }
     };
     let mut files = vec![(page_path, sheet.into_bytes())];
+    if let Some(refusal) = plan_refusal(&plan, &task.page) {
+        status.answer_is_no = true;
+        console.message(&refusal);
+        write_and_tell(&files, task.force, console, &mut status);
+        status.failed |= console.failed();
+        return status;
+    }
     match copied_settings(&task.trial, &task.log_folder) {
         Ok(copy) => files.extend(copy),
         Err(why) => {
@@ -68,7 +79,11 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
             return status;
         }
     }
-    files.extend(blank_logs(&plan.planned).into_iter().map(|log| (task.log_folder.join(log.name), log.text.into_bytes())));
+    files.extend(
+        blank_logs(&plan.planned, log_units(task.page.units))
+            .into_iter()
+            .map(|log| (task.log_folder.join(log.name), log.text.into_bytes())),
+    );
     write_and_tell(&files, task.force, console, &mut status);
     status.failed |= console.failed();
     status

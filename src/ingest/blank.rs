@@ -5,6 +5,7 @@ use super::defaults;
 use super::diameter_rows::DiameterRows;
 use super::log_kind::LogKind;
 use super::settings::{Document, KEYS, Key, KeyKind, build};
+use crate::trial::LogUnits;
 use serde_json::Value;
 use std::fmt::Write as _;
 
@@ -32,8 +33,8 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("machine.feet.screw_pitch_mm", "1.25"),
     ("machine.feet.clockwise", "\"lowers\""),
     ("bar.diameter_mm", "38.0"),
-    ("bar.length_mm", "220.0"),
-    ("bar.collars_mm", "[[5.0, 25.0], [190.0, 210.0]]"),
+    ("bar.length_mm", "180.0"),
+    ("bar.collars_mm", "[[5.0, 25.0], [155.0, 175.0]]"),
     ("bar.relief_diameter_mm", "34.0"),
     ("cutting.rpm", "700.0"),
     ("cutting.tool_height_mm", "0.0"),
@@ -54,8 +55,8 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("acceptance.limit[].over_mm", "300.0"),
     ("acceptance.limit[].sense", "\"either\""),
     ("acceptance.limit[].floor_mm", "0.005"),
-    ("simulate.stations_mm", "[10.0, 100.0, 190.0]"),
-    ("simulate.depths_mm", "[0.1, 0.1, 0.5]"),
+    ("simulate.stations_mm", "[15.0, 90.0, 165.0]"),
+    ("simulate.depths_mm", "[0.1, 0.1, 0.2]"),
     ("simulate.feeds_mm_per_rev", "[0.1]"),
     ("simulate.level_stations_mm", "[100.0, 500.0]"),
     ("simulate.spindle_deg", "[0.0, 180.0]"),
@@ -120,13 +121,19 @@ pub fn blank_settings(name: &str) -> String {
 #[must_use]
 pub fn blank_log(kind: LogKind) -> String {
     let all: Vec<&str> = kind.specs().iter().map(|spec| spec.name).collect();
-    explained_header(kind, &all)
+    explained_header(kind, &all, LogUnits::Millimetre)
 }
 
-/// Comments on the named columns, with metric unit and sign, and a header of them in that order. Names that are none are left out.
+/// Comments on the named columns, with unit and sign, and a header of them in that order. Names that are none are left out.
 #[must_use]
-pub fn explained_header(kind: LogKind, columns: &[&str]) -> String {
+pub fn explained_header(kind: LogKind, columns: &[&str], units: LogUnits) -> String {
     let mut text = format!("# {}. Lines that begin with # are not read.\n", about(kind));
+    if kind == LogKind::Clamp {
+        text.push_str(
+            "# Isolate the machine first, and have it stand supported so that it cannot tip while nuts are loose:\n\
+             # never loosen hold-downs under a machine that is not supported.\n",
+        );
+    }
     text.push_str("# Take a column that you do not fill out of the header, or leave its cells empty where that is allowed below.\n");
     let mut header = Vec::new();
     for spec in columns.iter().filter_map(|name| kind.specs().iter().find(|spec| spec.name == *name)) {
@@ -137,8 +144,8 @@ pub fn explained_header(kind: LogKind, columns: &[&str]) -> String {
         } else {
             "may be empty"
         };
-        let _ = writeln!(text, "#   {}: {} ({filled})", spec.metric_header(), spec.about);
-        header.push(spec.metric_header());
+        let _ = writeln!(text, "#   {}: {} ({filled})", spec.header(units), spec.about);
+        header.push(spec.header(units));
     }
     text.push_str(&header.join(","));
     text.push('\n');

@@ -1,6 +1,7 @@
 //! Which columns a kind of log may have: names, other spellings, what they hold and mean.
 
 use super::header::Holds;
+use crate::trial::LogUnits;
 
 /// A column that a kind of log may have.
 #[derive(Debug, Clone, Copy)]
@@ -31,7 +32,17 @@ impl ColumnSpec {
 
     /// Its header with the metric unit, such as `station_mm`.
     pub(super) fn metric_header(&self) -> String {
+        self.header(LogUnits::Millimetre)
+    }
+
+    /// Its header with the unit, such as `station_mm` or `station_in`.
+    pub(super) fn header(&self, units: LogUnits) -> String {
+        let inch = units == LogUnits::Inch;
         let unit = match self.holds {
+            Holds::Length if inch => "_in",
+            Holds::Feed if inch => "_in_per_rev",
+            Holds::Slope if inch => "_in_per_ft",
+            Holds::Temperature if inch => "_f",
             Holds::Length => "_mm",
             Holds::Feed => "_mm_per_rev",
             Holds::Slope => "_mm_per_m",
@@ -58,7 +69,7 @@ pub(super) static DIAMETERS: &[ColumnSpec] = &[
         "station",
         Holds::Length,
         STATION,
-        "place along the bar from the chuck face (between centres: from the headstock centre) towards the tailstock, 0 or more",
+        "place along the bar from the chuck face, the front of its jaws (between centres: from the headstock centre), towards the tailstock, 0 or more",
     ),
     needed(
         "diameter",
@@ -126,7 +137,7 @@ pub(super) static DIAMETERS: &[ColumnSpec] = &[
 
 /// Columns of `levels`.
 pub(super) static LEVELS: &[ColumnSpec] = &[
-    needed("station", Holds::Length, STATION, "place on the bed from the chuck face towards the tailstock"),
+    needed("station", Holds::Length, STATION, "place on the bed from the chuck face, the front of its jaws, towards the tailstock"),
     needed(
         "roll",
         Holds::Slope,
@@ -146,7 +157,7 @@ pub(super) static LEVELS: &[ColumnSpec] = &[
 
 /// Columns of `indicator`.
 pub(super) static INDICATOR: &[ColumnSpec] = &[
-    needed("station", Holds::Length, STATION, "place along the test bar from the chuck face towards the tailstock"),
+    needed("station", Holds::Length, STATION, "place along the test bar from the chuck face, the front of its jaws, towards the tailstock"),
     needed("reading", Holds::Length, &["indicator", "indicator_reading", "dial", "dti"], "rises as the plunger is pushed in"),
     SETTING,
     optional("spindle", Holds::Degrees, &["spindle_angle"], "angle of the spindle; 0 and 180 remove the run-out of the test bar"),
@@ -162,7 +173,7 @@ pub(super) static CLAMP: &[ColumnSpec] = &[
         &["feet", "foot_tightened"],
         "foot whose nut was tightened: headstock-front, headstock-rear, tailstock-front or tailstock-rear; one row a foot in the order tightened",
     ),
-    needed("station", Holds::Length, STATION, "where the carriage with the indicator stood, from the chuck face"),
+    needed("station", Holds::Length, STATION, "where the carriage with the indicator stood, from the chuck face, the front of its jaws"),
     needed(
         "change",
         Holds::Length,

@@ -2,7 +2,7 @@
 
 use super::scheme::stations;
 use super::{Effort, PlanOption, Scatter, Scheme, Target, forecast_taper};
-use crate::causes::{CauseKind, Foreseen, foresee};
+use crate::causes::{CauseKind, Foreseen, foresee, heavy_times};
 use crate::simulate::{Chance, Nature, read_off};
 use crate::trial::{Holding, Trial, Truth};
 
@@ -21,22 +21,24 @@ const SHOWN_EFFORT: Effort = Effort::Logs(20);
 const SHOWN: usize = 6;
 
 /// What is measured besides the plain passes.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Extras {
     both_ways: bool,
-    heavy: bool,
+    heavy: Option<f64>,
     levels: bool,
     indicator: bool,
 }
 
 impl Extras {
-    /// All combinations that the way of holding allows.
+    /// All combinations that the way of holding allows; a heavy pass only as deep as the bar bears.
     fn all(trial: &Trial) -> Vec<Self> {
         let choices = |allowed: bool| if allowed { &[false, true][..] } else { &[false][..] };
         let mut all = Vec::new();
         let held = trial.bar.holding;
+        let heavy = heavy_times(trial, trial.cutting.depth_mm, trial.cutting.feed_mm_per_rev);
+        let heavy: &[Option<f64>] = if heavy.is_some() { &[None, heavy] } else { &[None] };
         for &both_ways in choices(true) {
-            for &heavy in choices(trial.cutting.depth_mm > 0.0) {
+            for &heavy in heavy {
                 for &levels in choices(held != Holding::Centres) {
                     for &indicator in choices(true) {
                         all.push(Self { both_ways, heavy, levels, indicator });

@@ -48,7 +48,7 @@ pub struct Scatter {
 #[must_use]
 pub fn forecast_taper(trial: &Trial, scheme: &Scheme, scatter: Scatter, effort: Effort, seed: u64) -> Option<TaperForecast> {
     // only the finishing passes make the shape
-    let passes = Scheme { heavy: false, levels: false, indicator: false, ..scheme.clone() };
+    let passes = Scheme { heavy: None, levels: false, indicator: false, ..scheme.clone() };
     let empty = passes.lay_out(trial);
     let truth = Truth { between_pass_um: Some(scatter.between_pass_um), ..Truth::default() };
     let one = |draw: u64| {

@@ -13,8 +13,8 @@ mod target;
 pub use blank_logs::{BlankLog, blank_logs};
 pub use choose::{ENOUGH_STATIONS, foresee_scheme, one_pass_um};
 pub use forecast::{Effort, Scatter, TaperForecast, forecast_taper};
-pub use scheme::{HEAVY, Scheme, stations};
-pub use stiffness::{GOOD_OVERHANG, MOST_OVERHANG, Stiff, Stiffness};
+pub use scheme::{CLEAR_OF_JAWS_MM, Scheme, stations};
+pub use stiffness::{Refusal, Stiff, Stiffness};
 pub use target::{SHARE_OF_LIMIT, Target};
 
 use crate::causes::{CauseKind, Foreseen};
@@ -95,11 +95,19 @@ impl Plan {
 
 /// Plans a trial from its settings; readings that it has are not used.
 ///
-/// `None` when the bar is too short for two stations.
+/// A bar that must not be cut as planned gets no scheme and no readings, only its refusal. `None` when the bar is too short for two stations.
 #[must_use]
 pub fn plan_trial(trial: &Trial, seed: u64) -> Option<Plan> {
     let settle = trial.plan.as_ref().map_or(&[][..], |plan| &plan.settle);
     let wanted: Vec<CauseKind> = CauseKind::ALL.into_iter().filter(|cause| settle.iter().any(|name| name == cause.name())).collect();
+    let places = stations(trial, 5);
+    let tested = places.last()? - places.first()?;
+    if tested <= 0.0 {
+        return None;
+    }
+    if Refusal::of(trial).is_some() {
+        return Some(refused(trial, &places, seed, wanted));
+    }
     let truth = trial.simulate.as_ref().map(|simulate| &simulate.truth);
     let scatter = Scatter { between_pass_um: truth.and_then(|truth| truth.between_pass_um).unwrap_or(0.0), noise_factor: 1.0 };
     let (options, advised) = choose::options(trial, choose::extras_for(trial, &wanted), scatter, seed);
@@ -116,4 +124,22 @@ pub fn plan_trial(trial: &Trial, seed: u64) -> Option<Plan> {
         advised,
         options,
     })
+}
+
+/// The plan of a bar that must not be cut as planned.
+fn refused(trial: &Trial, places_mm: &[f64], seed: u64, wanted: Vec<CauseKind>) -> Plan {
+    let tested = places_mm.last().zip(places_mm.first()).map_or(0.0, |(last, first)| last - first);
+    let mut planned = Trial { simulate: None, ..trial.clone() };
+    (planned.diameters, planned.levels, planned.indicator) = Default::default();
+    Plan {
+        planned,
+        seed,
+        target: Target::of(trial, tested),
+        stiffness: Stiffness::of(trial, places_mm),
+        foreseen: Vec::new(),
+        scatter: Scatter { between_pass_um: 0.0, noise_factor: 1.0 },
+        wanted,
+        advised: 0,
+        options: Vec::new(),
+    }
 }

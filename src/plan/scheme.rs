@@ -4,10 +4,11 @@ use crate::trial::{
 };
 use std::sync::Arc;
 
-/// The heavy pass cuts this many times as deep as the others.
-pub const HEAVY: f64 = 4.0;
 /// Places at which a level or an indicator is read.
 const PLACES: u32 = 5;
+/// The first station of a plain bar in a chuck stands at least this far from the front of its jaws, mm (common practice, no source): half a
+/// micrometer's anvil (3.5), the relief groove in which the pass ends (3), and room between the jaws and tool, holder and carriage (8.5).
+pub const CLEAR_OF_JAWS_MM: f64 = 15.0;
 /// Length over which levels are read when neither the feet nor the distance between centres are stated, mm (common practice, no source).
 const BED_MM: f64 = 500.0;
 
@@ -22,8 +23,8 @@ pub struct Scheme {
     pub both_ways: bool,
     /// Readings at each station.
     pub repeats: u32,
-    /// Whether a pass [`HEAVY`] times as deep goes before.
-    pub heavy: bool,
+    /// How many times as deep as the others the pass is that goes before; `None` for no such pass (see [`crate::causes::heavy_times`]).
+    pub heavy: Option<f64>,
     /// Whether levels are read along the bed.
     pub levels: bool,
     /// Whether an indicator is run along a ground test bar.
@@ -34,7 +35,7 @@ impl Scheme {
     /// Number of cuts, the heavy one included.
     #[must_use]
     pub fn cuts(&self) -> u32 {
-        self.finishing_cuts() + u32::from(self.heavy)
+        self.finishing_cuts() + u32::from(self.heavy.is_some())
     }
 
     fn finishing_cuts(&self) -> u32 {
@@ -63,7 +64,7 @@ impl Scheme {
     /// Metal that the passes take off the diameter, mm: twice the sum of the radial depths.
     #[must_use]
     pub fn metal_mm(&self, depth_mm: f64) -> f64 {
-        2.0 * depth_mm * (f64::from(self.finishing_cuts()) + if self.heavy { HEAVY } else { 0.0 })
+        2.0 * depth_mm * (f64::from(self.finishing_cuts()) + self.heavy.unwrap_or(0.0))
     }
 
     /// `trial` with one empty reading for each that the scheme takes, in measuring order; readings that it had are dropped.
@@ -78,9 +79,9 @@ impl Scheme {
         };
         let mut planned = laid_out(trial, &request);
         planned.simulate = None;
-        if self.heavy {
+        if let Some(times) = self.heavy {
             let heavy = planned.diameters.iter().filter(|reading| reading.pass == 1);
-            let heavy = heavy.map(|reading| DiameterReading { depth_mm: HEAVY * reading.depth_mm, ..reading });
+            let heavy = heavy.map(|reading| DiameterReading { depth_mm: times * reading.depth_mm, ..reading });
             let light = planned.diameters.iter().map(|reading| DiameterReading { pass: reading.pass + 1, ..reading });
             planned.diameters = heavy.chain(light).collect();
         }
@@ -145,12 +146,17 @@ fn indicator(length_mm: f64) -> Vec<IndicatorReading> {
 }
 
 /// Where a bar is read: `count` stations, evenly from 5 % to 95 % of it, to a whole millimetre; on collars the middle of each.
+///
+/// In a chuck the first stands at least [`CLEAR_OF_JAWS_MM`] from the jaws. Fewer than two come back for a bar that is too short for that.
 #[must_use]
 pub fn stations(trial: &Trial, count: u32) -> Vec<f64> {
     let bar = &trial.bar;
     let mut stations: Vec<f64> = if bar.collars_mm.is_empty() {
         let whole = |z: f64| if bar.length_mm >= 40.0 { z.round() } else { (10.0 * z).round() / 10.0 };
-        (0..count).map(|step| whole(bar.length_mm * (0.05 + 0.9 * f64::from(step) / f64::from(count.max(2) - 1)))).collect()
+        let clear = if bar.holding == Holding::Centres { 0.0 } else { CLEAR_OF_JAWS_MM };
+        let (first, last) = ((0.05 * bar.length_mm).max(clear), 0.95 * bar.length_mm);
+        let step = |step: u32| first + (last - first) * f64::from(step) / f64::from(count.max(2) - 1);
+        if last > first { (0..count).map(|place| whole(step(place))).collect() } else { Vec::new() }
     } else {
         bar.collars_mm.iter().map(|[from, to]| 0.5 * (from + to)).collect()
     };

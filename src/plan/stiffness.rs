@@ -1,17 +1,13 @@
 //! Is the bar stiff enough for the cut?
 
 use super::Target;
-use crate::causes::material_threshold_um;
+use crate::causes::{MOST_OVERHANG, deepest_cut_mm, heavy_times, material_threshold_um, overhang};
 use crate::physics::cutting_force::radial_force_n;
 use crate::physics::deflection::steady_mm;
 use crate::physics::{Compliances, Support};
 use crate::statistics::distributions::NORMAL_975;
-use crate::trial::{Holding, Trial};
+use crate::trial::Trial;
 
-/// Overhang in diameters up to which a chuck holds a bar well without a centre (common practice, no source).
-pub const GOOD_OVERHANG: f64 = 4.0;
-/// Overhang in diameters above which a bar needs a centre (common practice, no source).
-pub const MOST_OVERHANG: f64 = 5.0;
 /// Median of a half-normal of scale 1: a compliance's prior median as a share of its scale.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_081_7;
 
@@ -36,6 +32,39 @@ pub struct Stiffness {
     pub depth_that_fits_mm: Option<f64>,
     /// Largest free length at which it does, mm, the stations moved in proportion; `None` likewise.
     pub length_that_fits_mm: Option<f64>,
+    /// How many times as deep as planned a heavy pass may be; `None` where the bar bears none, or nothing is cut.
+    pub heavy_times: Option<f64>,
+    /// Why the bar must not be cut as planned; `None` where it may.
+    pub refusal: Option<Refusal>,
+}
+
+/// Why a bar must not be cut as planned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Refusal {
+    /// It stands out of the chuck by more than [`MOST_OVERHANG`] diameters without a centre.
+    Overhang {
+        /// How many.
+        diameters: f64,
+    },
+    /// The planned depth is more than the bar bears as it is held, see [`deepest_cut_mm`].
+    Depth {
+        /// The planned radial depth, mm.
+        planned_mm: f64,
+        /// The deepest that the bar bears, mm.
+        deepest_mm: f64,
+    },
+}
+
+impl Refusal {
+    /// What of the planned cut the bar of `trial` does not bear.
+    #[must_use]
+    pub fn of(trial: &Trial) -> Option<Self> {
+        if let Some(diameters) = overhang(&trial.bar).filter(|ratio| *ratio > MOST_OVERHANG) {
+            return Some(Self::Overhang { diameters });
+        }
+        let (planned_mm, deepest_mm) = (trial.cutting.depth_mm, deepest_cut_mm(trial, trial.cutting.feed_mm_per_rev));
+        (planned_mm > deepest_mm * (1.0 + 1e-9)).then_some(Self::Depth { planned_mm, deepest_mm })
+    }
 }
 
 /// Whether a bar is stiff enough.
@@ -77,9 +106,8 @@ impl Stiffness {
             Stiff::No
         };
         let soft = verdict != Stiff::Enough && range_mm[1] > 0.0;
-        let overhang = (bar.holding == Holding::Chuck && bar.diameter_mm > 0.0).then(|| bar.length_mm / bar.diameter_mm);
         Self {
-            overhang,
+            overhang: overhang(bar),
             force_n,
             deflection_mm,
             range_mm,
@@ -88,6 +116,8 @@ impl Stiffness {
             verdict,
             depth_that_fits_mm: soft.then(|| trial.cutting.depth_mm * threshold_mm / range_mm[1]),
             length_that_fits_mm: if soft { shorter_mm(trial, stations_mm, force_n, factor) } else { None },
+            heavy_times: heavy_times(trial, trial.cutting.depth_mm, trial.cutting.feed_mm_per_rev),
+            refusal: Refusal::of(trial),
         }
     }
 

@@ -25,7 +25,7 @@ pub use drawing::CannotDraw;
 pub use history_page::{HISTORY_SCHEMA, history_html, history_json, history_summary};
 pub use number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 pub use page::{CannotRender, page_html};
-pub use plan_sheet::plan_sheet_html;
+pub use plan_sheet::{log_units, plan_refusal, plan_sheet_html};
 pub use result::{SCHEMA, result_json, result_json_line, result_schema};
 pub use sentence::{in_inches, without_long_numbers};
 pub use terminal::terminal_summary;

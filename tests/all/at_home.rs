@@ -254,7 +254,8 @@ fn every_command_has_its_exit_statuses() {
         ("bad.csv", LOG.replace("38.030", "38.O30")),
         ("a-file", "x".to_owned()),
         ("page.html", "<p>no report</p>".to_owned()),
-        ("plan.toml", format!("{bar}[plan]\ntarget_expanded_mm = 0.02\n")),
+        ("plan.toml", format!("{}[plan]\ntarget_expanded_mm = 0.02\n", bar.replace("220.0", "180.0"))),
+        ("too-far-out.toml", bar.to_owned()),
         ("simulate.toml", format!("{bar}[simulate]\nlogs = [\"diameters\"]\npasses = 1\n")),
     ] {
         fs::write(at.join(file), text).unwrap();
@@ -262,7 +263,7 @@ fn every_command_has_its_exit_statuses() {
     assert_eq!(run(at, &["report", "good.csv", "--out", "made", "-q"]).0, 0);
     let page = fs::read_to_string(at.join("made/good.html")).unwrap();
     fs::write(at.join("altered.html"), page.replacen("38.0210", "38.0219", 1).replacen("38.021<", "38.029<", 1)).unwrap();
-    let cases: [(i32, &[&str]); 33] = [
+    let cases: [(i32, &[&str]); 34] = [
         (0, &["criteria"]),
         (2, &["criteria", "nobodys-set"]),
         (0, &["new", "begun"]),
@@ -272,6 +273,7 @@ fn every_command_has_its_exit_statuses() {
         (2, &["new"]),
         (0, &["plan", "plan.toml", "--out", "planned"]),
         (4, &["plan", "plan.toml", "--out", "planned"]),
+        (1, &["plan", "too-far-out.toml", "--out", "refused"]),
         (3, &["plan", "missing.toml"]),
         (4, &["plan", "plan.toml", "--out", "a-file"]),
         (0, &["simulate", "simulate.toml", "--out", "simulated"]),

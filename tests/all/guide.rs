@@ -203,3 +203,38 @@ fn the_usual_cautions_come_first() {
         assert!(before.contains(caution), "{caution}");
     }
 }
+
+/// A row of the table of units: what stands in the first column, the metric value and the use.
+fn unit_row<'t>(text: &'t str, english: &str) -> Option<[&'t str; 2]> {
+    let row = text.lines().find_map(|line| line.strip_prefix(&format!("| {english} | ")))?;
+    let mut cells = row.trim_end_matches('|').split('|').map(str::trim);
+    Some([cells.next()?, cells.next()?])
+}
+
+/// Divisions of levels: 1 in/ft is 1000/12 mm/m, and 1 mm/m is 206.265 seconds of arc (arithmetic).
+#[test]
+fn its_levels_have_the_divisions_that_levels_have() {
+    let text = guide();
+    for (inches, kind) in [(0.005, "common machinist's level"), (0.0005, "precision (master) level"), (0.00024, "0.02 mm/m")] {
+        let [metric, used] = unit_row(&text, &format!("{inches} in/ft")).expect("the row");
+        assert!(used.contains(kind) && used.contains("one division"), "{inches}: {used}");
+        let (slope, arc) = metric.split_once(" mm/m, ").unwrap();
+        let (slope, arc): (f64, f64) = (slope.parse().unwrap(), arc.trim_end_matches('″').parse().unwrap());
+        assert!((slope / (inches * 1000.0 / 12.0) - 1.0).abs() < 0.01, "{inches}: {slope}");
+        assert!((arc / (inches * 1000.0 / 12.0 * 206.264_8) - 1.0).abs() < 0.01, "{inches}: {arc}");
+    }
+    assert!(!unit_row(&text, "0.0005 in/ft").unwrap()[1].contains("a machinist's level"));
+}
+
+#[test]
+fn guide_and_readme_say_where_station_nought_is() {
+    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let paper = fs::read_to_string(folder().join("blank-log.html")).unwrap();
+    for (name, text) in [("guide", guide()), ("readme", readme), ("paper", paper)] {
+        assert!(text.contains("front of the jaws"), "{name}");
+    }
+    assert!(guide().contains("clear of the jaws"));
+    let glossary = guide();
+    let row = glossary.lines().find(|line| line.starts_with("| **station** |")).unwrap();
+    assert!(row.contains("front of the jaws"), "{row}");
+}

@@ -68,7 +68,7 @@ fn every_key_is_shown_and_read_back_without_a_fault() {
 fn values_that_are_no_examples_are_those_taken_when_nothing_is_stated() {
     // what only a folder or readings would tell is stated in both
     let mut blank = blank_settings("quay");
-    for told in ["name = \"quay\" ", "diameter_mm = 38.0 ", "length_mm = 220.0 "] {
+    for told in ["name = \"quay\" ", "diameter_mm = 38.0 ", "length_mm = 180.0 "] {
         blank = blank.replacen(&format!("#{told}"), told, 1);
     }
     let tables = ["[machine.feet]", "[testbar]", "[simulate]", "[simulate.truth]", "[plan]"];
@@ -109,6 +109,23 @@ fn blank_logs_are_read_once_they_are_filled() {
     let counts = [trial.diameters.len(), trial.levels.len(), trial.indicator.len(), trial.clamp.len(), trial.moves.len()];
     assert_eq!(counts, [2, 2, 2, 1, 1]);
     assert_eq!(trial.diameters.to_vec()[1].read_mm, 38.02);
+}
+
+#[test]
+fn the_files_of_a_new_trial_say_where_stations_begin_and_that_loose_nuts_need_support() {
+    let tidy = |text: String| text.replace("\n# ", " ");
+    assert!(blank_log(LogKind::Diameters).contains("from the chuck face, the front of its jaws"));
+    let settings = blank_settings("quay");
+    let line = |key: &str| settings.lines().find(|line| line.starts_with(&format!("#{key} "))).unwrap().to_owned();
+    assert!(line("length_mm").contains("out of the chuck's jaws, from where stations are counted too"), "{}", line("length_mm"));
+    assert!(line("headstock_feet_to_chuck_face_mm").contains("front of the jaws: where stations are 0"));
+    let clamp = tidy(blank_log(LogKind::Clamp));
+    for caution in
+        ["all feet loose", "Isolate the machine first", "cannot tip while nuts are loose", "never loosen hold-downs under a machine"]
+    {
+        assert!(clamp.contains(caution), "{caution}: {clamp}");
+    }
+    assert!(!tidy(blank_log(LogKind::Levels)).contains("Isolate"), "only where nuts are loosened");
 }
 
 fn names(folder: &Path) -> Vec<String> {

@@ -7,7 +7,9 @@ mod sheet;
 use std::f64::consts::PI;
 use taperwright::causes::CauseKind;
 use taperwright::ingest::{ReadOptions, read_settings};
-use taperwright::plan::{Plan, Scheme, Stiff, Stiffness, Target, foresee_scheme, one_pass_um, plan_trial, stations};
+use taperwright::plan::{
+    CLEAR_OF_JAWS_MM, Plan, Refusal, Scheme, Stiff, Stiffness, Target, foresee_scheme, one_pass_um, plan_trial, stations,
+};
 use taperwright::trial::Trial;
 use tempfile::TempDir;
 
@@ -28,7 +30,7 @@ pub fn settings(text: &str) -> Trial {
 }
 
 pub fn plain(stations_mm: Vec<f64>, passes: u32, repeats: u32) -> Scheme {
-    Scheme { stations_mm, passes, both_ways: false, repeats, heavy: false, levels: false, indicator: false }
+    Scheme { stations_mm, passes, both_ways: false, repeats, heavy: None, levels: false, indicator: false }
 }
 
 /// Whether two numbers agree to a share of the second.
@@ -70,7 +72,7 @@ fn a_slender_bar_is_told_from_a_stout_one_and_the_advice_holds() {
     };
     let verdict = |trial: &Trial| Stiffness::of(trial, &stations(trial, 5));
     let stout = verdict(&bar(50.0, 150.0, 0.05));
-    assert_eq!((stout.verdict, stout.depth_that_fits_mm, stout.hangs_out_too_far()), (Stiff::Enough, None, false));
+    assert_eq!((stout.verdict, stout.depth_that_fits_mm, stout.hangs_out_too_far(), stout.refusal), (Stiff::Enough, None, false, None));
     let slender = verdict(&bar(16.0, 160.0, 0.1));
     assert_eq!((slender.verdict, slender.hangs_out_too_far()), (Stiff::No, true));
     // what is advised is enough, and a little more is not
@@ -114,6 +116,24 @@ fn the_target_is_a_quarter_of_the_limit_brought_to_the_tested_length() {
     assert_eq!((nothing.expanded_mm, nothing.met_by(1.0)), (None, None));
 }
 
+#[test]
+fn the_first_station_stands_clear_of_the_jaws() {
+    let first = |more: &str, count: u32| {
+        let places = stations(&settings(&format!("[bar]\ndiameter_mm = 40.0\n{more}")), count);
+        places.first().copied()
+    };
+    for count in [2, 3, 5, 9] {
+        assert_eq!(first("length_mm = 150.0\n", count), Some(CLEAR_OF_JAWS_MM), "5 % of 150 mm is 8 mm: among the jaws");
+        assert_eq!(first("length_mm = 150.0\nholding = \"chuck-and-centre\"\n", count), Some(CLEAR_OF_JAWS_MM));
+        assert_eq!(first("length_mm = 600.0\nholding = \"chuck-and-centre\"\n", count), Some(30.0), "5 % of a long bar is more");
+        assert_eq!(first("length_mm = 150.0\nholding = \"centres\"\n", count), Some(8.0), "no jaws");
+    }
+    assert_eq!(stations(&settings("[bar]\ndiameter_mm = 40.0\nlength_mm = 150.0\n"), 3), [15.0, 79.0, 143.0]);
+    // what is too short to be read clear of the jaws gets no plan
+    let short = settings("[bar]\ndiameter_mm = 40.0\nlength_mm = 15.5\n");
+    assert!(stations(&short, 5).is_empty() && plan_trial(&short, 1).is_none());
+}
+
 fn separated(trial: &Trial, scheme: &Scheme) -> Vec<CauseKind> {
     foresee_scheme(trial, scheme).into_iter().filter(|one| one.separate).map(|one| one.cause).collect()
 }
@@ -133,18 +153,45 @@ fn diameters_alone_know_yaw_and_twist_only_together() {
 #[test]
 fn the_plan_adds_what_the_wanted_causes_need_and_admits_what_cannot_be() {
     let plan = |settle: &str, more: &str| -> Plan {
-        plan_trial(&settings(&format!("{COLLARS}{more}[plan]\nsettle = [{settle}]\ntarget_expanded_mm = 0.012\n")), 1).unwrap()
+        let bar = COLLARS.replace("38.0", "46.0");
+        plan_trial(&settings(&format!("{bar}{more}[plan]\nsettle = [{settle}]\ntarget_expanded_mm = 0.012\n")), 1).unwrap()
     };
     let nothing = plan("", "");
     let scheme = &nothing.option().unwrap().scheme;
-    assert!(!scheme.levels && !scheme.indicator && !scheme.heavy && !scheme.both_ways, "{scheme:?}");
+    assert!(!scheme.levels && !scheme.indicator && scheme.heavy.is_none() && !scheme.both_ways, "{scheme:?}");
     assert!(nothing.options.windows(2).all(|pair| pair[0].minutes <= pair[1].minutes), "cheapest first");
     assert!(nothing.option().unwrap().meets == Some(true) && scheme.cuts() >= 2);
     let twist = plan("\"bed-twist\"", "");
     assert!(twist.not_separated().is_empty() && (twist.option().unwrap().scheme.levels || twist.option().unwrap().scheme.indicator));
     let bending = plan("\"deflection\"", "[cutting]\ndepth_mm = 0.2\n");
-    assert!(bending.option().unwrap().scheme.heavy, "{:?}", bending.foreseen);
+    assert!(bending.option().unwrap().scheme.heavy == Some(4.0), "{:?}", bending.foreseen);
     // between centres neither headstock nor bed can show
     let centres = plan("\"headstock-yaw\"", "holding = \"centres\"\n");
     assert_eq!(centres.not_separated(), [CauseKind::HeadstockYaw]);
+}
+
+/// A cut that the bar does not bear is refused, and no scheme has a heavy pass deeper than it bears.
+#[test]
+fn what_the_bar_does_not_bear_is_not_planned() {
+    let bar = |diameter: f64, depth: f64, holding: &str| {
+        let bar = format!("[bar]\ndiameter_mm = {diameter}\nlength_mm = 130.0\nholding = \"{holding}\"\n");
+        settings(&format!("{bar}[cutting]\ndepth_mm = {depth}\n[plan]\nsettle = [\"deflection\"]\ntarget_expanded_mm = 0.05\n"))
+    };
+    let refused = plan_trial(&bar(20.0, 0.5, "chuck"), 1).unwrap();
+    assert_eq!(refused.stiffness.refusal, Some(Refusal::Overhang { diameters: 6.5 }));
+    assert!(refused.options.is_empty() && refused.option().is_none());
+    assert_eq!((refused.planned.diameters.len(), refused.planned.levels.len(), refused.planned.indicator.len()), (0, 0, 0));
+    // 4.5 diameters bear light cuts only
+    let deep = plan_trial(&bar(29.0, 0.3, "chuck"), 1).unwrap();
+    assert_eq!(deep.stiffness.refusal, Some(Refusal::Depth { planned_mm: 0.3, deepest_mm: 0.25 }));
+    assert!(deep.options.is_empty());
+    for (diameter, depth, holding, heavy) in
+        [(29.0, 0.1, "chuck", Some(2.0)), (29.0, 0.2, "chuck", None), (20.0, 0.05, "chuck-and-centre", Some(4.0))]
+    {
+        let plan = plan_trial(&bar(diameter, depth, holding), 1).unwrap();
+        assert_eq!((plan.stiffness.refusal, plan.stiffness.heavy_times), (None, heavy));
+        let deepest = plan.planned.diameters.iter().map(|reading| reading.depth_mm).fold(0.0, f64::max);
+        assert!(plan.options.iter().all(|one| one.scheme.heavy.is_none() || one.scheme.heavy == heavy), "{heavy:?}");
+        assert!(deepest <= heavy.unwrap_or(1.0) * depth, "{deepest} at {depth}");
+    }
 }

@@ -1,6 +1,7 @@
 //! Boxes for every reading, in measuring order.
 
 use super::super::quantity::{Pen, on_page};
+use super::super::units::Units;
 use super::super::words;
 use crate::trial::Trial;
 use serde::Serialize;
@@ -45,8 +46,9 @@ pub fn passes(planned: &Trial, pen: Pen) -> Vec<Boxes> {
 
 /// Levels, each place with both ways of the level.
 pub fn levels(planned: &Trial, pen: Pen) -> Vec<Boxes> {
-    let mut table =
-        Boxes { title: "Levels along the bed, in mm/m, carriage at each place".to_owned(), heads: Vec::new(), rows: Vec::new() };
+    let unit = if pen.units == Units::Inch { "in/ft" } else { "mm/m" };
+    let title = format!("Levels along the bed, in {unit}, carriage at each place");
+    let mut table = Boxes { title, heads: Vec::new(), rows: Vec::new() };
     for (index, reading) in planned.levels.iter().enumerate() {
         push(&mut table, pen.length(reading.station_mm, on_page("station")).number_text(), index);
     }

@@ -46,7 +46,7 @@ pub fn bar(trial: &Trial, stations_mm: &[f64], pen: Pen) -> String {
     }
     let below = axis + radius + 46.0;
     canvas.line(&[(left, below - 5.0), (left, below + 5.0)], Ink::Axis, 1.2).arrow((left, below), (left + 150.0, below), Ink::Axis);
-    let origin = if trial.bar.holding == Holding::Centres { "the headstock centre" } else { "the chuck face" };
+    let origin = if trial.bar.holding == Holding::Centres { "the headstock centre" } else { "the front of the jaws" };
     canvas.write((left + 160.0, below), Side::Right, &format!("station, {}, counted from {origin}", pen.units.length().symbol));
     canvas.arrow((right, below + 30.0), (right - 150.0, below + 30.0), Ink::Series(0));
     canvas.write((right - 160.0, below + 30.0), Side::Left, "cut to the headstock");

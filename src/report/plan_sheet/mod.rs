@@ -9,8 +9,8 @@ use super::prose::Prose;
 use super::quantity::{Pen, on_page};
 use super::units::{PageOptions, Units};
 use super::words;
-use crate::plan::{Plan, PlanOption, blank_logs};
-use crate::trial::Holding;
+use crate::plan::{Plan, PlanOption, Stiff, blank_logs};
+use crate::trial::{Holding, LogUnits};
 use minijinja::{Environment, Value, context};
 
 const TEMPLATES: [(&str, &str); 3] = [
@@ -18,6 +18,21 @@ const TEMPLATES: [(&str, &str); 3] = [
     ("style.css", include_str!("../../../templates/style.css")),
     ("cautions.html", include_str!("../../../templates/cautions.html")),
 ];
+
+/// The unit of the blank logs that belong to a sheet in `units`.
+#[must_use]
+pub fn log_units(units: Units) -> LogUnits {
+    match units {
+        Units::Millimetre => LogUnits::Millimetre,
+        Units::Inch => LogUnits::Inch,
+    }
+}
+
+/// Why the bar must not be cut as planned, as plain text for the terminal; `None` where it may be cut.
+#[must_use]
+pub fn plan_refusal(plan: &Plan, options: &PageOptions) -> Option<String> {
+    told::refusal(plan, Pen { units: options.units }).map(|prose| prose.plain())
+}
 
 /// The printable sheet of `plan`: one self-contained HTML file, drawings as inline SVG; its numbers have names on the page only.
 ///
@@ -44,6 +59,11 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         acceptance => false,
         witness => "",
         measured_by => "",
+        refusal => told::refusal(plan, pen).map(|prose| prose.html()),
+        too_slender => plan.stiffness.verdict == Stiff::No,
+        heavy_borne => plan.stiffness.heavy_times.is_some(),
+        driver => if centres { "the carrier" } else { "the chuck’s jaws" },
+        origin => told::origin(plan, pen).html(),
         lead => advised.map(|option| told::lead(plan, option, pen).html()),
         stiffness => told::stiffness(plan, pen).iter().map(Prose::html).collect::<Vec<_>>(),
         besides => advised.map_or("", told::besides),
@@ -75,8 +95,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         indicator_boxes => boxes::indicator(planned, pen),
         pass_boxes => boxes::passes(planned, pen),
         diameter_unit_word => if options.units == Units::Inch { "inches" } else { "millimetres" },
-        logs => blank_logs(planned).iter().map(|log| log.name.clone()).collect::<Vec<_>>(),
-        inch => options.units == Units::Inch,
+        logs => blank_logs(planned, log_units(options.units)).iter().map(|log| log.name.clone()).collect::<Vec<_>>(),
         assumed => planned.assumed.iter().map(|one| (one.key.clone(), one.value.to_string(), one.why.clone())).collect::<Vec<_>>(),
     };
     Ok(environment.get_template("plan.html")?.render(view)?)

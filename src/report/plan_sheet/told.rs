@@ -2,8 +2,8 @@
 
 use super::super::prose::Prose;
 use super::super::quantity::{Pen, Quantity, on_page};
-use crate::causes::CauseKind;
-use crate::plan::{GOOD_OVERHANG, MOST_OVERHANG, Plan, PlanOption, Stiff};
+use crate::causes::{CauseKind, GOOD_OVERHANG, LIGHT_DEPTH_MM, MOST_OVERHANG, MOST_PUSH_MM};
+use crate::plan::{CLEAR_OF_JAWS_MM, Plan, PlanOption, Refusal, Stiff};
 use crate::trial::Holding;
 
 /// Least radial depth that a tool cuts rather than rubs, mm (common practice, no source).
@@ -28,10 +28,10 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
 /// What is measured, in words: `3 passes to the headstock, 5 stations, 2 readings at each`.
 pub fn scheme(option: &PlanOption) -> String {
     let scheme = &option.scheme;
-    let finishing = (scheme.cuts() - u32::from(scheme.heavy)) as usize;
+    let finishing = (scheme.cuts() - u32::from(scheme.heavy.is_some())) as usize;
     let mut text = String::new();
-    if scheme.heavy {
-        text.push_str("a heavy pass, then ");
+    if let Some(times) = scheme.heavy {
+        text.push_str(&format!("a heavy pass ({times} times as deep), then "));
     }
     text.push_str(&counted(finishing, "pass", "passes"));
     text.push_str(if scheme.both_ways { " in turn to the headstock and to the tailstock, " } else { " to the headstock, " });
@@ -95,6 +95,71 @@ fn wanted_why(plan: &Plan) -> &'static str {
     if plan.target.stated { ", as [plan] states" } else { ", a quarter of the limit" }
 }
 
+/// Why the bar must not be cut as planned, and what to do instead; `None` where it may be cut.
+pub fn refusal(plan: &Plan, pen: Pen) -> Option<Prose> {
+    let prose = match plan.stiffness.refusal? {
+        Refusal::Overhang { diameters } => Prose::default()
+            .strong("Do not cut this bar as it is held.")
+            .text(" It stands out of the chuck’s jaws by ")
+            .number(pen.with_unit(diameters, 1, "diameters", on_page("plan.overhang")))
+            .text(format!(
+                ". A chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most, without a centre (common practice, no source). \
+                 Let no more than "
+            ))
+            .number(pen.length((MOST_OVERHANG * plan.planned.bar.diameter_mm).floor(), on_page("plan.longest_mm")))
+            .text(" stand out, put a centre under its end, or take a thicker bar"),
+        Refusal::Depth { planned_mm, deepest_mm } => {
+            let prose = Prose::default()
+                .strong("Do not cut this bar as deep as planned.")
+                .text(" Planned is a radial depth of ")
+                .number(pen.cut(planned_mm, on_page("plan.depth_mm")));
+            let deepest = (100.0 * deepest_mm).floor() / 100.0;
+            let prose = if deepest < LEAST_DEPTH_MM {
+                prose.text("; held like this it bears no cut: ")
+            } else {
+                prose.text("; held like this it bears at most ").number(pen.cut(deepest, on_page("plan.deepest_mm"))).text(": ")
+            };
+            let prose = if deepest_mm >= LIGHT_DEPTH_MM && plan.stiffness.overhang.is_some_and(|ratio| ratio > GOOD_OVERHANG) {
+                prose.text(format!("more than {GOOD_OVERHANG} diameters out of a chuck, only light cuts"))
+            } else {
+                let most = pen.cut(MOST_PUSH_MM, on_page("plan.most_push_mm"));
+                prose.text("deeper, the tool may push it aside by more than ").number(most)
+            };
+            prose.text(" (common practice, no source). Plan a lighter cut, let less of the bar stand free, or take a thicker bar")
+        }
+    };
+    Some(prose.text("; then make the plan again. No reading is planned and no log is written for this cut."))
+}
+
+/// What station 0 is, and how the first station keeps clear of what turns beside it.
+pub fn origin(plan: &Plan, pen: Pen) -> Prose {
+    if plan.planned.bar.holding == Holding::Centres {
+        return Prose::new(
+            "Station 0 is the end of the bar at the headstock centre. Keep tool, holder and carriage clear of the carrier that drives the bar; \
+             where it is in the way of the first station, take the next place that is free and change the station in the log.",
+        );
+    }
+    let first = plan.option().and_then(|option| option.scheme.stations_mm.first().copied()).unwrap_or(CLEAR_OF_JAWS_MM);
+    let prose = Prose::new(
+        "Station 0 is where the bar leaves the chuck’s jaws: “chuck face” in logs and settings means the front of the jaws. The bar’s length is \
+         counted from there too. The first station stands ",
+    );
+    let clear = pen.length(CLEAR_OF_JAWS_MM, on_page("plan.clear_of_jaws_mm"));
+    let prose = prose.number(pen.length(first, on_page("plan.first_station_mm"))).text(" from the jaws");
+    if first >= CLEAR_OF_JAWS_MM {
+        prose.text(", never less than ").number(clear).text(
+            " on a plain bar, so that tool, holder and carriage stay clear of them and the gauge has room (common practice, no source).",
+        )
+    } else {
+        prose
+            .text(". ")
+            .strong("That is near.")
+            .text(" Less than ")
+            .number(clear)
+            .text(" seldom leaves tool, holder and carriage clear of the jaws and room for the gauge (common practice, no source).")
+    }
+}
+
 /// Whether the bar is stiff enough, one paragraph each.
 pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
     let stiffness = &plan.stiffness;
@@ -125,12 +190,14 @@ pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
     } else {
         "That is the bar alone. How far a usual chuck yields is not known beforehand; it may add about "
     };
-    out.push(
-        Prose::new(yields)
-            .number(fine(pen, stiffness.support_adds_mm.abs(), "plan.support_adds_mm"))
-            .text(". A heavy pass beside the light ones shows bending and yielding together."),
-    );
-    if stiffness.verdict != Stiff::Enough {
+    out.push(Prose::new(yields).number(fine(pen, stiffness.support_adds_mm.abs(), "plan.support_adds_mm")).text(
+        if stiffness.heavy_times.is_some() {
+            ". A heavy pass beside the light ones shows bending and yielding together."
+        } else {
+            ". A heavy pass beside the light ones would show bending and yielding together, but held like this the bar does not bear one."
+        },
+    ));
+    if stiffness.verdict != Stiff::Enough && !matches!(stiffness.refusal, Some(Refusal::Overhang { .. })) {
         let mut ways = Prose::new("To be safe, ");
         if let Some(depth) = stiffness.depth_that_fits_mm.filter(|depth| *depth >= LEAST_DEPTH_MM) {
             ways = ways.text("cut no deeper than ").number(coarse(pen, depth, "plan.depth_that_fits_mm")).text(" (radial), or ");
@@ -150,7 +217,8 @@ pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
             out.push(if ratio > MOST_OVERHANG {
                 begin.text(rule).text(": ").strong("do not cut it like this; shorten it, or put a centre under its end.")
             } else if ratio > GOOD_OVERHANG {
-                begin.text(rule).text(": light cuts only, and a full grip.")
+                let light = pen.cut(LIGHT_DEPTH_MM, on_page("plan.light_depth_mm"));
+                begin.text(rule).text(": light cuts only, no deeper than ").number(light).text(" (radial), and a full grip.")
             } else {
                 begin.text(rule).text(".")
             });
@@ -204,7 +272,7 @@ pub const GOOD_TEST: [&str; 12] = [
     "A sharp tool with a nose radius of at most 0.4 mm, set on centre height.",
     "Lock the top slide, and leave the cross slide alone from the beginning of a pass to its end.",
     "Oil on the work, and enough speed that no built-up edge forms.",
-    "Turn a relief groove at the end of each pass, so that every pass begins and ends in air.",
+    "Turn a relief groove at the end of each pass, clear of the jaws, so that every pass begins and ends in air.",
     "Leave the bar in the chuck, unmoved, until all passes are measured.",
     "Stop the spindle. Take off burrs, wipe bar and gauge.",
     "Wait until the bar has come to room temperature; do not hold gauge or bar longer than needed.",

@@ -41,6 +41,8 @@ fn cautions_stand_beside_every_move_and_only_there() {
             "Isolate the machine",
             "Support the machine",
             "never loosen hold-downs",
+            "slacken the nut of that foot’s hold-down",
+            "tighten it again before anything is measured",
             "feet must be seated",
             "same torque",
             "measure again",
