@@ -76,7 +76,8 @@ Examples:
   taperwright criteria iso-1708-general          one set, as a file to begin your own from
   taperwright report quay --criteria workshop.toml --require-conformity
 
-A value that nobody could read in its source says from-memory, here and on every page.";
+A value that nobody compared with its source, being from memory or at second hand, says from-memory
+here, and is marked † on every page.";
 
 pub(super) const SIMULATE_HELP: &str = "\
 Example:

@@ -14,7 +14,7 @@ pub use blank_logs::{BlankLog, blank_logs};
 pub use choose::{ENOUGH_STATIONS, foresee_scheme, one_pass_um};
 pub use forecast::{Effort, Scatter, TaperForecast, forecast_taper};
 pub use scheme::{HEAVY, Scheme, stations};
-pub use stiffness::{GOOD_OVERHANG, MOST_OVERHANG, Stiff, Stiffness};
+pub use stiffness::{Stiff, Stiffness};
 pub use target::{SHARE_OF_LIMIT, Target};
 
 use crate::causes::{CauseKind, Foreseen};

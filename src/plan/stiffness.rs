@@ -6,12 +6,8 @@ use crate::physics::cutting_force::radial_force_n;
 use crate::physics::deflection::steady_mm;
 use crate::physics::{Compliances, Support};
 use crate::statistics::distributions::NORMAL_975;
-use crate::trial::{Holding, Trial};
+use crate::trial::{MOST_OVERHANG, Trial};
 
-/// Overhang in diameters up to which a chuck holds a bar well without a centre (common practice, no source).
-pub const GOOD_OVERHANG: f64 = 4.0;
-/// Overhang in diameters above which a bar needs a centre (common practice, no source).
-pub const MOST_OVERHANG: f64 = 5.0;
 /// Median of a half-normal of scale 1: a compliance's prior median as a share of its scale.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_081_7;
 
@@ -77,9 +73,8 @@ impl Stiffness {
             Stiff::No
         };
         let soft = verdict != Stiff::Enough && range_mm[1] > 0.0;
-        let overhang = (bar.holding == Holding::Chuck && bar.diameter_mm > 0.0).then(|| bar.length_mm / bar.diameter_mm);
         Self {
-            overhang,
+            overhang: bar.overhang(),
             force_n,
             deflection_mm,
             range_mm,

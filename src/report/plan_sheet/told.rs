@@ -3,8 +3,8 @@
 use super::super::prose::Prose;
 use super::super::quantity::{Pen, Quantity, on_page};
 use crate::causes::CauseKind;
-use crate::plan::{GOOD_OVERHANG, MOST_OVERHANG, Plan, PlanOption, Stiff};
-use crate::trial::Holding;
+use crate::plan::{Plan, PlanOption, Stiff};
+use crate::trial::{GOOD_OVERHANG, Holding, MOST_OVERHANG};
 
 /// Least radial depth that a tool cuts rather than rubs, mm (common practice, no source).
 const LEAST_DEPTH_MM: f64 = 0.02;
@@ -145,12 +145,12 @@ pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
         Some(ratio) => {
             let begin = Prose::new("The bar stands out ").number(pen.with_unit(ratio, 1, "diameters", on_page("plan.overhang"))).text(". ");
             let rule = format!(
-                "A chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most, without a centre (common practice, no source)"
+                "Without a centre a chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most (common practice, no source)"
             );
             out.push(if ratio > MOST_OVERHANG {
                 begin.text(rule).text(": ").strong("do not cut it like this; shorten it, or put a centre under its end.")
             } else if ratio > GOOD_OVERHANG {
-                begin.text(rule).text(": light cuts only, and a full grip.")
+                begin.text(rule).text(": light finishing cuts only, and a full grip.")
             } else {
                 begin.text(rule).text(".")
             });
