@@ -2,11 +2,12 @@
 //!
 //! Added readings are known by a file index beyond all inputs. Minutes come from `[plan]` or its defaults.
 
-use super::deepest_cut::{HEAVY_TIMES, MOST_OVERHANG, heavy_times};
+use super::deepest_cut::{HEAVY_TIMES, heavy_times};
 use super::design::Design;
 use super::values::NextTestKind;
 use crate::trial::{
-    ClampReading, DiameterReading, Direction, Foot, Holding, IndicatorReading, LevelReading, Place, PlanRequest, Plane, TestBar, Trial,
+    ClampReading, DiameterReading, Direction, Foot, GOOD_OVERHANG, Holding, IndicatorReading, LevelReading, Place, PlanRequest, Plane,
+    TestBar, Trial,
 };
 
 /// Marks a reading that has not been taken.
@@ -90,7 +91,7 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
         // In a chuck nothing but the length of the cut depends on the bar's length: the present one stays, the pass reaches beyond it.
         let next = with(&|t| t.diameters.extend(readings.iter().cloned()));
         let why = format!(
-            "over {length_mm:.0} mm, still within five diameters of the chuck, lean and twist make more taper for the same gauge, and what \
+            "over {length_mm:.0} mm, still within {GOOD_OVERHANG} diameters of the chuck, lean and twist make more taper for the same gauge, and what \
              bends grows with the cube of the length: the two part, and both are seen better"
         );
         add(NextTestKind::LongerBar, next, minutes(1, stations.len(), 1), &why);
@@ -193,7 +194,7 @@ fn heavy_words(times: f64) -> String {
     format!("{count} the depth, the most of four, three and two times that this bar bears as it is held,")
 }
 
-/// Length of a longer bar of the same thickness that chuck and machine allow, mm: within five diameters, four fifths of the distance between
+/// Length of a longer bar of the same thickness that chuck and machine allow, mm: within [`GOOD_OVERHANG`], four fifths of the distance between
 /// centres, and twice the present one; `None` where that is not a fifth more, for bars that are not plain or not in a chuck alone.
 fn longer(trial: &Trial) -> Option<f64> {
     let bar = &trial.bar;
@@ -201,7 +202,7 @@ fn longer(trial: &Trial) -> Option<f64> {
         return None;
     }
     let room = trial.machine.between_centres_mm.map_or(f64::INFINITY, |between| 0.8 * between);
-    let length_mm = (MOST_OVERHANG * bar.diameter_mm).min(room).min(2.0 * bar.length_mm);
+    let length_mm = (GOOD_OVERHANG * bar.diameter_mm).min(room).min(2.0 * bar.length_mm);
     // To whole centimetres, as bars are sawn.
     let length_mm = (length_mm / 10.0 + 1e-9).floor() * 10.0;
     (length_mm >= LONGER * bar.length_mm).then_some(length_mm)
@@ -264,11 +265,11 @@ mod tests {
     }
 
     #[test]
-    fn a_longer_bar_stays_within_five_diameters_and_the_machine() {
+    fn a_longer_bar_stays_within_four_diameters_and_the_machine() {
         let mut trial = fixture::bar(Holding::Chuck);
         (trial.bar.holding, trial.bar.diameter_mm, trial.bar.length_mm) = (Holding::Chuck, 40.0, 120.0);
         trial.machine.between_centres_mm = None;
-        assert_eq!(longer(&trial), Some(200.0));
+        assert_eq!(longer(&trial), Some(160.0), "no longer than a chuck holds well");
         trial.bar.diameter_mm = 80.0;
         assert_eq!(longer(&trial), Some(240.0));
         trial.machine.between_centres_mm = Some(200.0);
@@ -276,10 +277,10 @@ mod tests {
         trial.machine.between_centres_mm = Some(170.0);
         assert_eq!(longer(&trial), None);
         trial.machine.between_centres_mm = None;
-        trial.bar.diameter_mm = 28.0;
+        trial.bar.diameter_mm = 35.0;
         assert_eq!(longer(&trial), None);
         // just a fifth more is worth it; a bar of no length is none
-        (trial.bar.diameter_mm, trial.bar.length_mm) = (24.0, 100.0);
+        (trial.bar.diameter_mm, trial.bar.length_mm) = (30.0, 100.0);
         assert_eq!(longer(&trial), Some(120.0));
         trial.bar.length_mm = 0.0;
         assert_eq!(longer(&trial), None);

@@ -3,12 +3,8 @@
 use crate::physics::cutting_force::radial_stiffness_n_per_mm;
 use crate::physics::{Compliances, Support};
 use crate::statistics::distributions::NORMAL_975;
-use crate::trial::{Bar, Holding, Trial};
+use crate::trial::{GOOD_OVERHANG, MOST_OVERHANG, Trial};
 
-/// Overhang in diameters up to which a chuck holds a bar well without a centre (common practice, no source).
-pub const GOOD_OVERHANG: f64 = 4.0;
-/// Overhang in diameters above which a bar needs a centre (common practice, no source).
-pub const MOST_OVERHANG: f64 = 5.0;
 /// Radial depth of a light cut at most, mm: half a millimetre off the diameter (common practice, no source).
 pub const LIGHT_DEPTH_MM: f64 = 0.25;
 /// A cut may push the bar aside by this much, mm, before it lifts, digs in or chatters (common practice, no source).
@@ -17,12 +13,6 @@ pub const MOST_PUSH_MM: f64 = 0.05;
 pub const HEAVY_TIMES: [f64; 3] = [4.0, 3.0, 2.0];
 /// Places along the bar at which its yielding is looked at.
 const PLACES: u32 = 40;
-
-/// Unsupported length over diameter; `None` where a centre carries the free end.
-#[must_use]
-pub fn overhang(bar: &Bar) -> Option<f64> {
-    (bar.holding == Holding::Chuck && bar.diameter_mm > 0.0).then(|| bar.length_mm / bar.diameter_mm)
-}
 
 /// The deepest cut (radial, mm) that the bar of `trial` bears at a feed of `feed_mm_per_rev`, however it is held.
 ///
@@ -33,7 +23,7 @@ pub fn overhang(bar: &Bar) -> Option<f64> {
 #[must_use]
 pub fn deepest_cut_mm(trial: &Trial, feed_mm_per_rev: f64) -> f64 {
     let bar = &trial.bar;
-    let out = overhang(bar).unwrap_or(0.0);
+    let out = bar.overhang().unwrap_or(0.0);
     if out > MOST_OVERHANG || bar.diameter_mm <= 0.0 {
         return 0.0;
     }
@@ -58,6 +48,7 @@ pub fn heavy_times(trial: &Trial, depth_mm: f64, feed_mm_per_rev: f64) -> Option
 mod tests {
     use super::*;
     use crate::causes::fixture;
+    use crate::trial::Holding;
 
     fn bar(diameter_mm: f64, length_mm: f64, holding: Holding) -> Trial {
         let mut trial = fixture::bar(holding);
@@ -68,9 +59,9 @@ mod tests {
     }
 
     #[test]
-    fn beyond_five_diameters_nothing_is_cut_and_beyond_four_lightly() {
+    fn beyond_six_diameters_nothing_is_cut_and_beyond_four_lightly() {
         let deepest = |length: f64| deepest_cut_mm(&bar(40.0, length, Holding::Chuck), 0.1);
-        assert_eq!((deepest(200.1), deepest(200.0), deepest(160.1)), (0.0, LIGHT_DEPTH_MM, LIGHT_DEPTH_MM));
+        assert_eq!((deepest(240.1), deepest(240.0), deepest(160.1)), (0.0, LIGHT_DEPTH_MM, LIGHT_DEPTH_MM));
         assert!(deepest(160.0) > 4.0 * LIGHT_DEPTH_MM, "{}", deepest(160.0));
         // a centre under the end carries it
         assert!(deepest_cut_mm(&bar(40.0, 240.0, Holding::ChuckAndCentre), 0.1) > LIGHT_DEPTH_MM);

@@ -42,7 +42,7 @@ mod verdict;
 mod vertical;
 mod worn_ways;
 
-pub use deepest_cut::{GOOD_OVERHANG, HEAVY_TIMES, LIGHT_DEPTH_MM, MOST_OVERHANG, MOST_PUSH_MM, deepest_cut_mm, heavy_times, overhang};
+pub use deepest_cut::{HEAVY_TIMES, LIGHT_DEPTH_MM, MOST_PUSH_MM, deepest_cut_mm, heavy_times};
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};

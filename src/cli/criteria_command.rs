@@ -45,13 +45,16 @@ pub fn criteria(task: &CriteriaTask, console: &mut Console) -> Status {
     status
 }
 
-/// Name, title, source and how many values are from memory.
+/// Name, title, source and how many values nobody compared with their source.
 fn in_words(set: &Acceptance) -> String {
     let memory = set.limit.iter().filter(|limit| limit.provenance == Some(Provenance::FromMemory)).count();
     let how = match (memory, set.limit.len()) {
         (0, _) => "values read there".to_owned(),
-        (some, all) if some == all => "all values from memory: compare them with the source before anything hangs on them".to_owned(),
-        (some, all) => format!("{some} of {all} values from memory"),
+        (some, all) if some == all => {
+            "values not compared with their source: written down from memory or at second hand; compare them before anything hangs on them"
+                .to_owned()
+        }
+        (some, all) => format!("{some} of {all} values not compared with their source"),
     };
     format!(
         "# {}\n#   {}\n#   source: {}\n#   {} limits, {how}",

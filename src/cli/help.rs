@@ -68,8 +68,8 @@ names; minutes_per_pass, minutes_per_reading and minutes_per_setup say what time
 goes to reports, the blank logs beside TRIAL.toml; with --out both go there. Files that exist are
 kept unless --force is given.
 
-Where the bar must not be cut as planned, as it stands out of the chuck too far, the sheet says so, no
-log is written, and the exit status is 1. With --units in the blank logs are in inches like the sheet.
+Where the bar must not be cut as planned, as it stands out of the chuck too far, the sheet says so
+and no log is written. With --units in the blank logs are in inches like the sheet.
 
 Caution: keep the overhang within what the chuck can hold; keep tool, holder and carriage clear of its
 jaws, and turn the spindle by hand once before power; measure only with the spindle stopped.";
@@ -80,7 +80,8 @@ Examples:
   taperwright criteria iso-1708-general          one set, as a file to begin your own from
   taperwright report quay --criteria workshop.toml --require-conformity
 
-A value that nobody could read in its source says from-memory, here and on every page.";
+A value that nobody compared with its source, being from memory or at second hand, says from-memory
+here, and is marked † on every page.";
 
 pub(super) const SIMULATE_HELP: &str = "\
 Example:

@@ -29,7 +29,7 @@ pub struct PlanTask {
 
 /// Runs the task: writes the sheet, the logs, and a copy of the settings where the folder of the logs has none.
 ///
-/// Where the bar must not be cut as planned that is said first, the sheet says it, no log is written, and the answer is no.
+/// Where the bar must not be cut as planned that is said first, the sheet says it, and no log is written.
 pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
     let mut status = Status::default();
     let trial = match read_settings(&task.trial, &ReadOptions::default()) {
@@ -65,7 +65,6 @@ pub fn plan(task: &PlanTask, console: &mut Console) -> Status {
     };
     let mut files = vec![(page_path, sheet.into_bytes())];
     if let Some(refusal) = plan_refusal(&plan, &task.page) {
-        status.answer_is_no = true;
         console.message(&refusal);
         write_and_tell(&files, task.force, console, &mut status);
         status.failed |= console.failed();

@@ -4,6 +4,7 @@ use super::collector::Collector;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
+use super::unlikely;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
 use crate::quantities::grouped;
@@ -36,6 +37,7 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     pasted_twice(trial, collector);
     gauges(trial, collector);
     moved_settings(trial, collector);
+    unlikely::cuts(stated, collector);
 }
 
 fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {

@@ -48,6 +48,7 @@ mod schema;
 mod settings;
 mod sheet_text;
 mod spreadsheet;
+mod unlikely;
 mod unpacked;
 mod wide;
 mod words;

@@ -8,7 +8,7 @@ use super::files::{TrialFiles, parent_of, unreadable};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::is_photograph;
 use super::settings::{Document, KEYS, Key, Stated, build};
-use super::{checks, defaults, passes};
+use super::{checks, defaults, passes, unlikely};
 use crate::findings::{Finding, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource};
@@ -238,7 +238,12 @@ impl<'o> Reading<'o> {
             self.collector.add(finding.in_column("temperature_c"));
         }
         checks::check(&stated, &mut self.collector);
+        // what readings tell of a bar counts only where they are right
+        let bar_is_known = self.collector.errors() == 0 || !(stated.diameter_missing || stated.length_missing);
         let mut trial = defaults::fill(stated, &self.rows);
+        if bar_is_known {
+            unlikely::overhang(&trial, &mut self.collector);
+        }
         if self.collector.errors() > 0 {
             return Err(self.collector.reject());
         }

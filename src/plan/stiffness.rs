@@ -1,12 +1,12 @@
 //! Is the bar stiff enough for the cut?
 
 use super::Target;
-use crate::causes::{MOST_OVERHANG, deepest_cut_mm, heavy_times, material_threshold_um, overhang};
+use crate::causes::{deepest_cut_mm, heavy_times, material_threshold_um};
 use crate::physics::cutting_force::radial_force_n;
 use crate::physics::deflection::steady_mm;
 use crate::physics::{Compliances, Support};
 use crate::statistics::distributions::NORMAL_975;
-use crate::trial::Trial;
+use crate::trial::{MOST_OVERHANG, Trial};
 
 /// Median of a half-normal of scale 1: a compliance's prior median as a share of its scale.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_081_7;
@@ -59,7 +59,7 @@ impl Refusal {
     /// What of the planned cut the bar of `trial` does not bear.
     #[must_use]
     pub fn of(trial: &Trial) -> Option<Self> {
-        if let Some(diameters) = overhang(&trial.bar).filter(|ratio| *ratio > MOST_OVERHANG) {
+        if let Some(diameters) = trial.bar.overhang().filter(|ratio| *ratio > MOST_OVERHANG) {
             return Some(Self::Overhang { diameters });
         }
         let (planned_mm, deepest_mm) = (trial.cutting.depth_mm, deepest_cut_mm(trial, trial.cutting.feed_mm_per_rev));
@@ -107,7 +107,7 @@ impl Stiffness {
         };
         let soft = verdict != Stiff::Enough && range_mm[1] > 0.0;
         Self {
-            overhang: overhang(bar),
+            overhang: bar.overhang(),
             force_n,
             deflection_mm,
             range_mm,

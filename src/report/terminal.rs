@@ -46,13 +46,15 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
     lines.join("\n")
 }
 
-/// What is decided about the latest setting, in a line; from where the limits come, and whether anybody read them there.
+/// What is decided about the latest setting, in a line; from where the limits come, and whether anybody compared them with it.
 fn limits_line(analysis: &Analysis) -> Option<String> {
     let latest = analysis.conformity.iter().map(|judged| judged.setting).max()?;
     let memory = limits::of(analysis, latest).any(|(_, judged)| judged.provenance == Some(Provenance::FromMemory));
     let from = match (&analysis.trial.acceptance.title, memory) {
-        (Some(_), true) => format!(" ({}, values from memory)", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria")),
-        (None, true) => " (values from memory)".to_owned(),
+        (Some(_), true) => {
+            format!(" ({}, values not compared with their source)", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria"))
+        }
+        (None, true) => " (values not compared with their source)".to_owned(),
         (Some(_), false) => format!(" ({})", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria")),
         (None, false) => String::new(),
     };

@@ -68,8 +68,8 @@ pub const RULES: [Rule; 19] = [
     },
     Rule { word: "not proven", when: "neither of the two, or no log shows the quantity. It says nothing for or against the machine" },
     Rule {
-        word: "from memory, †",
-        when: "the limit’s value was written down from memory and compared with no copy of its source; it is not the source’s own text",
+        word: "not compared with its source, †",
+        when: "the limit’s value was written down from memory or at second hand and compared with no copy of its source; it is not the source’s own text",
     },
     Rule {
         word: "it is …",

@@ -51,7 +51,7 @@ pub struct Limit {
     pub clause: Option<String>,
     /// Source of the limit.
     pub source: Option<String>,
-    /// Whether the value was read in its source.
+    /// Whether the value was read in its source; `None`: nobody says.
     pub provenance: Option<Provenance>,
     /// Smallest swing to which it applies, mm.
     pub swing_from_mm: Option<f64>,
@@ -173,12 +173,12 @@ impl Sense {
     }
 }
 
-/// Where a published value was taken from.
+/// Whether anybody compared a published value with its source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Provenance {
-    /// Read in the source.
+    /// Read in the source itself.
     Read,
-    /// From memory; not verified against the source.
+    /// Not compared with the source: written down from memory or at second hand.
     FromMemory,
 }

@@ -68,7 +68,7 @@ fn every_key_is_shown_and_read_back_without_a_fault() {
 fn values_that_are_no_examples_are_those_taken_when_nothing_is_stated() {
     // what only a folder or readings would tell is stated in both
     let mut blank = blank_settings("quay");
-    for told in ["name = \"quay\" ", "diameter_mm = 38.0 ", "length_mm = 180.0 "] {
+    for told in ["name = \"quay\" ", "diameter_mm = 40.0 ", "length_mm = 160.0 "] {
         blank = blank.replacen(&format!("#{told}"), told, 1);
     }
     let tables = ["[machine.feet]", "[testbar]", "[simulate]", "[simulate.truth]", "[plan]"];

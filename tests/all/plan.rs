@@ -75,6 +75,9 @@ fn a_slender_bar_is_told_from_a_stout_one_and_the_advice_holds() {
     assert_eq!((stout.verdict, stout.depth_that_fits_mm, stout.hangs_out_too_far(), stout.refusal), (Stiff::Enough, None, false, None));
     let slender = verdict(&bar(16.0, 160.0, 0.1));
     assert_eq!((slender.verdict, slender.hangs_out_too_far()), (Stiff::No, true));
+    // six diameters out of a chuck are the most, as for reading and the cautions
+    let out = |length: f64| verdict(&bar(40.0, length, 0.05)).hangs_out_too_far();
+    assert_eq!([220.0, 240.0, 241.0].map(out), [false, false, true]);
     // what is advised is enough, and a little more is not
     let depth = slender.depth_that_fits_mm.unwrap();
     assert_eq!(verdict(&bar(16.0, 160.0, 0.999 * depth)).verdict, Stiff::Enough);

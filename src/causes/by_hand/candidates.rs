@@ -76,12 +76,12 @@ fn every_test_with_its_readings_and_minutes() {
     assert_eq!(told(&added(&before, &list[0])), [20.0, 60.0, 100.0].map(|z| (6, T, 0.05, z)));
     let both = [20.0, 60.0, 100.0].map(|z| (6, H, 0.2, z)).into_iter().chain([20.0, 60.0, 100.0].map(|z| (7, H, 0.05, z)));
     assert_eq!(told(&added(&before, &list[1])), both.collect::<Vec<_>>());
-    // five diameters of 38 mm are 190 mm: stations move out by 190/120
+    // four diameters of 38 mm are 152 mm, sawn to 150: stations move out by 150/120
     let longer = added(&before, &list[2]);
     for (r, z) in longer.iter().zip([20.0, 60.0, 100.0]) {
-        assert!((r.station_mm - z * 190.0 / 120.0).abs() < 1e-9 && (r.pass, r.direction, r.depth_mm) == (6, H, 0.05), "{r:?}");
+        assert!((r.station_mm - z * 150.0 / 120.0).abs() < 1e-9 && (r.pass, r.direction, r.depth_mm) == (6, H, 0.05), "{r:?}");
     }
-    assert!(longer.len() == 3 && list[2].trial.bar.length_mm == 120.0 && list[2].why.contains("over 190 mm"));
+    assert!(longer.len() == 3 && list[2].trial.bar.length_mm == 120.0 && list[2].why.contains("over 150 mm"));
     // on the last pass that was cut, the return stroke: stations between, and every station again
     assert_eq!(told(&added(&before, &list[6])), [40.0, 80.0].map(|z| (5, T, 0.0, z)));
     assert_eq!(told(&added(&before, &list[7])), [20.0, 60.0, 100.0].map(|z| (5, T, 0.0, z)));

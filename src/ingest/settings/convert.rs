@@ -87,8 +87,26 @@ fn date(value: &DeValue<'_>) -> Result<String, Fault> {
         DeValue::String(text) => Some(text.trim().to_owned()),
         _ => None,
     };
-    let date = written.and_then(|text| text.parse::<jiff::civil::Date>().ok());
-    date.map(|date| date.to_string()).ok_or_else(|| ("not-a-date", "write a day as 2026-03-14".to_owned()))
+    let date = written.as_deref().and_then(|text| text.parse::<jiff::civil::Date>().ok());
+    date.map(|date| date.to_string()).ok_or_else(|| ("not-a-date", day(written.as_deref().unwrap_or_default())))
+}
+
+/// How a day written as `2026-3-14`, `14-03-2026` or `14/3/2026` is to be written; how days are written at all where the text is none.
+pub(super) fn day(text: &str) -> String {
+    let usual = || "write a day as 2026-03-14".to_owned();
+    let parts: Vec<&str> = text.trim().split(['-', '.', '/']).collect();
+    let [first, second, third] = parts.as_slice() else { return usual() };
+    let number = |text: &str| text.parse::<i8>().ok();
+    let (year, month, day) = if first.len() == 4 { (first, second, third) } else { (third, second, first) };
+    let Some(year) = year.parse::<i16>().ok().filter(|_| year.len() == 4) else { return usual() };
+    let (Some(month), Some(day)) = (number(month), number(day)) else { return usual() };
+    let date = |month: i8, day: i8| jiff::civil::Date::new(year, month, day).ok();
+    let other = date(day, month).filter(|_| first.len() != 4 && day != month);
+    match (date(month, day), other) {
+        (Some(date), Some(other)) => format!("write {date}, or {other} if the month stands first"),
+        (Some(date), None) | (None, Some(date)) => format!("write {date}"),
+        (None, None) => "there is no such day: write one as 2026-03-14".to_owned(),
+    }
 }
 
 fn number(value: &DeValue<'_>) -> Result<f64, Fault> {

@@ -117,7 +117,19 @@ impl Document {
 
     /// An error about `key`, placed where it or its table stands.
     pub(crate) fn error(&self, code: &'static str, key: &str, found: impl Into<String>, help: impl Into<String>) -> Finding {
-        let finding = Finding::new(code, Severity::Error, found, help).in_file(self.file.clone());
+        self.finding(code, Severity::Error, key, found, help)
+    }
+
+    /// A finding about `key`, placed where it or its table stands.
+    pub(crate) fn finding(
+        &self,
+        code: &'static str,
+        severity: Severity,
+        key: &str,
+        found: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Finding {
+        let finding = Finding::new(code, severity, found, help).in_file(self.file.clone());
         if let Some(entry) = self.entries.get(key) {
             return finding.at_row(entry.row).in_column(entry.column.to_string());
         }

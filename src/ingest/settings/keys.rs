@@ -240,7 +240,11 @@ pub static CRITERIA_KEYS: &[Key] = &[
     key("limit[].floor_mm", Length(NotNegative), "what a directional limit still allows the other way"),
     key("limit[].clause", Text, "clause of the source"),
     key("limit[].source", Text, "source of this limit, where it is not that of the set"),
-    key("limit[].provenance", Word(PROVENANCES), "whether the value was read in its source"),
+    key(
+        "limit[].provenance",
+        Word(PROVENANCES),
+        "read: compared with the source itself; from-memory: not compared, written down from memory or at second hand",
+    ),
     key("limit[].swing_from_mm", Length(NotNegative), "smallest swing to which it applies"),
     key("limit[].swing_to_mm", Length(Positive), "largest swing to which it applies"),
 ];

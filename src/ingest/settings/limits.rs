@@ -4,6 +4,7 @@ use super::super::collector::Collector;
 use super::super::words::SENSES;
 use super::builder::Builder;
 use super::document::Document;
+use super::sensible::unlikely;
 use crate::trial::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
 
 /// What a criteria file states.
@@ -30,6 +31,7 @@ pub(crate) fn criteria(document: &Document, fallback_name: &str, collector: &mut
         limits: limits.into_iter().map(|limit| Limit { criterion: Some(name.clone()), ..limit }).collect(),
         name: Some(name),
     };
+    unlikely(document).into_iter().for_each(|finding| collector.add(finding));
     if stated.limits.is_empty() {
         let found = "a criteria file without a usable limit";
         collector.add(document.error("no-limit", "limit", found, "write [[limit]], once for each, with quantity and limit_mm"));

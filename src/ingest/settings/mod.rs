@@ -9,8 +9,11 @@ mod keys;
 mod limits;
 mod reader;
 mod requests;
+mod sensible;
+mod syntax;
 
 pub(super) use build::{Stated, build};
 pub(super) use document::{Document, peek_name};
 pub use keys::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};
 pub(super) use limits::{Stated as StatedCriteria, criteria};
+pub(super) use sensible::{depth_asked, feed_asked};

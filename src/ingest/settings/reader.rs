@@ -4,6 +4,7 @@ use super::super::words::nearest;
 use super::convert::convert;
 use super::document::{Document, Entry};
 use super::keys::Key;
+use super::syntax;
 use crate::findings::{Finding, Severity};
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -27,6 +28,7 @@ impl Reader<'_> {
         let (root, errors) = DeTable::parse_recoverable(text);
         let lines = std::iter::once(0).chain(memchr::memchr_iter(b'\n', text.as_bytes()).map(|at| at + 1)).collect();
         let mut reader = Reader { keys, text, collector, document: Document::of_file(file), faulty_rows: BTreeSet::new(), lines };
+        let mut said = BTreeSet::new();
         for error in errors {
             let at = error.span().map_or(0, |span| span.start);
             reader.faulty_rows.insert(reader.row(at));
@@ -38,8 +40,25 @@ impl Reader<'_> {
                 reader.fault("toml-too-deep", at, found, "settings go three tables deep, [gauge.diameter.NAME]");
                 break; // what follows is the rest of it
             }
-            let found = format!("{} in `{}`", error.message(), shorten(line));
-            reader.fault("toml-syntax", at, found, "write `key = value`, text in double quotes");
+            if reader.collector.errors() >= SHOWN {
+                reader.fault("toml-syntax", at, "", ""); // counted, not shown
+                continue;
+            }
+            let told = match (error.message() == "duplicate key", error.span()) {
+                (true, Some(again)) => Some(syntax::twice(keys, text, again)),
+                _ => syntax::of_value(line),
+            };
+            let (found, help) = told.map_or_else(
+                || {
+                    // the picture of the fault points at what stands between back-quotes
+                    let found = format!("{} in `{}`", error.message().replace('`', ""), shorten(line));
+                    (found, "write `key = value`, text in double quotes".to_owned())
+                },
+                |told| (told.found, told.help),
+            );
+            if said.insert((reader.row(at), found.clone())) {
+                reader.fault("toml-syntax", at, found, help);
+            }
         }
         reader.table(root.get_ref(), "", "");
         reader.document
@@ -176,7 +195,8 @@ fn in_table(table: &str) -> String {
     if table.is_empty() { " at the top".to_owned() } else { format!(" in [{table}]") }
 }
 
-fn is_table(keys: &[Key], pattern: &str) -> bool {
+/// Whether keys stand below `pattern`.
+pub(super) fn is_table(keys: &[Key], pattern: &str) -> bool {
     keys.iter().any(|key| key.path.strip_prefix(pattern).is_some_and(|rest| rest.starts_with('.')))
 }
 

@@ -2,9 +2,9 @@
 
 use super::super::prose::Prose;
 use super::super::quantity::{Pen, Quantity, on_page};
-use crate::causes::{CauseKind, GOOD_OVERHANG, LIGHT_DEPTH_MM, MOST_OVERHANG, MOST_PUSH_MM};
+use crate::causes::{CauseKind, LIGHT_DEPTH_MM, MOST_PUSH_MM};
 use crate::plan::{CLEAR_OF_JAWS_MM, Plan, PlanOption, Refusal, Stiff};
-use crate::trial::Holding;
+use crate::trial::{GOOD_OVERHANG, Holding, MOST_OVERHANG};
 
 /// Least radial depth that a tool cuts rather than rubs, mm (common practice, no source).
 const LEAST_DEPTH_MM: f64 = 0.02;
@@ -212,7 +212,7 @@ pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
         Some(ratio) => {
             let begin = Prose::new("The bar stands out ").number(pen.with_unit(ratio, 1, "diameters", on_page("plan.overhang"))).text(". ");
             let rule = format!(
-                "A chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most, without a centre (common practice, no source)"
+                "Without a centre a chuck holds up to {GOOD_OVERHANG} diameters well, and {MOST_OVERHANG} at most (common practice, no source)"
             );
             out.push(if ratio > MOST_OVERHANG {
                 begin.text(rule).text(": ").strong("do not cut it like this; shorten it, or put a centre under its end.")

@@ -259,7 +259,9 @@ pub fn source(judged: &Judgement) -> String {
     parts.extend(judged.source.clone());
     parts.extend(judged.clause.as_ref().filter(|clause| *clause != "none").map(|clause| format!("clause {clause}")));
     match judged.provenance {
-        Some(Provenance::FromMemory) => parts.push("value from memory, not the source’s own text".to_owned()),
+        Some(Provenance::FromMemory) => {
+            parts.push("value not compared with its source: written down from memory or at second hand".to_owned())
+        }
         Some(Provenance::Read) => parts.push("value read there".to_owned()),
         None => {}
     }

@@ -35,8 +35,9 @@ fn every_built_in_set_reads_and_every_value_says_where_it_comes_from() {
             // a perfectly parallel machine conforms to every limit
             assert!(Allowed::of(limit, Some(200.0)).contains(0.0));
         }
+        // none was compared with its source, so none is `read`
+        assert!(read.limit.iter().all(|limit| limit.provenance == Some(Provenance::FromMemory)), "{}", set.name);
         if set.name.starts_with("iso") {
-            assert!(read.limit.iter().all(|limit| limit.provenance == Some(Provenance::FromMemory)));
             assert!(read.title.as_deref().unwrap().contains("remembered"), "never presented as the standard's own text");
         }
     }
@@ -148,6 +149,37 @@ fn the_exit_status_answers() {
     assert!(code == 1 && told.contains("no limit is judged"), "{told}");
 }
 
+/// What page, sheet and terminal say of a value: of one at second hand that nobody compared it, of one that was read that it was.
+#[test]
+fn a_value_at_second_hand_is_nowhere_called_read() {
+    let told = |criteria: &str| -> (String, String) {
+        let own = "name = \"own\"\n[[limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\nsource = \"workshop rule 3\"\nprovenance = \"read\"\n";
+        let settings = format!("[trial]\npaper = \"acceptance\"\n[machine]\nswing_mm = 230.0\n[acceptance]\ncriteria = \"{criteria}\"\n");
+        let folder = folder(&[("trial.toml", &settings), ("own.toml", own), ("diameters.csv", LOG)]);
+        let out = folder.path().join("out");
+        let ran = Command::cargo_bin("taperwright").unwrap().arg("report").arg(folder.path()).arg("--out").arg(&out).output().unwrap();
+        assert_eq!(ran.status.code(), Some(0), "{}", String::from_utf8_lossy(&ran.stderr));
+        let pages = fs::read_dir(&out).unwrap().map(|entry| entry.unwrap().path());
+        let page = pages.into_iter().find(|path| path.extension().is_some_and(|end| end == "html")).unwrap();
+        // the settings that the page carries are packed, its words are not
+        (String::from_utf8_lossy(&ran.stdout).into_owned(), fs::read_to_string(page).unwrap())
+    };
+    let (terminal, page) = told("schlesinger-quoted");
+    assert!(terminal.contains("Limits (schlesinger-quoted, values not compared with their source)"), "{terminal}");
+    for said in [
+        "Values marked † were not compared with their source:",
+        "† Value not compared with its source, written down from memory or at second hand",
+        "value not compared with its source: written down from memory or at second hand",
+        "spindle along carriage (horizontal)&nbsp;†",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    assert!(!page.contains("value read there"));
+    let (terminal, page) = told("own");
+    assert!(terminal.contains("Limits (own): ") || terminal.contains("Limits: "), "{terminal}");
+    assert!(page.contains("value read there") && !page.contains("Values marked †") && !page.contains("&nbsp;†"));
+}
+
 #[test]
 fn criteria_are_listed_and_printed() {
     let run = |arguments: &[&str]| {
@@ -155,7 +187,13 @@ fn criteria_are_listed_and_printed() {
         (ran.status.code().unwrap(), String::from_utf8_lossy(&ran.stdout).into_owned())
     };
     let (code, list) = run(&["criteria"]);
-    assert!(code == 0 && BUILT_IN.iter().all(|set| list.contains(set.name)) && list.contains("from memory"), "{list}");
+    assert!(
+        code == 0
+            && BUILT_IN.iter().all(|set| list.contains(set.name))
+            && list.matches("values not compared with their source").count() == BUILT_IN.len(),
+        "{list}"
+    );
+    assert!(!list.contains("read there"), "{list}");
     let (code, one) = run(&["criteria", "iso-1708-precision"]);
     assert_eq!((code, one.matches("provenance = \"from-memory\"").count()), (0, 8));
     let (code, lines) = run(&["criteria", "--format", "json"]);

@@ -19,7 +19,7 @@ fn sheet(analysis: &Analysis) -> Option<String> {
 }
 
 const BOTH_WAYS: &str = "That is the mean of both directions of cut.";
-const REMEMBERED: &str = "Value written down from memory, not the standard’s own text";
+const REMEMBERED: &str = "Value not compared with its source, written down from memory or at second hand";
 
 #[test]
 fn the_sheet_answers_what_a_buyer_doubts() {

@@ -169,6 +169,57 @@ const BAD_SETTINGS: &[(&str, Expected)] = &[
     ("[simulate]\npasses = 1.5\n", expect("not-whole", 2, "10", "1.5", "whole")),
     ("[trial]\ndate = \"14/03/2026\"\n", expect("not-a-date", 2, "8", "14/03/2026", "2026-03-14")),
     ("[trial]\nname = spring\n", expect("toml-syntax", 2, "8", "name = spring", "double quotes")),
+    ("[bar]\ndiameter_mm = 38,0\n", expect("toml-syntax", 2, "17", "`38,0` for `diameter_mm`", "write 38.0: TOML has decimal points")),
+    ("[bar]\nlength_mm = -1.234,5 # long\n", expect("toml-syntax", 2, "19", "`-1.234,5` for `length_mm`", "write -1234.5: TOML")),
+    ("[bar]\nlength_mm = 1,234\n", expect("toml-syntax", 2, "14", "`1,234`", "write 1.234, or 1234 if the comma parts thousands")),
+    ("[bar]\nlength_mm = 220 mm\n", expect("toml-syntax", 2, "13", "`220 mm` for `length_mm`", "write 220: a number stands alone")),
+    ("[trial]\ndate = 2026-3-9\n", expect("toml-syntax", 2, "8", "`2026-3-9` for `date`", "write 2026-03-09")),
+    ("[trial]\ndate = 19-03-2026 # spring\n", expect("toml-syntax", 2, "8", "`19-03-2026` for `date`", "write 2026-03-19")),
+    ("[trial]\ndate = 19.3.2026\n", expect("toml-syntax", 2, "12", "`19.3.2026` for `date`", "write 2026-03-19")),
+    (
+        "[trial]\ndate = 3/4/2026\n",
+        expect("toml-syntax", 2, "8", "`3/4/2026`", "write 2026-04-03, or 2026-03-04 if the month stands first"),
+    ),
+    ("[trial]\ndate = 2026-02-30\n", expect("toml-syntax", 2, "8", "`2026-02-30`", "no such day")),
+    ("[trial]\ndate = \"19-03-2026\"\n", expect("not-a-date", 2, "8", "19-03-2026", "write 2026-03-19")),
+    (
+        "[bar]\ndiameter_mm = 38\n[bar]\nlength_mm = 220\n",
+        expect("toml-syntax", 3, "2", "`[bar]` a second time", "[bar] stands in row 1 already: write there what stands below this one"),
+    ),
+    (
+        "[bar]\ndiameter_mm = 38\nlength_mm = 220\ndiameter_mm = 39\n",
+        expect("toml-syntax", 4, "1", "`diameter_mm` a second time", "`diameter_mm` stands in row 2 already: keep one"),
+    ),
+    (
+        "[bar]\nlength_mm = 220\n[[bar]]\n",
+        expect("toml-syntax", 3, "3", "`[[bar]]` a second time", "[bar] stands in row 1 already: write there"),
+    ),
+    (
+        "[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\n[acceptance.limit]\nquantity = \"barrel\"\n",
+        expect("toml-syntax", 4, "13", "`[acceptance.limit]` a second time", "write [[acceptance.limit]] here and in row 1, once for each"),
+    ),
+    (
+        "[acceptance.limit]\nquantity = \"taper\"\nlimit_mm = 0.02\n[[acceptance.limit]]\nquantity = \"barrel\"\n",
+        expect(
+            "toml-syntax",
+            4,
+            "14",
+            "`[[acceptance.limit]]` a second time",
+            "write [[acceptance.limit]] here and in row 1, once for each",
+        ),
+    ),
+    (
+        "[gauge]\ndiameter = 3\n[gauge.diameter] # mine\nu_mm = 0.002\n",
+        expect("toml-syntax", 3, "8", "`[gauge.diameter] # mine` a second time", "`diameter` stands in row 2 already"),
+    ),
+    (
+        "[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 0.02\n[[acceptance.limit]]\nquantity = \"barrel\"\nlimit_mm = 0.01\nlimit_mm = 0.02\n",
+        expect("toml-syntax", 7, "1", "`limit_mm` a second time", "stands in row 6 already"),
+    ),
+    (
+        "[gauge.diameter.\"mic 2.5\"]\nu_mm = 0.002\n[gauge.diameter.\"mic 2.5\"]\nu_mm = 0.001\n",
+        expect("toml-syntax", 3, "17", "a second time", "[gauge.diameter.mic 2.5] stands in row 1 already"),
+    ),
     ("[bar]\ncollars_mm = [[25.0, 5.0]]\n", expect("span-order", 2, "14", "[[25.0, 5.0]]", "smaller first")),
     ("[bar]\nlength_mm = 200\ncollars_mm = [[5, 25], [190, 210]]\n", expect("collar-outside-bar", 3, "14", "190", "length_mm")),
     ("[bar]\ncollars_mm = [[5, 25], [20, 210]]\n", expect("collar-order", 2, "14", "overlap", "outwards")),
@@ -192,6 +243,118 @@ fn every_fault_of_a_settings_file_is_named_with_its_place() {
         if let Err(difference) = says(found, expected) {
             panic!("{text:?}: {difference}");
         }
+    }
+}
+
+/// Settings that nobody is likely to mean: they are used, and asked about.
+const UNLIKELY_SETTINGS: &[(&str, Expected)] = &[
+    ("[gauge.diameter]\nu_mm = 2\n", expect("unlikely-value", 2, "8", "2 mm for `u_mm`", "is it in µm? Then write 0.002.")),
+    (
+        "[gauge.diameter]\nu_in = 0.08\n",
+        expect("unlikely-value", 2, "8", "2.032 mm for `u_in`, from inches", "of an inch? Then write 0.00008."),
+    ),
+    ("[gauge.diameter.comparator]\nresolution_mm = 1\n", expect("unlikely-value", 2, "17", "1 mm for `resolution_mm`", "write 0.001.")),
+    ("[gauge.level]\nu_mm_per_m = 20\n", expect("unlikely-value", 2, "14", "20 mm/m for `u_mm_per_m`", "is it in µm/m? Then write 0.02.")),
+    ("[cutting]\ndepth_mm = 5\n", expect("unlikely-value", 2, "12", "5 mm for `depth_mm`", "Then write 0.05 mm.")),
+    (
+        "[bar]\ndiameter_mm = 20\n[cutting]\ndepth_mm = 2.1\n",
+        expect("unlikely-value", 4, "12", "2.1 mm for `depth_mm`", "takes 4.2 mm off the diameter"),
+    ),
+    (
+        "[cutting]\nrpm = 560\nfeed_mm_per_rev = 80\n",
+        expect("unlikely-value", 3, "19", "80 mm a revolution for `feed_mm_per_rev`", "a minute? Then at 560 rev/min write 0.143."),
+    ),
+    ("[cutting]\nfeed_mm_per_rev = 80\n", expect("unlikely-value", 2, "19", "80 mm a revolution", "divide it by the spindle")),
+    (
+        "[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 20\n",
+        expect("unlikely-value", 3, "12", "20 mm for `limit_mm`", "is it in µm? Then write 0.02."),
+    ),
+    (
+        "[machine.feet]\nspacing_along_mm = 700\nspacing_across_mm = 150\nscrew_pitch_mm = 12\n",
+        expect("unlikely-value", 4, "18", "12 mm for `screw_pitch_mm`", "the screw’s diameter"),
+    ),
+    ("[conditions]\ntemperature_spread_c = 20\n", expect("unlikely-value", 2, "24", "20 °C", "temperature of the room")),
+];
+
+#[test]
+fn settings_that_nobody_is_likely_to_mean_are_asked_about() {
+    for (text, expected) in UNLIKELY_SETTINGS {
+        let trial = read_folder(&[("trial.toml", text), LOG]).unwrap_or_else(|rejected| panic!("{text}: {rejected:?}"));
+        let found = finding(&trial.findings, expected.code);
+        assert_eq!((found.severity, found.file.as_deref()), (Severity::Warning, Some("trial.toml")));
+        if let Err(difference) = says(found, expected) {
+            panic!("{text:?}: {difference}");
+        }
+    }
+    let at_the_bounds = "[gauge.diameter]\nu_mm = 0.1\nresolution_mm = 0.1\n[gauge.level]\nu_mm_per_m = 2\n[bar]\ndiameter_mm = 38\n[cutting]\n\
+                         depth_mm = 3\nfeed_mm_per_rev = 2\n[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = 1\n";
+    let trial = read_folder(&[("trial.toml", at_the_bounds), LOG]).expect("a trial in use");
+    assert!(trial.findings.is_empty(), "{:?}", trial.findings);
+    // a criteria file is asked in the same way
+    let limits = "[[limit]]\nquantity = \"taper\"\nlimit_mm = 20\n";
+    let trial = read_folder(&[("trial.toml", "[acceptance]\ncriteria = \"own\"\n"), ("own.toml", limits), LOG]).expect("a trial in use");
+    let found = finding(&trial.findings, "unlikely-value");
+    assert_eq!((found.file.as_deref(), found.row), (Some("own.toml"), Some(3)));
+    // and so is a logged pass, once, unless the settings say the same
+    let log = "station_mm,diameter_mm,pass,depth_mm,feed_mm_per_rev\n10,38,1,0.1,0.1\n20,38,2,5,80\n30,38,2,5,80\n";
+    let trial = super::bench::good(log);
+    let found: Vec<_> = trial.findings.iter().filter(|finding| finding.code == "unlikely-value").collect();
+    let places: Vec<_> = found.iter().map(|finding| (finding.row, finding.column.as_deref())).collect();
+    assert_eq!(places, [(Some(3), Some("depth")), (Some(3), Some("feed"))]);
+    assert!(found[0].found.contains("5 mm") && found[1].found.contains("80 mm a revolution"));
+    let trial = read_folder(&[("trial.toml", "[cutting]\ndepth_mm = 5\nfeed_mm_per_rev = 80\n"), ("diameters.csv", log)]).expect("in use");
+    assert_eq!(trial.findings.iter().filter(|finding| finding.code == "unlikely-value").count(), 2);
+}
+
+/// Reading warns where `plan` says not to cut: one bound.
+#[test]
+fn a_bar_that_hangs_out_too_far_is_told() {
+    let told = |bar: &str, log: &str| -> Option<Finding> {
+        let files = [("trial.toml", bar), ("diameters.csv", log)];
+        let trial = read_folder(&files).unwrap_or_else(|rejected| panic!("{bar}: {rejected:?}"));
+        trial.findings.into_iter().find(|finding| finding.code == "overhang")
+    };
+    let slender = "station_mm,diameter_mm\n10,20.01\n390,20.02\n";
+    let found = told("[bar]\ndiameter_mm = 20\nlength_mm = 400\nholding = \"chuck\"\n", slender).expect("a warning");
+    assert_eq!((found.severity, found.file.as_deref()), (Severity::Warning, Some("trial.toml")));
+    assert!(found.found.contains("by 20 diameters: 400 mm of 20 mm"), "{}", found.found);
+    for part in ["beyond 6 diameters do not cut", "beyond 4 lightly", "at most 120 mm", "a bar of 67 mm or more", "a centre under its end"]
+    {
+        assert!(found.help.contains(part), "{part}: {}", found.help);
+    }
+    assert!(!found.help.contains("holding"), "that is stated: {}", found.help);
+    for held in ["centres", "chuck-and-centre"] {
+        assert!(told(&format!("[bar]\ndiameter_mm = 20\nlength_mm = 400\nholding = \"{held}\"\n"), slender).is_none());
+    }
+    let bar = |length: f64| told(&format!("[bar]\ndiameter_mm = 38\nlength_mm = {length}\n"), LOG.1);
+    assert!(bar(228.0).is_none() && bar(228.1).is_some(), "six diameters are within the bound");
+    assert!(told("[bar]\ndiameter_in = 1.1\nlength_in = 6.6\n", "station_in,diameter_in\n1,1.1\n6,1.1\n").is_none(), "in inches too");
+    // who states nothing is asked how the bar was held
+    let found = told("", slender).expect("a warning");
+    assert!(found.found.contains("390 mm") && found.help.contains("state holding in [bar]"), "{found:?}");
+    let alone = super::bench::good(slender);
+    assert_eq!(finding(&alone.findings, "overhang").file, None);
+    // a length that wrong readings tell counts for nothing; one that is stated does, before anything is read
+    let wrong = read_folder(&[("diameters.csv", "station_mm,diameter_mm\n10,20\n400,abc\n500,20\n")]).expect_err("no number");
+    assert!(wrong.findings.iter().all(|finding| finding.code != "overhang"));
+    let early = read_folder(&[("trial.toml", "[bar]\ndiameter_mm = 20\nlength_mm = 400\n")]).expect_err("no readings");
+    finding(&early.findings, "overhang");
+}
+
+#[test]
+fn no_sample_raises_a_false_alarm() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
+    let folders = |folder: &std::path::Path| -> Vec<std::path::PathBuf> {
+        let entries = std::fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").path());
+        entries.filter(|path| path.is_dir()).collect()
+    };
+    let trials: Vec<_> = folders(&root).into_iter().flat_map(|one| [folders(&one), vec![one]].concat()).collect();
+    let trials: Vec<_> = trials.into_iter().filter(|folder| folder.join("trial.toml").is_file()).collect();
+    assert!(trials.len() > 20, "{trials:?}");
+    for folder in trials {
+        let trial = taperwright::ingest::read_trial(&folder, &ReadOptions::default()).expect("a sample");
+        let alarm = trial.findings.iter().find(|finding| ["overhang", "unlikely-value"].contains(&finding.code));
+        assert!(alarm.is_none(), "{}: {alarm:?}", folder.display());
     }
 }
 
