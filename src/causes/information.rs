@@ -156,10 +156,14 @@ impl Information {
 
     /// Whether a cause has evidence of its own in a setting.
     pub(super) fn own_evidence(&self, design: &Design, cause: CauseKind, setting: u32) -> bool {
-        let functional = self.functional(design, cause, setting);
-        let prior = functional.norm_squared();
+        self.carries(&self.functional(design, cause, setting), 1.0)
+    }
+
+    /// Whether the readings alone tell `functional`: by the rule of [`OWN_EVIDENCE`], against `share` of its full prior variance.
+    pub(super) fn carries(&self, functional: &DVector<f64>, share: f64) -> bool {
+        let prior = share * functional.norm_squared();
         let Some(covariance) = self.without_priors() else { return false };
-        prior > 0.0 && functional.dot(&(covariance * &functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
+        prior > 0.0 && functional.dot(&(covariance * functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
     }
 
     /// Groups of causes of one setting that the readings know only together.

@@ -7,6 +7,7 @@ mod block;
 #[cfg(test)]
 mod by_hand;
 mod candidates;
+mod carried;
 mod chain;
 mod design;
 mod draws;
@@ -41,6 +42,7 @@ mod verdict;
 mod vertical;
 mod worn_ways;
 
+pub use carried::Carried;
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};

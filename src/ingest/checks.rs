@@ -1,6 +1,7 @@
 //! What only the whole log can show: too few stations, stations off the bar, swapped columns, slips of a digit.
 
 use super::collector::Collector;
+use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
@@ -36,6 +37,7 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     pasted_twice(trial, collector);
     gauges(trial, collector);
     moved_settings(trial, collector);
+    pass_numbers::check(trial, collector);
 }
 
 fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {
