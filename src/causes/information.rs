@@ -109,6 +109,15 @@ impl Information {
         }
     }
 
+    /// Keeps of the prior of worn ways the precision `share`.
+    pub(super) fn keep_way_wear(&mut self, design: &Design, share: f64) {
+        for (row, kept) in self.rows.iter().zip(&mut self.kept) {
+            if row.is_some_and(|u| design.model.unknowns[u].meaning.cause() == Some(CauseKind::WayWear)) {
+                *kept = share.max(RIDGE);
+            }
+        }
+    }
+
     /// Rows of a cause in a setting, each with its factor in the cause's parameter (the worst place's value for worn ways).
     pub(super) fn functional(&self, design: &Design, cause: CauseKind, setting: u32) -> DVector<f64> {
         let model = &design.model;

@@ -38,9 +38,9 @@ pub fn from_file(acceptance: &Acceptance, pen: Pen) -> Option<FromFile> {
 fn called_as(file: &CriteriaFile) -> Option<String> {
     let set = file.called_as.as_ref()?;
     let limits = if file.unlike.is_empty() {
-        format!("Its limits for this machine are those of the built-in set {set}, as which it calls itself.")
+        format!("Its limits for this machine are those of the built-in set {set}, by whose name it calls itself.")
     } else {
-        format!("It calls itself as the built-in set {set} and has other limits:")
+        format!("It calls itself by the name of the built-in set {set} and has other limits:")
     };
     let rule =
         if file.other_rule { format!("Its rule of decision is another than that of the built-in set {set}. ") } else { String::new() };

@@ -84,7 +84,7 @@ fn what_could_mislead_whoever_signs_stands_on_the_sheet_and_by_the_limits() {
     analysis.trial.prior = Prior { yaw_mm_per_m: 0.0001, ..Prior::default() };
     for selector in ["#sheet", "#limits"] {
         let text = section(&analysis, selector, Units::Millimetre);
-        let lead = "Limits from the file mycrit.toml supplied with the trial, not a built-in set. It calls itself as the built-in set iso-1708-general and has other limits:";
+        let lead = "Limits from the file mycrit.toml supplied with the trial, not a built-in set. It calls itself by the name of the built-in set iso-1708-general and has other limits:";
         let place = text.find(lead).unwrap_or_else(|| panic!("{selector}: {text}"));
         assert!(text.find("ISO 1708:1989").is_none_or(|source| source > place), "whose limits they are comes first: {text}");
         assert!(text.contains("taper: 0.200 mm over 300 mm") && text.contains("built in: 0.040 mm over 300 mm"), "{selector}: {text}");
