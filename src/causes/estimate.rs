@@ -1,6 +1,7 @@
 //! The joint estimate of a trial, end to end.
 
 use super::balance::balances;
+use super::carried::carried;
 use super::design::{Design, design_of};
 use super::evidence::evidence;
 use super::extent::{MOST_PLACES, fitted, not_estimated, passes_together, taken_together, too_many};
@@ -64,8 +65,9 @@ pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> Cause
         return not_estimated(logged, most);
     }
     let integration = integrate(&design.model, seed);
-    let posterior = posterior(&design, &integration, seed);
+    let mut posterior = posterior(&design, &integration, seed);
     let centre = centre(&design, &integration);
+    posterior.carried = carried(trial, &design, &centre);
     let mut information = information(&design, &centre, trial.prior.force_factor, |_| true);
     let mut warnings = design.warnings.clone();
     warnings.extend(stretch_mm.map(|width_mm| taken_together(width_mm, most)));

@@ -151,6 +151,7 @@ pub(super) fn straight_levels() -> Vec<LevelReading> {
 /// These draws and contributions, nothing else told.
 pub(super) fn posterior(design: &Design, draws: Vec<Draw>, contributions: BTreeMap<(u32, CauseKind), DrawnContribution>) -> Posterior {
     Posterior {
+        carried: Default::default(),
         roll_arm_mm: Vec::new(),
         move_gain: Vec::new(),
         force_factor: Vec::new(),

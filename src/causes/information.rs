@@ -109,6 +109,15 @@ impl Information {
         }
     }
 
+    /// Keeps of the prior of worn ways the precision `share`.
+    pub(super) fn keep_way_wear(&mut self, design: &Design, share: f64) {
+        for (row, kept) in self.rows.iter().zip(&mut self.kept) {
+            if row.is_some_and(|u| design.model.unknowns[u].meaning.cause() == Some(CauseKind::WayWear)) {
+                *kept = share.max(RIDGE);
+            }
+        }
+    }
+
     /// Rows of a cause in a setting, each with its factor in the cause's parameter (the worst place's value for worn ways).
     pub(super) fn functional(&self, design: &Design, cause: CauseKind, setting: u32) -> DVector<f64> {
         let model = &design.model;
@@ -156,10 +165,14 @@ impl Information {
 
     /// Whether a cause has evidence of its own in a setting.
     pub(super) fn own_evidence(&self, design: &Design, cause: CauseKind, setting: u32) -> bool {
-        let functional = self.functional(design, cause, setting);
-        let prior = functional.norm_squared();
+        self.carries(&self.functional(design, cause, setting), 1.0)
+    }
+
+    /// Whether the readings alone tell `functional`: by the rule of [`OWN_EVIDENCE`], against `share` of its full prior variance.
+    pub(super) fn carries(&self, functional: &DVector<f64>, share: f64) -> bool {
+        let prior = share * functional.norm_squared();
         let Some(covariance) = self.without_priors() else { return false };
-        prior > 0.0 && functional.dot(&(covariance * &functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
+        prior > 0.0 && functional.dot(&(covariance * functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
     }
 
     /// Groups of causes of one setting that the readings know only together.

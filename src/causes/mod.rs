@@ -7,6 +7,7 @@ mod block;
 #[cfg(test)]
 mod by_hand;
 mod candidates;
+mod carried;
 mod chain;
 mod deepest_cut;
 mod design;
@@ -42,6 +43,7 @@ mod verdict;
 mod vertical;
 mod worn_ways;
 
+pub use carried::Carried;
 pub use deepest_cut::{HEAVY_TIMES, LIGHT_DEPTH_MM, MOST_PUSH_MM, deepest_cut_mm, heavy_times};
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};

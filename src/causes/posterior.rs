@@ -1,5 +1,6 @@
 //! The posterior as equally weighted draws, in a form that correction and conformity can draw on.
 
+use super::carried::Carried;
 use super::design::Design;
 use super::draws::systematic;
 use super::hyper::{Hyper, Values};
@@ -67,6 +68,8 @@ pub struct Posterior {
     pub effective_points: f64,
     /// Largest Pareto shape of their weights; below 0.7 the integration is sound. `None` where weights have no tail.
     pub pareto_k: Option<f64>,
+    /// Which quantities the readings carry without the causes' priors.
+    pub carried: Carried,
     pub(super) draws: Vec<Draw>,
     pub(super) references: Vec<Reference>,
 }
@@ -143,6 +146,7 @@ pub(super) fn posterior(design: &Design, integration: &Integration, seed: u64) -
         points: integration.points.len(),
         effective_points: integration.effective_points,
         pareto_k: integration.pareto_k,
+        carried: Carried::default(),
         draws,
         references: design.references.clone(),
     }

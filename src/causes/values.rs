@@ -1,6 +1,6 @@
 //! What the joint estimate says, as plain values. Serialise as the contract's `causes`, `confounded`, `balance`, `next_tests`.
 
-use crate::quantities::Interval;
+use crate::quantities::{Interval, Sentence};
 use crate::trial::{Direction, Place};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -114,12 +114,12 @@ pub struct CauseEstimate {
     /// The verdict.
     pub verdict: Verdict,
     /// Why, one clause or sentence.
-    pub reason: String,
+    pub reason: Sentence,
 }
 
 impl CauseEstimate {
     /// A cause of which no figure is told, and why.
-    pub(super) fn without_figures(setting: u32, cause: CauseKind, verdict: Verdict, reason: String) -> Self {
+    pub(super) fn without_figures(setting: u32, cause: CauseKind, verdict: Verdict, reason: impl Into<Sentence>) -> Self {
         Self {
             setting,
             cause,
@@ -134,7 +134,7 @@ impl CauseEstimate {
             material_threshold_um: None,
             variance_removed: None,
             verdict,
-            reason,
+            reason: reason.into(),
         }
     }
 }

@@ -12,6 +12,7 @@ use super::integrate::Integration;
 use super::posterior::{Posterior, summary};
 use super::unknowns::{Meaning, NEGLIGIBLE};
 use super::values::{CauseEstimate, CauseKind, Verdict};
+use crate::quantities::Sentence;
 use crate::trial::{Direction, Holding, Trial};
 use reasons::judge;
 
@@ -147,21 +148,21 @@ pub(super) fn estimates(
     let mut own: Vec<CauseEstimate> = CauseKind::ALL
         .into_iter()
         .map(|cause| {
-            let blank = |reason: String| CauseEstimate::without_figures(setting, cause, Verdict::NotApplicable, reason);
+            let blank = |reason: Sentence| CauseEstimate::without_figures(setting, cause, Verdict::NotApplicable, reason);
             if let Some(reason) = ruled_out(trial, design, cause) {
-                return blank(reason);
+                return blank(reason.into());
             }
             let drawn = posterior.contributions.get(&(setting, cause));
             let own = parameter(design, posterior, cause, setting);
             let (Some(drawn), Some(own)) = (drawn, own.as_deref().and_then(summary)) else {
-                return blank("no pass of this setting can show it".to_string());
+                return blank("no pass of this setting can show it".into());
             };
             let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
             let evidence = information.own_evidence(design, cause, setting);
             let bound = bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1);
             let (verdict, mut reason) = judge(cause, material, threshold, evidence, bound);
             if verdict == Verdict::NotSettled && !evidence && cause == CauseKind::ToolWear && cut_both_ways(trial, setting) {
-                reason = WEAR_OR_WARMING.to_owned();
+                reason = WEAR_OR_WARMING.into();
             }
             let prior = prior_variance(trial, design, cause, setting);
             let removed = if prior > 0.0 { (1.0 - own.standard_uncertainty.powi(2) / prior).clamp(0.0, 1.0) } else { 0.0 };

@@ -134,9 +134,12 @@ Example:
   taperwright verify reports/quay-spring.html     makes the page again from the logs that it carries
 
 Every byte is compared, and each figure that differs is named, in words, tables, attributes and
-drawings, with any log that was altered. Of a page that another version made, the printed numbers
-are compared. Logs too large to be carried (above 1 MiB when packed) are looked for in the folder
-that --logs names; their hashes say whether they are the same. Nothing is written.
+drawings, with any log that was altered. A page that states another version never agrees: of it
+the printed numbers are compared by their keys, each that differs or that one of the two pages
+lacks is named, and its words need that version. Logs too large to be carried (above 1 MiB when
+packed) are looked for in the folder that --logs names; their hashes say whether they are the
+same. Nothing is written.
 
 A page that agrees shows that page and logs belong together, not that the logs are true.
-Exit status: 0 agrees; 1 differs; 3 not such a report, or its logs are missing.";
+Exit status: 0 agrees; 1 differs, or another version made the page; 3 not such a report, or
+its logs are missing.";

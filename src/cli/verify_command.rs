@@ -97,31 +97,25 @@ fn in_words(page: &Path, verdict: &Verdict) -> String {
     let mut lines = Vec::new();
     let count = verdict.differences.len();
     let places = if count == 1 { "1 place".to_owned() } else { format!("{count} places") };
-    let by = match verdict.compared {
-        Compared::Numbers => format!("made by taperwright {}, checked by {}", one_line(&verdict.made_by), verdict.version),
-        Compared::Bytes | Compared::Nothing => format!("made by taperwright {}", one_line(&verdict.made_by)),
-    };
-    match (verdict.agrees, verdict.compared) {
-        (true, Compared::Bytes) => lines.push(format!(
+    let by = format!("made by taperwright {}", one_line(&verdict.made_by));
+    match (&verdict.cannot_vouch, verdict.compared) {
+        (Some(why), Compared::Nothing) => lines.push(format!("{page}: {}. It cannot be made again from what it carries.", one_line(why))),
+        (Some(why), _) => lines.push(format!(
+            "{page}: {}. Of its printed numbers {} were compared with what {files} give: {}.",
+            one_line(why),
+            verdict.numbers,
+            if count == 0 { "none differs".to_owned() } else { format!("it differs in {places}") }
+        )),
+        (None, Compared::Nothing) => lines.push(format!("{page}: differs, and cannot be made again from what it carries; {by}.")),
+        (None, _) if verdict.agrees => lines.push(format!(
             "{page}: agrees. Made again from {files} it is the same page, byte for byte: words, tables, drawings and {} numbers with a key; {by}.",
             verdict.numbers
         )),
-        (true, _) => lines.push(format!(
-            "{page}: its numbers agree. {} printed numbers are what {files} give; {by}, so words and drawings are not compared.",
-            verdict.numbers
-        )),
-        (false, Compared::Nothing) => lines.push(format!("{page}: differs, and cannot be made again from what it carries; {by}.")),
-        (false, _) => lines.push(format!("{page}: differs in {places} from what {files} give; {by}.")),
+        (None, _) => lines.push(format!("{page}: differs in {places} from what {files} give; {by}.")),
     }
     lines.extend(verdict.differences.iter().take(TOLD).map(|each| format!("  {}", one_line(&each.in_words()))));
     if count > TOLD {
         lines.push(format!("  and {} more", count - TOLD));
-    }
-    if verdict.numbers_on_one_page_only > 0 {
-        lines.push(format!(
-            "  {} keys of numbers are known to one of the two versions only; they are not compared",
-            verdict.numbers_on_one_page_only
-        ));
     }
     lines.push(format!("  {MEANING}"));
     lines.push(String::new());

@@ -7,6 +7,9 @@ use crate::causes::Posterior;
 use crate::shape::Shape;
 use crate::trial::{Holding, Plane, Trial};
 
+/// Begins the note of a quantity of which a prior would decide (see [`crate::causes::Carried`]).
+pub const NOT_CARRIED: &str = "The readings alone do not carry a decision";
+
 /// Standard uncertainty of the taper that no reading shows and draws do not carry, mm.
 fn unseen_mm(shape: &Shape) -> f64 {
     (shape.taper.standard_uncertainty.powi(2) - shape.taper.standard_error.powi(2)).max(0.0).sqrt()
@@ -34,6 +37,9 @@ pub(super) fn parallelism(trial: &Trial, shape: &Shape, posterior: Option<&Poste
     if !seen && !cut_in_chuck {
         return Measured::Unknown(format!("A bar between centres says nothing of the spindle's direction. {tells}"));
     }
+    if !posterior.carried.parallelism.contains(&shape.setting) {
+        return Measured::Unknown(format!("{NOT_CARRIED}: what was believed of headstock and bed beforehand would decide. {tells}"));
+    }
     let extra_mm_per_m = if seen { 0.0 } else { 1000.0 * unseen_mm(shape) / (2.0 * shape.tested_length.length) };
     let mut rng = generator(seed, shape.setting, 3);
     let draws = posterior.yaw_mm_per_m.iter().zip(twist).zip(&posterior.roll_arm_mm).map(|((yaw, twist), arm)| {
@@ -55,6 +61,12 @@ pub(super) fn tailstock_offset(trial: &Trial, shape: &Shape, posterior: Option<&
     let tells = "A bar turned between centres, or an indicator along a ground test bar between them (plane side), would tell.";
     let draws = posterior.and_then(|p| p.offset_mm.get(&shape.setting)).filter(|draws| !draws.is_empty());
     let Some(draws) = draws else { return Measured::Unknown(format!("No log of this setting sees the tailstock. {tells}")) };
+    if posterior.is_some_and(|posterior| !posterior.carried.offset.contains(&shape.setting)) {
+        return Measured::Unknown(format!(
+            "{NOT_CARRIED}: what was believed of tailstock and tool wear beforehand would decide. Passes cut both ways between centres, or an indicator \
+             along a ground test bar between them (plane side), would tell."
+        ));
+    }
     let seen = has_indicator(trial, shape.setting, Plane::Side, Holding::Centres);
     let length = shape.tested_length.length;
     let extra_mm = if seen || length <= 0.0 { 0.0 } else { 0.5 * unseen_mm(shape) * trial.bar.length_mm / length };

@@ -5,6 +5,7 @@ use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, range};
 use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
 use super::settle::Shrinks;
+use crate::quantities::Told;
 use crate::shape::{FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, station_readings};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
@@ -189,10 +190,10 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
     let clear = 1.0 - end.probability_within(-twice, twice);
     if clear < 0.95 {
         return Measured::DoesNotApply(format!(
-            "The end bands differ by no more than the log can see ({:.1} µm, standard uncertainty {:.1} µm): a share of that would be chance. The rule \
+            "The end bands differ by no more than the log can see ({}, standard uncertainty {}): a share of that would be chance. The rule \
              says nothing against a bar whose ends are alike.",
-            1000.0 * end.value().abs(),
-            500.0 * twice
+            Told::fine(end.value().abs()),
+            Told::fine(0.5 * twice)
         ));
     }
     let ratio = |(bands, end): (&Vec<f64>, &f64)| {

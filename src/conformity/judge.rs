@@ -103,8 +103,8 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
     let open = Judgement::open(setting, limit, rule);
     let Known { knowledge, length_mm, shrinks, note } = match measured {
         Measured::Known(known) => known,
-        Measured::Unknown(note) => return Judgement { note, ..open },
-        Measured::DoesNotApply(note) => return Judgement { note, decision: None, ..open },
+        Measured::Unknown(note) => return Judgement { note: note.into(), ..open },
+        Measured::DoesNotApply(note) => return Judgement { note: note.into(), decision: None, ..open },
     };
     let allowed = Allowed::of(limit, length_mm);
     let probability = knowledge.probability_within(allowed.low, allowed.high);
@@ -119,7 +119,7 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
         allowed: Some(allowed),
         consumers_risk: (decision == Decision::Conforms).then_some(1.0 - probability),
         producers_risk: (decision == Decision::DoesNotConform).then_some(probability),
-        note,
+        note: note.into(),
         ..open
     };
     if wrong_way(limit, knowledge.value()) && !allowed.contains(knowledge.value()) {
@@ -131,7 +131,7 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
     if decision == Decision::NotProven {
         let needed = uncertainty_needed(&knowledge, allowed, rule);
         let told = advice(needed, knowledge.standard_uncertainty(), limit.quantity.unit(), shrinks);
-        judged.note.push(' ');
+        judged.note.push_str(" ");
         judged.note.push_str(&told);
         judged.uncertainty_needed = needed;
         judged.passes_needed = needed.and_then(|needed| shrinks?.passes_for(needed));

@@ -3,6 +3,7 @@
 use super::Knowledge;
 use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
+use crate::quantities::Told;
 use crate::statistics::LegendreRange;
 use crate::statistics::mixed::NoisePrior;
 use crate::trial::Trial;
@@ -57,8 +58,12 @@ pub(super) fn variation(trial: &Trial, setting: u32, seed: u64) -> Measured {
         return Measured::Unknown(WHAT_TELLS.to_owned());
     };
     let reference = trial.levels.iter().any(|r| r.setting == setting && r.reference_roll_mm_per_m.is_some());
-    let mut note =
-        format!("Largest difference of roll over {} places from {:.0} to {:.0} mm along the bed.", places.len(), span.from(), span.to());
+    let mut note = format!(
+        "Largest difference of roll over {} places from {} to {} along the bed.",
+        places.len(),
+        Told::length(span.from()),
+        Told::length(span.to())
+    );
     if !reference {
         note.push_str(
             " No second level stood on the headstock: a machine that tilts as a whole under the moving carriage looks like twist.",

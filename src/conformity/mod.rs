@@ -16,6 +16,7 @@ mod settle;
 mod tally;
 mod values;
 
+pub use alignment::NOT_CARRIED;
 pub use allowed::Allowed;
 pub use decision::{ASKED, Decision, Rule};
 pub use judge::{judge, shows_conformity};

@@ -3,6 +3,7 @@
 use super::Knowledge;
 use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, generator, range};
+use crate::quantities::Told;
 use crate::shape::Shape;
 use crate::statistics::mixed::NoisePrior;
 use crate::trial::{DiameterReading, Direction, Trial};
@@ -96,8 +97,9 @@ fn judged(trial: &Trial, shape: &Shape, station_mm: f64, angles: &[i64], by_pass
         Some(knowledge) => {
             let few = if angles.len() < 4 { " Fewer than four angles: what lies between them is not seen." } else { "" };
             let note = format!(
-                "Largest difference of diameter over {} angles at {station_mm:.0} mm, the station nearest the chuck that one gauge read so.{few} {CAUTION}",
-                angles.len()
+                "Largest difference of diameter over {} angles at {}, the station nearest the chuck that one gauge read so.{few} {CAUTION}",
+                angles.len(),
+                Told::length(station_mm)
             );
             Measured::Known(Known { knowledge, length_mm: None, shrinks: None, note })
         }

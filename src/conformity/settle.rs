@@ -1,6 +1,7 @@
 //! What would settle a limit that is not proven.
 
 use super::{Allowed, Decision, Knowledge, Rule};
+use crate::quantities::Told;
 
 /// More passes than this are no advice.
 const MOST_PASSES: f64 = 60.0;
@@ -51,15 +52,15 @@ impl Shrinks {
     }
 }
 
-/// What would settle it, in a sentence. Lengths in mm.
+/// What would settle it, in a sentence with marked numbers ([`Told`]).
 pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<Shrinks>) -> String {
     let Some(needed) = needed else {
         return "The value stands on its limit: no measurement settles that; adjust the machine, or agree on another limit.".to_owned();
     };
     let shown = |u: f64| match unit {
-        "mm" => format!("{:.1} µm", 1000.0 * u),
+        "mm" => Told::fine(u).to_string(),
         "" => format!("{:.0} %", 100.0 * u),
-        _ => format!("{u:.3} {unit}"),
+        _ => Told::slope(u).to_string(),
     };
     let begin = format!("To decide, the standard uncertainty has to come down from {} to {}", shown(own), shown(needed));
     match shrinks.map(|s| (s, s.passes_for(needed))) {
@@ -79,6 +80,7 @@ pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<
 #[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 mod tests {
     use super::*;
+    use crate::quantities::Sentence;
     use crate::trial::DecisionRule;
 
     const BELOW: Allowed = Allowed { low: f64::NEG_INFINITY, high: 0.040 };
@@ -116,16 +118,17 @@ mod tests {
     #[test]
     fn the_advice_says_how_many_more_passes_or_why_none_help() {
         let shrinks = Shrinks { passes: 3, by_passes: 0.003, stays: 0.004 };
-        let told = |needed: f64| advice(Some(needed), 0.005, "mm", Some(shrinks));
+        let plain = |needed: Option<f64>, own, unit, shrinks| Sentence::from(advice(needed, own, unit, shrinks)).to_string();
+        let told = |needed: f64| plain(Some(needed), 0.005, "mm", Some(shrinks));
         assert!(told((1.5_f64.powi(2) + 16.0).sqrt() / 1000.0 + 1e-9).contains("from 5.0 µm to 4.3 µm: about 9 more passes like"));
         // 3 of 4 passes' variance is left: 9·3/4
         assert!(told((6.75_f64 + 16.0).sqrt() / 1000.0 + 1e-9).contains("about 1 more pass like"));
         assert!(told(0.0039).contains("more passes alone do not bring that: temperature, gauge and stations make 4.0 µm of it"));
         assert!(told(0.004).contains("do not bring that"), "all that passes leave is too much by itself");
         assert!(told(0.00401).contains("more than 60 passes"));
-        assert!(advice(None, 0.005, "mm", Some(shrinks)).contains("stands on its limit"));
-        assert!(advice(Some(0.05), 0.1, "", None).ends_with("from 10 % to 5 %."));
-        assert!(advice(Some(0.0123), 0.1, "mm/m", None).ends_with("to 0.012 mm/m."));
+        assert!(plain(None, 0.005, "mm", Some(shrinks)).contains("stands on its limit"));
+        assert!(plain(Some(0.05), 0.1, "", None).ends_with("from 10 % to 5 %."));
+        assert!(plain(Some(0.0123), 0.1, "mm/m", None).ends_with("to 0.012 mm/m."));
         assert!(told(0.005).ends_with("from 5.0 µm to 5.0 µm."), "no pass more");
     }
 }

@@ -1,4 +1,5 @@
 use super::{Allowed, Decision};
+use crate::quantities::Sentence;
 use crate::trial::{DecisionRule, Limit, Provenance, Quantity, Sense};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -36,7 +37,7 @@ pub struct Judgement {
     /// The decision; `None` only where the rule has no meaning for this bar.
     pub decision: Option<Decision>,
     /// How it was judged, what to mind, what would settle it: sentences, lengths in mm.
-    pub note: String,
+    pub note: Sentence,
     /// Unit of the numbers above.
     pub unit: &'static str,
     /// Length to which the value belongs, mm.
@@ -76,7 +77,7 @@ impl Judgement {
             expanded_uncertainty: None,
             probability: None,
             decision: Some(Decision::NotProven),
-            note: String::new(),
+            note: Sentence::default(),
             unit: limit.quantity.unit(),
             length: None,
             allowed: None,

@@ -8,6 +8,7 @@ use super::values::{Correction, Expected, FootMove, Learned, Reason};
 use super::window::Window;
 use super::words::{larger_end, limits, mm, remedies, test_that_tells};
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
+use crate::quantities::{Sentence, Told};
 use crate::shape::Shape;
 use crate::trial::{Feet, Holding, Trial};
 
@@ -73,13 +74,13 @@ pub(super) fn verdict(outcome: &CausesOutcome, setting: u32, cause: CauseKind) -
 
 impl Situation<'_> {
     /// An answer without any move.
-    pub(super) fn nothing(&self, reason: Reason, why: String) -> Correction {
+    pub(super) fn nothing(&self, reason: Reason, why: impl Into<Sentence>) -> Correction {
         Correction {
             setting: self.setting,
             advised: false,
             interim: false,
             reason,
-            why,
+            why: why.into(),
             moves: Vec::new(),
             tailstock_shift_mm: None,
             target_mm: None,
@@ -227,9 +228,9 @@ impl Situation<'_> {
         let change = aim.best(least, most, None);
         let which = if change > 0.0 { "rear" } else { "front" };
         let wanted = format!(
-            "Wanted is a change of twist of {:.2} (mm/m)/m, the {which} of the tailstock end up. For millimetres and turns give the feet's spacing and \
+            "Wanted is a change of twist of {}, the {which} of the tailstock end up. For millimetres and turns give the feet's spacing and \
              screw in [machine.feet].",
-            change.abs()
+            Told::twist(change.abs())
         );
         if twist == Some(Verdict::Present) {
             return self.nothing(Reason::FeetUnknown, format!("{} The bed is twisted. {wanted}", self.now()));
@@ -254,10 +255,10 @@ impl Situation<'_> {
             let gain = self.response.gain.iter().sum::<f64>() / self.response.gain.len().max(1) as f64;
             why.push_str(&format!(
                 " This log cannot say whether bed or headstock is out of line. {} Until then the move is an interim one, and this is its price: if the \
-                 headstock is the cause, the bed is bent by about {:.2} (mm/m)/m to hide it, which shows at other tool heights, between centres and \
+                 headstock is the cause, the bed is bent by about {} to hide it, which shows at other tool heights, between centres and \
                  when drilling from the tailstock.",
                 test_that_tells(self.outcome),
-                (gain * bent).abs()
+                Told::twist((gain * bent).abs())
             ));
         }
         if !self.others.is_empty() {

@@ -1,7 +1,7 @@
 //! The advice as plain values. Serialises as the contract's `correction`.
 
 use super::window::Window;
-use crate::quantities::Interval;
+use crate::quantities::{Interval, Sentence};
 use crate::trial::Foot;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -81,7 +81,7 @@ pub struct Correction {
     /// Why.
     pub reason: Reason,
     /// The same in sentences.
-    pub why: String,
+    pub why: Sentence,
     /// The move: one foot, or none.
     pub moves: Vec<FootMove>,
     /// How far the tailstock is to be set over, mm, positive = to the rear (away from the operator); `None` where that is no remedy.

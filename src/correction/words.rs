@@ -2,10 +2,11 @@
 
 use super::window::{USUAL_LIMIT, Window};
 use crate::causes::{CauseKind, CausesOutcome, NextTest, NextTestKind};
+use crate::quantities::Told;
 
 /// A length as sentences write it; the sign is said in words.
 pub(super) fn mm(value_mm: f64) -> String {
-    format!("{:.3} mm", value_mm.abs())
+    Told::difference(value_mm.abs(), 3).to_string()
 }
 
 /// Which end a taper makes larger.
@@ -20,7 +21,7 @@ pub(super) fn limits(window: Window, length_mm: f64) -> String {
     } else {
         format!("{} larger at the headstock end to {} larger at the tailstock end", mm(window.low_mm), mm(window.high_mm))
     };
-    let whole = format!("{size} over the {length_mm:.0} mm tested");
+    let whole = format!("{size} over the {} tested", Told::length(length_mm));
     if window.assumed {
         let (limit, over) = USUAL_LIMIT;
         format!("{whole}; nobody stated a limit, so {limit} mm in {over:.0} mm was taken (common practice, no source)")
@@ -34,7 +35,7 @@ pub(super) fn remedy(cause: CauseKind, estimate: Option<f64>) -> String {
     match cause {
         CauseKind::HeadstockYaw => {
             let size = estimate.map_or_else(String::new, |yaw| {
-                format!(" by {:.3} mm/m, its free end {}", yaw.abs(), if yaw > 0.0 { "to the rear" } else { "to the front" })
+                format!(" by {}, its free end {}", Told::slope(yaw.abs()), if yaw > 0.0 { "to the rear" } else { "to the front" })
             });
             format!(
                 "The headstock points away from the carriage's path{size}: level the bed first, then have the headstock aligned by somebody \

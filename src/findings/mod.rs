@@ -3,6 +3,9 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+/// Code of the finding that numbers of passes are not in the log.
+pub const PASSES_MISSING: &str = "passes-missing";
+
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]

@@ -5,7 +5,7 @@ use super::criteria::{self, CriteriaChoice};
 use super::photographs::{MOST_PHOTOGRAPH, MOST_PHOTOGRAPHS, photograph, remark, too_many_points};
 use super::read::Reading;
 use super::settings::Document;
-use crate::trial::{LeftOut, Trial, WhyLeftOut};
+use crate::trial::{CriteriaFile, LeftOut, Trial, WhyLeftOut};
 
 impl Reading<'_> {
     /// Reads the photographs of the folder, by name. A link is not followed: it could lead out of the folder. They are not packed: the page shows them
@@ -46,17 +46,18 @@ impl Reading<'_> {
             (None, Some(named)) => CriteriaChoice::find(named, |name| self.files.read(name, MOST_SETTINGS)),
             (None, None) => return,
         };
-        let stated = match choice {
-            Ok(CriteriaChoice::BuiltIn(set)) => criteria::read(set.text, set.name, &mut self.collector),
+        let (stated, file) = match choice {
+            Ok(CriteriaChoice::BuiltIn(set)) => (criteria::read(set.text, set.name, &mut self.collector), None),
             Ok(CriteriaChoice::File { name, bytes }) => {
                 self.input(&name, &bytes);
-                criteria::read_bytes(&bytes, &name, &mut self.collector)
+                let stated = criteria::read_bytes(&bytes, &name, &mut self.collector);
+                (stated, Some(CriteriaFile { name, chosen: self.options.criteria.is_some(), ..CriteriaFile::default() }))
             }
             Err(finding) => {
                 let place = "acceptance.criteria";
                 return self.collector.add(document.error(finding.code, place, finding.found, finding.help));
             }
         };
-        criteria::add(&mut trial.acceptance, stated, trial.machine.swing_mm, &mut self.collector);
+        criteria::add(&mut trial.acceptance, stated, file, trial.machine.swing_mm, &mut self.collector);
     }
 }

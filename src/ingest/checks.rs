@@ -1,6 +1,7 @@
 //! What only the whole log can show: too few stations, stations off the bar, swapped columns, slips of a digit.
 
 use super::collector::Collector;
+use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
@@ -38,6 +39,7 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     gauges(trial, collector);
     moved_settings(trial, collector);
     unlikely::cuts(stated, collector);
+    pass_numbers::check(trial, collector);
 }
 
 fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {

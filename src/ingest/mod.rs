@@ -38,6 +38,7 @@ mod moves;
 mod names;
 mod numbers;
 mod packing;
+mod pass_numbers;
 mod passes;
 mod photographs;
 mod read;

@@ -4,6 +4,8 @@
 //! 1 or 2 and otherwise one (JCGM 100:2008, 7.2.6 allows at most two). Minus is U+2212; from ten thousand on, digits
 //! before the point are grouped by a narrow no-break space (ISO 80000-1:2022, 7.3.2).
 
+pub use crate::quantities::decimals_as_written;
+
 /// The rule above, as the page states it.
 pub const RULE: &str = "A value is rounded to the last figure of its uncertainty; an uncertainty keeps two figures when its first is 1 or 2, otherwise one. \
      Tables of parts keep one figure more; so do ends of intervals where they need it.";
@@ -39,17 +41,6 @@ pub fn decimals_for_figures(value: f64, figures: usize) -> usize {
         return figures.saturating_sub(1);
     }
     to_decimals(figures as f64 - 1.0 - value.abs().log10().floor())
-}
-
-/// The fewest decimals, at most `most`, at which `value` is shown unrounded (to a billionth of itself).
-#[must_use]
-pub fn decimals_as_written(value: f64, most: usize) -> usize {
-    (0..most)
-        .find(|decimals| {
-            let scale = 10f64.powi(i32::try_from(*decimals).unwrap_or(MOST_DECIMALS));
-            ((value * scale).round() / scale - value).abs() <= 1e-9 * value.abs().max(1e-3)
-        })
-        .unwrap_or(most)
 }
 
 fn to_decimals(wanted: f64) -> usize {

@@ -3,7 +3,7 @@
 use super::number::{decimals_as_written, decimals_for_figures, decimals_for_uncertainty, fixed, probability};
 use super::sentence::{in_inches, without_long_numbers};
 use super::units::{ShownUnit, Units};
-use crate::quantities::Interval;
+use crate::quantities::{Interval, Sentence, Told};
 use minijinja::Value;
 use std::fmt::Write as _;
 
@@ -142,6 +142,21 @@ impl Pen {
         match self.units {
             Units::Millimetre => without_long_numbers(text),
             Units::Inch => in_inches(&without_long_numbers(text)),
+        }
+    }
+
+    /// A sentence that knows its numbers: on a page in inches each is converted, and then rounded.
+    #[must_use]
+    pub fn told(&self, sentence: &Sentence) -> String {
+        match self.units {
+            Units::Millimetre => self.sentence(sentence),
+            Units::Inch => {
+                let number = |told: Told| {
+                    let (value, decimals, unit) = told.in_inches();
+                    format!("{} {unit}", fixed(value, decimals))
+                };
+                sentence.shown(number, |between| self.sentence(between))
+            }
         }
     }
 

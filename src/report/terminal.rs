@@ -50,14 +50,14 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
 fn limits_line(analysis: &Analysis) -> Option<String> {
     let latest = analysis.conformity.iter().map(|judged| judged.setting).max()?;
     let memory = limits::of(analysis, latest).any(|(_, judged)| judged.provenance == Some(Provenance::FromMemory));
-    let from = match (&analysis.trial.acceptance.title, memory) {
-        (Some(_), true) => {
-            format!(" ({}, values not compared with their source)", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria"))
-        }
-        (None, true) => " (values not compared with their source)".to_owned(),
-        (Some(_), false) => format!(" ({})", analysis.trial.acceptance.criteria.as_deref().unwrap_or("criteria")),
-        (None, false) => String::new(),
+    let acceptance = &analysis.trial.acceptance;
+    let set = match (&acceptance.file, &acceptance.title) {
+        (Some(file), _) => Some(format!("the file {}", file.name)),
+        (None, Some(_)) => Some(acceptance.criteria.clone().unwrap_or_else(|| "criteria".to_owned())),
+        (None, None) => None,
     };
+    let from: Vec<String> = set.into_iter().chain(memory.then(|| "values not compared with their source".to_owned())).collect();
+    let from = if from.is_empty() { String::new() } else { format!(" ({})", from.join(", ")) };
     Some(format!("  Limits{}: {}", one_line(&from), limits::lead(analysis, latest).plain()))
 }
 

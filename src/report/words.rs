@@ -66,7 +66,11 @@ pub const RULES: [Rule; 19] = [
         when: "the probability that the limit holds is at least, the probability that it is broken is at least what the rule of decision asks for \
                (95 % where nobody states another; with simple acceptance the value alone decides)",
     },
-    Rule { word: "not proven", when: "neither of the two, or no log shows the quantity. It says nothing for or against the machine" },
+    Rule {
+        word: "not proven",
+        when: "neither of the two, or no log shows the quantity; of spindle and tailstock also where the readings alone, without the causes’ priors, do not \
+               tell it (standard error more than half of its prior standard deviation). It says nothing for or against the machine",
+    },
     Rule {
         word: "not compared with its source, †",
         when: "the limit’s value was written down from memory or at second hand and compared with no copy of its source; it is not the source’s own text",

@@ -1,7 +1,7 @@
 //! The result of a shape fit, as plain values. Lengths in mm on the diameter unless a name says otherwise.
 
 use super::page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread};
-use crate::quantities::Interval;
+use crate::quantities::{Interval, Sentence};
 use crate::trial::Direction;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -193,7 +193,7 @@ pub struct ShapeTest {
     /// Its tail probability; `None` when it has none.
     pub p: Option<f64>,
     /// A sentence: what it found and what that means.
-    pub interpretation: String,
+    pub interpretation: Sentence,
 }
 
 /// A reading that generalised ESD flags.

@@ -4,8 +4,10 @@ use serde::Serialize;
 /// The `[acceptance]` table with the limits of its criteria set resolved.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Acceptance {
-    /// Name of a built-in set or of a criteria file.
+    /// Name of a built-in set, or what a criteria file calls itself; a file that calls itself as a built-in set goes by its file's name.
     pub criteria: Option<String>,
+    /// The file of the limits, where they are not a built-in set's.
+    pub file: Option<CriteriaFile>,
     /// Title of that set.
     pub title: Option<String>,
     /// Where its limits come from.
@@ -18,6 +20,51 @@ pub struct Acceptance {
     pub limit: Vec<Limit>,
     /// Limits of the criteria that are for other swings than the machine's.
     pub left_out: usize,
+}
+
+/// A file from which limits were read.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
+pub struct CriteriaFile {
+    /// Its name, as the inputs list it.
+    pub name: String,
+    /// Whether it was chosen on the command line; else the trial names it and holds it.
+    pub chosen: bool,
+    /// The built-in set as which it, or its file, calls itself.
+    pub called_as: Option<String>,
+    /// In what its limits for this machine are not those of that set.
+    pub unlike: Vec<UnlikeBuiltIn>,
+    /// Whether its rule of decision is another than that set's.
+    pub other_rule: bool,
+}
+
+/// A limit of a file that calls itself as a built-in set, and the built-in set's; either may have none.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct UnlikeBuiltIn {
+    /// What is limited.
+    pub quantity: Quantity,
+    /// What the file states.
+    pub file: Option<LimitStated>,
+    /// What the built-in set states.
+    pub built_in: Option<LimitStated>,
+}
+
+/// What decides of a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct LimitStated {
+    /// The limit, in the unit of [`Limit::limit_mm`].
+    pub limit_mm: f64,
+    /// Length to which it belongs, mm.
+    pub over_mm: Option<f64>,
+    /// The deviation that is allowed.
+    pub sense: Sense,
+    /// What is allowed the other way, mm.
+    pub floor_mm: f64,
+}
+
+impl From<&Limit> for LimitStated {
+    fn from(limit: &Limit) -> Self {
+        Self { limit_mm: limit.limit_mm, over_mm: limit.over_mm, sense: limit.sense, floor_mm: limit.floor_mm }
+    }
 }
 
 /// How a limit and an uncertainty make a decision.

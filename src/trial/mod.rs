@@ -17,7 +17,7 @@ mod prior;
 mod readings;
 mod requests;
 
-pub use acceptance::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
+pub use acceptance::{Acceptance, CriteriaFile, DecisionRule, Limit, LimitStated, Provenance, Quantity, Sense, UnlikeBuiltIn};
 pub use bar::{Bar, Holding, Material};
 pub use conditions::Conditions;
 pub use cutting::Cutting;

@@ -84,17 +84,19 @@ pub enum Compared {
 /// What is said of a page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Verdict {
-    /// Whether nothing differs.
+    /// Whether nothing differs, in any byte. Never so of a page that states another version: its words cannot be made again here.
     pub agrees: bool,
     /// Version that made the page, as it says.
     pub made_by: String,
     /// Version of this program.
     pub version: &'static str,
+    /// Why this version cannot vouch for the page, where it states another; else `None`.
+    pub cannot_vouch: Option<String>,
     /// What was compared.
     pub compared: Compared,
     /// Numbers with a key that were compared.
     pub numbers: usize,
-    /// Keys that only one of the two pages has, where another version made the page.
+    /// Keys that only one of the two pages has, where the page states another version; each of their numbers is a difference.
     pub numbers_on_one_page_only: usize,
     /// The files of the report.
     pub files: Vec<FileVerdict>,
@@ -118,6 +120,7 @@ pub fn verify(page: &[u8], supplied: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result
         agrees: false,
         made_by: record.version.clone(),
         version: env!("CARGO_PKG_VERSION"),
+        cannot_vouch: cannot_vouch(&record.version),
         compared: Compared::Nothing,
         numbers: 0,
         numbers_on_one_page_only: 0,
@@ -145,8 +148,15 @@ pub fn verify(page: &[u8], supplied: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result
             });
         }
     }
-    verdict.agrees = verdict.differences.is_empty();
+    verdict.agrees = verdict.differences.is_empty() && verdict.compared == Compared::Bytes;
     Ok(verdict)
+}
+
+/// What is said of a page that states another version; `None` where it states this one.
+fn cannot_vouch(made_by: &str) -> Option<String> {
+    let this = env!("CARGO_PKG_VERSION");
+    (made_by != this)
+        .then(|| format!("made by version {}: this version, {this}, cannot vouch for its words; use that version", tokens::plain(made_by)))
 }
 
 fn told(finding: &Finding) -> String {

@@ -172,7 +172,7 @@ fn reason(trial: &Trial, cause: CauseKind) -> (Verdict, String) {
     let design = designed(trial);
     let posterior = drawn(&design);
     let own = estimated(trial, &design, &posterior, 0).into_iter().find(|c| c.cause == cause).unwrap();
-    (own.verdict, own.reason)
+    (own.verdict, own.reason.to_string())
 }
 
 #[test]

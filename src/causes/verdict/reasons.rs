@@ -2,28 +2,34 @@
 
 use super::{ABSENT, PRESENT};
 use crate::causes::values::{CauseKind, Verdict};
+use crate::quantities::{Sentence, Told};
 
 /// Verdict and reason.
-pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, String) {
+pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, Sentence) {
     let percent = percent(material);
     if evidence && material >= PRESENT {
-        let reason = format!("it changes the diameter by more than {threshold:.1} µm with a probability of {percent}");
-        return (Verdict::Present, reason);
+        let reason = format!("it changes the diameter by more than {} with a probability of {percent}", um(threshold));
+        return (Verdict::Present, reason.into());
     }
     if evidence && material <= ABSENT {
-        let reason = format!("too small to matter: the probability of more than {threshold:.1} µm is {percent}");
-        return (Verdict::Absent, reason);
+        let reason = format!("too small to matter: the probability of more than {} is {percent}", um(threshold));
+        return (Verdict::Absent, reason.into());
     }
     if !evidence {
         if material <= ABSENT && bound < threshold {
-            let reason = format!("too small to matter by physics: {bound:.1} µm at the most, below {threshold:.1} µm");
-            return (Verdict::Absent, reason);
+            let reason = format!("too small to matter by physics: {} at the most, below {}", um(bound), um(threshold));
+            return (Verdict::Absent, reason.into());
         }
-        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)));
+        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)).into());
     }
     let reason =
-        format!("more than {threshold:.1} µm has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough");
-    (Verdict::NotSettled, reason)
+        format!("more than {} has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough", um(threshold));
+    (Verdict::NotSettled, reason.into())
+}
+
+/// A difference of diameter in µm.
+fn um(value_um: f64) -> Told {
+    Told::fine(1e-3 * value_um)
 }
 
 /// A probability in words that never claim certainty; 99.5 % would be rounded to 100, and 0.5 % to 0.

@@ -33,6 +33,7 @@ pub fn read_built_in(name: &str) -> Option<Result<Acceptance, Rejected>> {
     let stated = super::read(set.text, set.name, &mut collector);
     let acceptance = Acceptance {
         criteria: stated.name,
+        file: None,
         title: stated.title,
         source: stated.source,
         decision_rule: stated.decision_rule,

@@ -1,6 +1,7 @@
 //! Sets of limits: built in or in a file, and which of their limits apply to a machine.
 
 mod built_in;
+mod posing;
 
 pub use built_in::{BUILT_IN, BuiltIn, read_built_in};
 
@@ -10,7 +11,7 @@ use super::encoding::decode;
 use super::settings::{CRITERIA_KEYS, Document, StatedCriteria, criteria};
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
-use crate::trial::{Acceptance, Limit};
+use crate::trial::{Acceptance, CriteriaFile, Limit};
 use std::io;
 use std::path::Path;
 
@@ -124,7 +125,16 @@ pub(super) fn read_bytes(bytes: &[u8], file: &str, collector: &mut Collector) ->
 ///
 /// What `trial.toml` says of rule and probability comes before what the set says. An unknown swing leaves no limit out: a machine that
 /// conforms to all conforms to its own; a warning asks for the swing.
-pub(super) fn add(acceptance: &mut Acceptance, stated: StatedCriteria, swing_mm: Option<f64>, collector: &mut Collector) {
+///
+/// `file` is the file of the set, where it is none of the built-in ones. One that calls itself as a built-in set goes by its file's name from here on.
+pub(super) fn add(
+    acceptance: &mut Acceptance,
+    mut stated: StatedCriteria,
+    file: Option<CriteriaFile>,
+    swing_mm: Option<f64>,
+    collector: &mut Collector,
+) {
+    acceptance.file = file.map(|file| posing::compared(file, &mut stated, swing_mm));
     let bound = stated.limits.iter().any(|limit| limit.swing_from_mm.is_some() || limit.swing_to_mm.is_some());
     if bound && swing_mm.is_none() {
         let found = "limits that depend on the swing, and no swing";

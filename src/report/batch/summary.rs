@@ -88,7 +88,7 @@ pub fn summary(entries: &[BatchEntry]) -> Table {
         ("material_probability", number(&|cause| cause.material_probability)),
         ("material_threshold_um", number(&|cause| cause.material_threshold_um)),
         ("verdict", text(&|row| row.cause.map(|cause| verdict(cause.verdict).to_owned()))),
-        ("reason", text(&|row| row.cause.map(|cause| cause.reason.clone()))),
+        ("reason", text(&|row| row.cause.map(|cause| cause.reason.to_string()))),
         (
             "rejected_because",
             stated(&|outcome| match outcome {

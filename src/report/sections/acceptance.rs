@@ -1,10 +1,14 @@
 //! The sheet for signing: what was tested and how, with what, what was found against which limits, what was not tested.
 
+use super::criteria_file::{FromFile, from_file};
 use super::found::{barrel_sentence, taper_sentence};
 use super::limits::{self, Row};
 use super::notebook::{Gauge, gauges, hands, tested, untouched};
+use super::priors::changed;
+use super::untested::untested;
 use crate::analysis::Analysis;
-use crate::conformity::Decision;
+use crate::conformity::{Decision, NOT_CARRIED};
+use crate::findings::PASSES_MISSING;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result};
 use crate::report::words;
@@ -34,11 +38,12 @@ pub struct Sheet {
     rule: Option<Value>,
     from_memory: bool,
     set: Option<String>,
+    file: Option<FromFile>,
     setting: Option<u32>,
     not_tested: Vec<String>,
     never: &'static str,
     readings: Vec<String>,
-    warnings: Vec<String>,
+    warnings: Vec<Value>,
     photographs: Vec<Picture>,
 }
 
@@ -71,17 +76,18 @@ pub fn sheet(analysis: &Analysis, pen: Pen) -> Option<Sheet> {
         lead: setting.filter(|_| !judged.is_empty()).map(|setting| limits::lead(analysis, setting).html()),
         rule: (!judged.is_empty()).then(|| limits::rule(acceptance, pen).html()),
         from_memory: judged.iter().any(|(_, judged)| judged.provenance == Some(Provenance::FromMemory)),
-        set: acceptance.criteria.clone().filter(|_| named).map(|name| {
+        set: acceptance.criteria.clone().filter(|_| named && acceptance.file.is_none()).map(|name| {
             let title = acceptance.title.as_ref().map_or_else(String::new, |title| format!(": {title}"));
             let source = acceptance.source.as_ref().map_or_else(String::new, |source| format!(" Source: {source}."));
             format!("Limits of the set {name}{title}.{source}")
         }),
+        file: from_file(acceptance, pen).filter(|_| named),
         not_tested: not_tested(analysis, setting, pen),
         rows: judged.iter().map(|(place, judged)| limits::row(*place, judged, pen)).collect(),
         setting: setting.filter(|_| analysis.shape.len() > 1),
         never: NEVER_TESTED,
         readings: untouched(analysis, setting).into_iter().chain(hands(trial)).collect(),
-        warnings: words::warnings(analysis, pen),
+        warnings: minded(analysis, pen),
         photographs: trial
             .photographs
             .iter()
@@ -91,6 +97,14 @@ pub fn sheet(analysis: &Analysis, pen: Pen) -> Option<Sheet> {
             })
             .collect(),
     })
+}
+
+/// What whoever signs has to mind: the sentences of the page's top, passes that are not in the log, priors that the settings changed.
+fn minded(analysis: &Analysis, pen: Pen) -> Vec<Value> {
+    let missing = analysis.findings.iter().filter(|finding| finding.code == PASSES_MISSING);
+    let missing = missing.map(|finding| format!("{}: {}.", words::sentence_case(&finding.found), finding.help));
+    let texts = words::warnings(analysis, pen).into_iter().chain(missing).map(Value::from);
+    texts.chain(changed(&analysis.trial, pen)).collect()
 }
 
 fn machine(trial: &Trial) -> String {
@@ -163,10 +177,13 @@ fn not_tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String
         .iter()
         .filter(|(_, judged)| judged.decision == Some(Decision::NotProven))
         .map(|(_, judged)| {
-            let what = if judged.value.is_none() { "not tested" } else { "not proven" };
-            format!("{}, {what}. {}", words::sentence_case(limits::name(judged.quantity)), pen.sentence(&judged.note))
+            let tested = judged.value.is_some() || judged.note.starts_with(NOT_CARRIED);
+            let what = if tested { "not proven" } else { "not tested" };
+            format!("{}, {what}. {}", words::sentence_case(limits::name(judged.quantity)), pen.told(&judged.note))
         })
         .collect();
+    let latest = analysis.shape.iter().find(|shape| Some(shape.setting) == setting);
+    lines.extend(latest.into_iter().flat_map(|shape| untested(&analysis.trial, shape)).map(|line| pen.told(&line)));
     let without: Vec<&str> = Quantity::ALL
         .into_iter()
         .filter(|quantity| judged.iter().all(|(_, judged)| judged.quantity != *quantity))

@@ -113,10 +113,7 @@ pub fn causes(analysis: &Analysis, pen: Pen) -> Result<Option<Causes>, CannotDra
         not_applicable: own
             .iter()
             .filter(|(_, cause)| cause.verdict == Verdict::NotApplicable)
-            .map(|(_, cause)| NotApplicable {
-                name: words::sentence_case(words::cause_name(cause.cause)),
-                reason: pen.sentence(&cause.reason),
-            })
+            .map(|(_, cause)| NotApplicable { name: words::sentence_case(words::cause_name(cause.cause)), reason: pen.told(&cause.reason) })
             .collect(),
         groups: groups_of(analysis, setting)
             .into_iter()
@@ -166,7 +163,7 @@ fn sentence(place: usize, cause: &CauseEstimate, pen: Pen) -> Option<Sentence> {
         sign: words::verdict_sign(cause.verdict),
         verdict: words::verdict(cause.verdict),
         change: prose.html(),
-        reason: closed(&words::sentence_case(&pen.sentence(&cause.reason))),
+        reason: closed(&words::sentence_case(&pen.told(&cause.reason))),
     })
 }
 

@@ -74,7 +74,7 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
             statistic: test.statistic.map(|value| pen.statistic(value, result(format!("tests.{row}.statistic"))).cell()),
             p: test.p.map(|value| pen.probability(value, result(format!("tests.{row}.p"))).cell()),
             p_word: p_word(test.p),
-            sentence: pen.sentence(&test.interpretation),
+            sentence: pen.told(&test.interpretation),
         })
         .collect();
     let orders = shape

@@ -34,7 +34,7 @@ pub fn next_move(analysis: &Analysis, pen: Pen) -> Result<Option<NextMove>, Cann
     Ok(Some(NextMove {
         setting: correction.setting,
         lead: lead(correction, pen).html(),
-        why: pen.sentence(&correction.why),
+        why: pen.told(&correction.why),
         facts: facts(correction, pen),
         learned: learned(analysis, correction, pen),
         moves: !correction.moves.is_empty() || correction.tailstock_shift_mm.is_some(),

@@ -1,12 +1,14 @@
 //! Each limit with what was found, how surely it holds, and what is decided.
 
+use super::criteria_file::{FromFile, from_file};
+use super::priors::changed;
 use crate::analysis::Analysis;
 use crate::conformity::{Decision, Judgement};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Key, Pen, Quantity as Shown, in_result};
 use crate::report::units::Units;
 use crate::report::words;
-use crate::trial::{Acceptance, DecisionRule, Provenance, Quantity, Sense};
+use crate::trial::{Acceptance, CriteriaFile, DecisionRule, LimitStated, Provenance, Quantity, Sense};
 use minijinja::Value;
 use serde::Serialize;
 
@@ -19,6 +21,8 @@ pub struct Limits {
     title: Option<String>,
     criterion: Option<String>,
     source: Option<String>,
+    file: Option<FromFile>,
+    priors: Vec<Value>,
     from_memory: bool,
     rule: Value,
     left_out: Option<String>,
@@ -60,12 +64,16 @@ pub fn limits(analysis: &Analysis, pen: Pen) -> Option<Limits> {
     let of_setting = |setting: &u32| OfSetting {
         setting: *setting,
         lead: lead(analysis, *setting).html(),
-        rows: of(analysis, *setting).map(|(place, judged)| row(place, judged, pen)).collect(),
+        rows: of(analysis, *setting)
+            .map(|(place, judged)| Row { from: source(judged, acceptance.file.as_ref()), ..row(place, judged, pen) })
+            .collect(),
     };
     Some(Limits {
         title: acceptance.title.clone(),
         criterion: acceptance.criteria.clone().filter(|_| acceptance.limit.iter().any(|limit| limit.criterion.is_some())),
         source: acceptance.source.clone(),
+        file: from_file(acceptance, pen),
+        priors: changed(&analysis.trial, pen),
         from_memory: analysis.conformity.iter().any(|judged| judged.provenance == Some(Provenance::FromMemory)),
         rule: rule(acceptance, pen).html(),
         left_out: (acceptance.left_out > 0).then(|| {
@@ -170,10 +178,10 @@ pub fn row_at(path: &str, judged: &Judgement, pen: Pen) -> Row {
         decision: decision(judged.decision),
         sign: sign(judged.decision),
         stated: stated(path, judged, pen).html(),
-        from: source(judged),
+        from: source(judged, None),
         from_memory: judged.provenance == Some(Provenance::FromMemory),
         risk: risk.map(|prose| prose.html()),
-        note: pen.sentence(&judged.note),
+        note: pen.told(&judged.note),
     }
 }
 
@@ -191,8 +199,8 @@ fn amount(judged: &Judgement, value: f64, u: f64, pen: Pen, key: Key) -> Shown {
 }
 
 /// A limit, to the figures in which it was written.
-fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
-    let shown = match judged.unit {
+fn bound(unit: &str, value: f64, pen: Pen, key: Key) -> Shown {
+    let shown = match unit {
         "mm/m" if pen.units == Units::Inch => {
             let converted = value.abs() * IN_PER_FT;
             pen.with_unit(converted, crate::report::decimals_for_figures(converted, 2), "in/ft", key)
@@ -209,19 +217,19 @@ fn bound(judged: &Judgement, value: f64, pen: Pen, key: Key) -> Shown {
 }
 
 /// What a share is a share of.
-fn of_what(judged: &Judgement, prose: Prose) -> Prose {
-    if judged.quantity == Quantity::AdjacentBands { prose.text(" of the end bands’ difference") } else { prose }
+fn of_what(quantity: Quantity, prose: Prose) -> Prose {
+    if quantity == Quantity::AdjacentBands { prose.text(" of the end bands’ difference") } else { prose }
 }
 
 /// What the limit allows over the length that was tested.
 fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
     let Some(allowed) = judged.allowed else { return stated(path, judged, pen) };
     let key = |end: usize| in_result(format!("{path}.allowed.{end}"));
-    let high = bound(judged, allowed.high, pen, key(1));
+    let high = bound(judged.unit, allowed.high, pen, key(1));
     let prose = if allowed.low.is_infinite() {
         Prose::new("at most ").number(high)
     } else {
-        let low = bound(judged, allowed.low, pen, key(0));
+        let low = bound(judged.unit, allowed.low, pen, key(0));
         let (negative, positive) = ways(judged.quantity);
         if judged.sense == Sense::Either {
             Prose::default().number(high).text(" either way")
@@ -229,7 +237,7 @@ fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
             Prose::default().number(low).text(format!(" {negative} to ")).number(high).text(format!(" {positive}"))
         }
     };
-    let prose = of_what(judged, prose);
+    let prose = of_what(judged.quantity, prose);
     match judged.length.filter(|_| judged.over.is_some()) {
         Some(length) => prose.text(" over ").number(pen.length(length, in_result(format!("{path}.length")))),
         None => prose,
@@ -238,23 +246,41 @@ fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
 
 /// The limit as its source states it.
 fn stated(path: &str, judged: &Judgement, pen: Pen) -> Prose {
-    let key = |name: &str| in_result(format!("{path}.{name}"));
-    let prose = of_what(judged, Prose::default().number(bound(judged, judged.limit, pen, key("limit"))));
-    let prose = match judged.over {
+    let stated = LimitStated { limit_mm: judged.limit, over_mm: judged.over, sense: judged.sense, floor_mm: 0.0 };
+    in_words(judged.quantity, &stated, pen, |name| in_result(format!("{path}.{name}")))
+}
+
+/// A limit as a criteria file states it, whose numbers stand under `path`; with the floor, which two limits may have unlike.
+pub fn stated_limit(path: &str, quantity: Quantity, stated: &LimitStated, pen: Pen) -> Prose {
+    let key = |name: &str| in_result(format!("{path}.{name}_mm"));
+    let prose = in_words(quantity, stated, pen, key);
+    match sense(stated.sense) {
+        "" => prose,
+        _ => prose.text(" (the other way ").number(bound(quantity.unit(), stated.floor_mm, pen, key("floor"))).text(")"),
+    }
+}
+
+/// A limit in words; `key` names its numbers `limit` and `over`.
+fn in_words(quantity: Quantity, stated: &LimitStated, pen: Pen, key: impl Fn(&str) -> Key) -> Prose {
+    let prose = of_what(quantity, Prose::default().number(bound(quantity.unit(), stated.limit_mm, pen, key("limit"))));
+    let prose = match stated.over_mm {
         Some(over) => prose.text(" over ").number(pen.length(over, key("over"))),
         None => prose,
     };
-    match sense(judged.sense) {
+    match sense(stated.sense) {
         "" => prose,
         word => prose.text(format!(", {word}")),
     }
 }
 
 /// Where a limit comes from, and whether anybody read it there.
-pub fn source(judged: &Judgement) -> String {
+fn source(judged: &Judgement, file: Option<&CriteriaFile>) -> String {
     let mut parts: Vec<String> = Vec::new();
-    if judged.criterion == "trial.toml" {
-        parts.push("stated for this trial".to_owned());
+    let file = file.filter(|_| judged.criterion != "trial.toml");
+    match file {
+        Some(file) => parts.push(format!("the file {}, which names as its source", file.name)),
+        None if judged.criterion == "trial.toml" => parts.push("stated for this trial".to_owned()),
+        None => {}
     }
     parts.extend(judged.source.clone());
     parts.extend(judged.clause.as_ref().filter(|clause| *clause != "none").map(|clause| format!("clause {clause}")));
@@ -262,10 +288,11 @@ pub fn source(judged: &Judgement) -> String {
         Some(Provenance::FromMemory) => {
             parts.push("value not compared with its source: written down from memory or at second hand".to_owned())
         }
+        Some(Provenance::Read) if file.is_some() => parts.push("the file says that its value was read there".to_owned()),
         Some(Provenance::Read) => parts.push("value read there".to_owned()),
         None => {}
     }
-    parts.join("; ")
+    parts.join("; ").replacen("which names as its source; ", "which names as its source ", 1)
 }
 
 /// The quantity in words.

@@ -1,5 +1,6 @@
 //! What was believed of the causes before the log: the priors, and which of them the settings changed.
 
+use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result};
 use crate::trial::{Prior, Trial};
 use minijinja::Value;
@@ -41,6 +42,23 @@ const ROWS: [(&str, &str, &str, Read); 17] = [
     }),
     ("presence", "probability that a cause is more than negligible; bending under the cut always is", "", |p| p.presence),
 ];
+
+/// Each prior that the settings changed, in a sentence: whoever reads a decision has to see it.
+pub fn changed(trial: &Trial, pen: Pen) -> Vec<Value> {
+    let standard = Prior::default();
+    let text = |value: f64| crate::report::fixed(value, crate::report::decimals_as_written(value, 4));
+    ROWS.into_iter()
+        .filter(|(_, _, _, read)| read(&trial.prior) != read(&standard))
+        .map(|(key, meaning, unit, read)| {
+            let value = read(&trial.prior);
+            let shown = pen.with_unit(value, crate::report::decimals_as_written(value, 4), unit, in_result(format!("trial.prior.{key}")));
+            Prose::new(format!("The settings change a prior: {key} ({meaning}) is "))
+                .number(shown)
+                .text(format!(", not {}, the default. Estimates of causes rest on it.", text(read(&standard))))
+                .html()
+        })
+        .collect()
+}
 
 /// The priors of `trial`.
 pub fn priors(trial: &Trial, pen: Pen) -> Vec<PriorRow> {

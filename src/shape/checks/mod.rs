@@ -15,6 +15,7 @@ use super::cut::Cut;
 use super::pooled::PooledFit;
 use super::taper_fit::TaperFit;
 use super::{FittedReading, LackOfFit, OrderCandidate, Outlier, ShapeTest};
+use crate::quantities::Sentence;
 use crate::statistics::Atoms;
 use crate::trial::Trial;
 use rayon::iter::{IntoParallelRefIterator as _, ParallelIterator as _};
@@ -68,10 +69,10 @@ pub(super) fn check_fit(
     Checked { tests, lack_of_fit: lack.ok(), outliers, outliers_untested, points }
 }
 
-fn made(name: &'static str, statistic: f64, p: f64, interpretation: impl Into<String>) -> ShapeTest {
+fn made(name: &'static str, statistic: f64, p: f64, interpretation: impl Into<Sentence>) -> ShapeTest {
     ShapeTest { name, statistic: Some(statistic), p: Some(p), interpretation: interpretation.into() }
 }
 
 fn not_made(name: &'static str, why: &str) -> ShapeTest {
-    ShapeTest { name, statistic: None, p: None, interpretation: why.to_owned() }
+    ShapeTest { name, statistic: None, p: None, interpretation: why.into() }
 }

@@ -221,5 +221,5 @@ pub(super) fn influence_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
     } else {
         "No reading carries the result: all Cook's distances are at most 4/n.".to_owned()
     };
-    ShapeTest { name: NAME, statistic: Some(cook), p: None, interpretation }
+    ShapeTest { name: NAME, statistic: Some(cook), p: None, interpretation: interpretation.into() }
 }

@@ -3,7 +3,7 @@
 use super::quantities::limit;
 use std::path::Path;
 use taperwright::causes::{Posterior, estimate_causes};
-use taperwright::conformity::{Judgement, judge};
+use taperwright::conformity::{Decision, Judgement, NOT_CARRIED, judge};
 use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::shape::{Shape, fit_shapes};
 use taperwright::trial::{Holding, IndicatorReading, Plane, Quantity, Sense, TestBar, Trial};
@@ -111,6 +111,7 @@ fn an_indicator_counts_by_plane_setting_holding_and_what_it_ran_along() {
 fn the_tailstocks_offset_carries_what_no_reading_shows_at_half_the_diameter() {
     // as much seen by readings as not
     let (mut trial, shape, mut posterior) = estimated(0.5);
+    posterior.carried.offset.insert(0);
     let quantity = Quantity::TailstockOffset;
     assert!(judged(&trial, &shape, &posterior, quantity, None).note.contains("No log of this setting sees the tailstock"));
     posterior.offset_mm.insert(0, vec![0.012; 4096]);
@@ -128,4 +129,33 @@ fn the_tailstocks_offset_carries_what_no_reading_shows_at_half_the_diameter() {
     assert!((seen.value.unwrap() - 0.012).abs() < 1e-12 && seen.standard_uncertainty.unwrap() < 1e-12, "{seen:?}");
     posterior.offset_mm.insert(0, Vec::new());
     assert_eq!(judged(&trial, &shape, &posterior, quantity, None).value, None);
+}
+
+/// The readings alone have to carry a decision: a prior that is as narrow as one likes decides nothing.
+#[test]
+fn a_prior_decides_neither_of_spindle_nor_of_tailstock() {
+    let (trial, shape, posterior) = estimated(0.5);
+    let quantity = Quantity::SpindleParallelismHorizontal;
+    let known = judged(&trial, &shape, &posterior, quantity, Some(300.0));
+    assert!(posterior.carried.parallelism.contains(&0) && !posterior.carried.offset.contains(&0), "{:?}", posterior.carried);
+    assert!(known.value.is_some() && known.probability.is_some(), "{known:?}");
+    // diameters only, and whoever keeps the trial believes that nothing can be out of line
+    let mut tampered = trial.clone();
+    (tampered.indicator, tampered.levels) = (Vec::new(), Vec::new());
+    (tampered.prior.yaw_mm_per_m, tampered.prior.twist_mm_per_m_per_m) = (0.0001, 0.0001);
+    let believed = estimate_causes(&tampered, 1).posterior.unwrap();
+    let found = judged(&tampered, &shape, &believed, quantity, Some(300.0));
+    assert_eq!((found.decision, found.value, found.probability), (Some(Decision::NotProven), None, None), "{found:?}");
+    assert!(found.note.starts_with(NOT_CARRIED) && found.note.contains("An indicator run along a ground test bar"), "{}", found.note);
+    // nor does it help to believe that next to nothing is ever out of line
+    tampered.prior = taperwright::trial::Prior { presence: 0.001, ..trial.prior.clone() };
+    let believed = estimate_causes(&tampered, 1).posterior.unwrap();
+    assert_eq!(judged(&tampered, &shape, &believed, quantity, Some(300.0)).value, None);
+    // the same draws with the mark of the readings taken away
+    let mut uncarried = posterior.clone();
+    uncarried.carried.parallelism.clear();
+    uncarried.offset_mm.insert(0, vec![0.0; 4096]);
+    for quantity in [quantity, Quantity::TailstockOffset] {
+        assert_eq!(judged(&trial, &shape, &uncarried, quantity, None).value, None);
+    }
 }

@@ -264,3 +264,35 @@ fn photographs_stand_on_the_page_of_a_sale_and_nothing_is_followed_out_of_the_fo
     fs::write(folder.path().join("trial.toml"), plain).unwrap();
     assert!(read_trial(folder.path(), &ReadOptions::default()).unwrap().photographs.is_empty(), "no paper, no photographs");
 }
+
+/// A file that calls itself as a built-in set goes by its own name, and what it changed is told.
+#[test]
+fn a_file_cannot_pose_as_a_built_in_set() {
+    let built_in = BUILT_IN.iter().find(|set| set.name == "iso-1708-general").unwrap();
+    let settings = "[machine]\nswing_mm = 230.0\n[acceptance]\ncriteria = \"mycrit.toml\"\n";
+    let read = |text: &str| {
+        let folder = folder(&[("trial.toml", settings), ("diameters.csv", LOG), ("mycrit.toml", text)]);
+        read_trial(folder.path(), &ReadOptions::default()).unwrap().acceptance
+    };
+    let forged = built_in.text.replace("from-memory", "read").replace("limit_mm = 0.04", "limit_mm = 0.2").replace("guard-band", "simple");
+    let acceptance = read(&forged);
+    let file = acceptance.file.unwrap();
+    assert_eq!((file.name.as_str(), file.called_as.as_deref(), file.chosen), ("mycrit.toml", Some("iso-1708-general"), false));
+    assert_eq!(acceptance.criteria.as_deref(), Some("mycrit.toml"));
+    assert!(acceptance.limit.iter().all(|limit| limit.criterion.as_deref() == Some("mycrit.toml")));
+    assert!(file.other_rule && !file.unlike.is_empty(), "{file:?}");
+    for unlike in &file.unlike {
+        assert_eq!((unlike.file.unwrap().limit_mm, unlike.built_in.unwrap().limit_mm), (0.2, 0.04));
+    }
+    let copy = read(built_in.text).file.unwrap();
+    assert!(copy.called_as.is_some() && copy.unlike.is_empty() && !copy.other_rule);
+    let level = "[[limit]]\nquantity = \"level-variation\"\nlimit_mm = 0.04\nclause = \"G1 b)\"\nprovenance = \"from-memory\"\nswing_to_mm = 1600.0\n";
+    assert!(built_in.text.contains(level));
+    assert!(
+        read(&built_in.text.replace(level, "")).file.unwrap().unlike.iter().any(|unlike| unlike.file.is_none()),
+        "a limit that was left out"
+    );
+    let own = read(&forged.replace("iso-1708-general", "ours"));
+    assert_eq!((own.criteria.as_deref(), own.file.unwrap().called_as), (Some("ours"), None));
+    assert_eq!(with("[acceptance]\ncriteria = \"iso-1708-general\"\n").acceptance.file, None);
+}

@@ -96,3 +96,25 @@ fn a_probability_is_never_a_certainty() {
     };
     assert_eq!([facts(0.964), facts(1.0), facts(0.0)], ["96 %", "above 99 %", "below 1 %"]);
 }
+
+/// A number of a sentence is converted and then rounded; rounded in millimetres first, 0.0203 mm would be 0.787 thou.
+#[test]
+fn a_page_in_inches_rounds_once() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/notebook-in-inches");
+    let trial = taperwright::ingest::read_trial(&folder, &Default::default()).unwrap();
+    let options = taperwright::analysis::Options { monte_carlo_draws: 0, ..Default::default() };
+    let analysis = taperwright::analysis::analyse(trial, options);
+    let why = texts(&page(&analysis, Units::Inch), "#next-move").join(" ");
+    let correction = analysis.correction.as_ref().unwrap();
+    let length = analysis.shape[0].tested_length.length / 25.4;
+    assert!((length - 7.0).abs() < 1e-9 && why.contains("over the 7 in tested"), "{why}");
+    let thou = |value_mm: f64| format!("{:.2} thou", (value_mm / 0.0254).abs());
+    let taper = correction.present.value;
+    assert_ne!(thou(taper), thou((1e3 * taper).round() / 1e3), "a value that shows the difference");
+    let now = format!("The taper is {} larger at the tailstock end", thou(taper));
+    assert!(why.contains(&now), "{now}: {why}");
+    assert!(why.contains(&format!("give or take {};", thou(2.0 * correction.present.standard_uncertainty))), "{why}");
+    assert!(!why.contains("(mm/m)/m") && why.contains(" (in/ft)/ft to hide it"), "{why}");
+    // the same sentence in millimetres stays as it was
+    assert!(correction.why.contains("mm larger at the tailstock end, give or take") && !correction.why.contains('\u{91}'));
+}

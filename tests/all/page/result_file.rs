@@ -58,7 +58,7 @@ const LAYOUT: [(&str, &str); 34] = [
         "conformity.*",
         "setting criterion clause source provenance quantity limit over sense value expanded_uncertainty probability decision note unit length allowed standard_uncertainty decision_rule asked consumers_risk producers_risk uncertainty_needed passes_needed",
     ),
-    ("trial.acceptance", "criteria title source decision_rule probability limit left_out"),
+    ("trial.acceptance", "criteria file title source decision_rule probability limit left_out"),
     ("findings.*", "code severity file row column found help"),
     (
         "trial.prior",

@@ -392,6 +392,28 @@ fn remarks_between_files_leave_the_trial_in_use() {
     assert_eq!(finding(&trial.findings, "file-not-read").severity, Severity::Note);
 }
 
+/// Passes that were deleted, or never measured, leave gaps in the numbers.
+#[test]
+fn numbers_that_no_pass_has_are_named() {
+    let log = |passes: &[(u32, u32)]| {
+        let rows = passes.iter().map(|(setting, pass)| format!("{setting},{pass},10,38\n{setting},{pass},20,38.01\n"));
+        format!("setting,pass,station_mm,diameter_mm\n{}", rows.collect::<String>())
+    };
+    let found = |passes: &[(u32, u32)]| -> Vec<String> {
+        let trial = super::bench::good(&log(passes));
+        trial.findings.iter().filter(|finding| finding.code == "passes-missing").map(|finding| finding.found.clone()).collect()
+    };
+    assert_eq!(found(&[(0, 1), (0, 3), (0, 5)]), ["passes 2, 4 are not in the log"]);
+    assert_eq!(found(&[(0, 1), (0, 3)]), ["pass 2 is not in the log"]);
+    assert_eq!(found(&[(0, 4), (0, 5)]), ["passes 1 to 3 are not in the log"]);
+    // one numbering through both settings, and each with its own
+    assert_eq!(found(&[(0, 1), (1, 2), (0, 3), (1, 4)]), Vec::<String>::new());
+    assert_eq!(found(&[(0, 1), (0, 2), (1, 1), (1, 2), (1, 4)]), ["pass 3 of setting 1 is not in the log"]);
+    // what is left out with a reason is in the log
+    let left_out = "pass,station_mm,diameter_mm,exclude\n1,10,38,\n1,20,38,\n2,10,38,chips\n2,20,38,chips\n3,10,38,\n3,20,38,\n";
+    assert!(super::bench::good(left_out).findings.iter().all(|finding| finding.code != "passes-missing"));
+}
+
 #[test]
 fn titles_and_headers_once_more_are_noted() {
     let trial = super::bench::good("# tea\nQuay Lathe 2\nstation_mm,diameter_mm\n10,38\nstation_mm,diameter_mm\n20,38\n");

@@ -143,7 +143,7 @@ fn scatter_of_two_stations() {
     let um = [0.0, 1.0, 3.0, 2.0, 10.0, 14.0, 11.0, 12.0];
     let rows: Vec<(f64, f64)> = um.iter().enumerate().map(|(i, um)| (if i < 4 { 0.0 } else { 200.0 }, *um)).collect();
     let stations = shape(&log_of(40.0, &[(H, &rows)]));
-    assert_eq!(test(&stations, "equal-spread-stations").interpretation, "Readings scatter alike in all stations (p not below 0.05).");
+    assert_eq!(&*test(&stations, "equal-spread-stations").interpretation, "Readings scatter alike in all stations (p not below 0.05).");
     let ends: Vec<Vec<(f64, f64)>> = [10.0, 12.0, 9.0, 15.0, 11.0].iter().map(|um| vec![(0.0, 0.0), (200.0, *um)]).collect();
     let ways = |ways: &[Direction]| {
         let rows: Vec<(Direction, &[(f64, f64)])> = ways.iter().zip(&ends).map(|(way, rows)| (*way, rows.as_slice())).collect();

@@ -1,0 +1,48 @@
+//! Which quantities the readings of a setting carry by themselves, so that no prior decides of them.
+
+use super::design::Design;
+use super::hyper::Values;
+use super::information::information;
+use super::unknowns::NEGLIGIBLE;
+use super::values::CauseKind;
+use crate::trial::{Prior, Trial};
+use std::collections::BTreeSet;
+
+/// Settings whose own readings carry a quantity of the joint estimate.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Carried {
+    /// Yaw and twist together, `ψ + hτ/1000`: how the spindle lies to the carriage.
+    pub parallelism: BTreeSet<u32>,
+    /// The tailstock's offset.
+    pub offset: BTreeSet<u32>,
+}
+
+/// The rule of verdicts, for the quantities that limits bind: the standard error from the setting's own readings, the priors of all causes taken away, is at
+/// most half of the quantity's prior standard deviation, here that of the mixture of negligible and full part: a presence that is stated to be next to
+/// nothing narrows a prior as well.
+///
+/// Worn ways alone keep a prior, the default's width whatever the settings state: they have no straight part, but curves that are as free as one likes would
+/// make one at stations that were not tested, and no indicator could tell anything.
+///
+/// What other settings saw comes over a move only through what is believed of the move, so it does not count; nor does a cause that is too small to
+/// matter by its prior keep that prior here, because the prior is the settings' own.
+pub(super) fn carried(trial: &Trial, design: &Design, centre: &Values) -> Carried {
+    let mut carried = Carried::default();
+    let presence = design.model.presence;
+    let share = presence + (1.0 - presence) * NEGLIGIBLE * NEGLIGIBLE;
+    for setting in design.references.iter().filter(|reference| reference.main).map(|reference| reference.setting) {
+        let mut own = information(design, centre, trial.prior.force_factor, |block| {
+            design.logged.get(block).is_some_and(|logged| logged.setting == setting)
+        });
+        own.keep_way_wear(design, (trial.prior.way_wear_um / Prior::default().way_wear_um).powi(2));
+        let of = |cause: CauseKind| own.functional(design, cause, setting);
+        let parallelism = of(CauseKind::HeadstockYaw) + of(CauseKind::BedTwist) * (centre.roll_arm / 1000.0);
+        if own.carries(&parallelism, share) {
+            carried.parallelism.insert(setting);
+        }
+        if own.carries(&of(CauseKind::TailstockOffset), share) {
+            carried.offset.insert(setting);
+        }
+    }
+    carried
+}
