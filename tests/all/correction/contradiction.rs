@@ -21,7 +21,8 @@ fn told(analysis: &Analysis) -> String {
     format!("{}\n{tidy}", terminal_summary(analysis, Units::Millimetre))
 }
 
-const CLAIMS: [&str; 3] = ["the causes account for it.", "It is the headstock", "have the headstock aligned"];
+const CLAIMS: [&str; 4] =
+    ["the causes account for it.", "the causes account for what was measured", "It is the headstock", "have the headstock aligned"];
 
 /// Whether the diameters are said to be reproduced.
 fn reproduced(analysis: &Analysis) -> bool {
