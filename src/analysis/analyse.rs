@@ -1,7 +1,7 @@
 use super::{Analysis, Options};
-use crate::causes::{estimate_causes, vertical_misalignment};
+use crate::causes::{Prediction, estimate_causes, vertical_misalignment};
 use crate::conformity::judge;
-use crate::correction::advise;
+use crate::correction::{Beside, Contradiction, advise, contradiction_findings, contradictions};
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
 
@@ -18,8 +18,11 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
     let vertical = vertical_misalignment(&trial);
-    let correction = advise(&trial, &outcome.shapes, &why);
     let conformity = judge(&trial, &outcome.shapes, why.posterior.as_ref(), &vertical.settings, options.seed);
+    let contradictions = contradictions(&outcome.shapes, &why);
+    findings.extend(contradiction_findings(&trial, &contradictions));
+    let correction = advise(&trial, &outcome.shapes, &why, &Beside { judged: &conformity, contradictions: &contradictions });
+    let predictions = why.fits.into_iter().map(|fit| not_reproduced(fit, &contradictions)).collect();
     let mut warnings = outcome.warnings;
     warnings.extend(why.warnings);
     warnings.extend(vertical.refused);
@@ -33,15 +36,29 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
         balance: why.balance,
         vertical_misalignment: vertical.settings,
         next_tests: why.next_tests,
-        predictions: why.fits,
+        predictions,
         evidence: why.evidence,
         posterior: why.posterior,
+        contradictions,
         correction,
         conformity,
         findings,
         warnings,
         trial,
     }
+}
+
+/// The same comparison of readings and joint model, which is not said to reproduce diameters whose taper it contradicts.
+fn not_reproduced(fit: Prediction, contradictions: &[Contradiction]) -> Prediction {
+    if contradictions.is_empty() || fit.log != "diameters" || fit.data_sheet <= 0.0 {
+        return fit;
+    }
+    let times = fit.noise / fit.data_sheet;
+    let interpretation = format!(
+        "The joint model does not reproduce these readings: it follows each pass only by giving it a slope of its own, and the taper that they have in \
+         common is not the one that the other logs and the causes allow. About those slopes they scatter {times:.2} times as much as the data sheet says."
+    );
+    Prediction { interpretation, ..fit }
 }
 
 /// The length that all settings tested: from the greatest first station to the least last one; `None` when nothing is left.

@@ -6,7 +6,7 @@ pub use analyse::analyse;
 
 use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction, VerticalMisalignment};
 use crate::conformity::Judgement;
-use crate::correction::Correction;
+use crate::correction::{Contradiction, Correction};
 use crate::findings::Finding;
 use crate::shape::{Shape, TestedLength};
 use crate::trial::Trial;
@@ -55,6 +55,8 @@ pub struct Analysis {
     pub evidence: Vec<LogEvidence>,
     /// The joint posterior, for correction and conformity; `None` when no cause could be estimated.
     pub posterior: Option<Posterior>,
+    /// Where the joint estimate contradicts the taper that the diameters show (page only; the result file has findings).
+    pub contradictions: Vec<Contradiction>,
     /// What to adjust, for the latest setting; `None` where nothing could be estimated.
     pub correction: Option<Correction>,
     /// Every limit judged in every setting.

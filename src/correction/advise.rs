@@ -1,23 +1,33 @@
 //! The advice for the latest setting: what is true of it, and what follows.
 
 use super::aim::Aim;
-use super::feet::{finest_raise_mm, foot_for, foot_move};
+use super::contradiction::{Contradiction, check_first, who_contradicts};
 use super::response::Response;
 use super::tailstock;
-use super::values::{Correction, Expected, FootMove, Learned, Reason};
+use super::values::{Correction, Expected, Judged, Learned, Reason};
 use super::window::Window;
-use super::words::{larger_end, limits, mm, remedies, test_that_tells};
+use super::words::{cannot_tell, chance, larger_end, limits, mm, open_causes, remedies, test_that_tells};
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
-use crate::quantities::{Sentence, Told};
+use crate::conformity::{Decision, Judgement};
+use crate::quantities::Sentence;
 use crate::shape::Shape;
-use crate::trial::{Feet, Holding, Trial};
+use crate::trial::{Holding, Quantity, Trial};
 
 /// Probability of conforming at which one stops.
-const ENOUGH: f64 = 0.95;
+pub(super) const ENOUGH: f64 = 0.95;
 /// A move must raise the probability of conforming by this much to be worth a cut.
-const WORTH_A_CUT: f64 = 0.01;
+pub(super) const WORTH_A_CUT: f64 = 0.01;
 /// Seed of the order in which the prior's gains are dealt to the draws.
 const SEED: u64 = 0x6a15;
+
+/// What is known beside shapes and causes, and bounds the advice.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Beside<'a> {
+    /// What the limits say.
+    pub judged: &'a [Judgement],
+    /// Where the logs contradict each other.
+    pub contradictions: &'a [Contradiction],
+}
 
 /// What is known of the latest setting.
 pub(super) struct Situation<'a> {
@@ -30,15 +40,23 @@ pub(super) struct Situation<'a> {
     pub(super) others: Vec<CauseKind>,
     pub(super) present: Expected,
     pub(super) inside: f64,
+    /// What the taper limits say of this setting.
+    judged: Option<Judged>,
 }
 
 /// The advice for the latest setting of `trial`: foot, sense and turns, or why there is none; `None` when no setting has a taper.
 ///
-/// The move is the one after which another cut is least likely (see `Aim::best`), a whole number of the finest turn. It stops when the taper
-/// conforms with a probability of 0.95, or when what is left is below what the log can see. Feet are advised for a bar in the chuck only; a
-/// move never turns the bed past level to hide another cause that the log has established. Bar on a tailstock centre: the tailstock instead.
+/// Nothing is moved and no remedy named where the logs contradict each other in any setting. It stops when the taper limits are kept (where none
+/// is stated, or none is decided, when the taper is inside with a probability of 0.95), or when what is left is below what the log can see.
+///
+/// The move is the one after which another cut is least likely (see `Aim::best`), a whole number of the finest turn. Feet are advised for a
+/// bar in the chuck only. A move never turns the bed past level to hide another cause that the log has established. As long as the bed itself is not
+/// established, it goes no further (to half a step) than takes out the mean of the part of bed and headstock, and must also raise by 0.01 the
+/// probability that this part alone is inside the limit, and change the taper by as much as is large enough to matter, so that another bar,
+/// stiff and cut with a sharp edge, gains by it too; else the advice is the test that tells. Worn ways that are established allow no move. Bar on a tailstock centre: the tailstock
+/// instead, by the same rules. Only causes found present are to be mended.
 #[must_use]
-pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome) -> Option<Correction> {
+pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: &Beside<'_>) -> Option<Correction> {
     let posterior = outcome.posterior.as_ref().filter(|p| !p.is_empty())?;
     let shape = shapes.iter().max_by_key(|s| s.setting)?;
     let response = Response::of(trial, shape, posterior, SEED)?;
@@ -55,8 +73,10 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome) -> Optio
         measured_u_mm: response.measured_u_mm,
     };
     let (present, inside) = (now.expected(0.0), now.inside(0.0));
-    let situation = Situation { trial, outcome, setting: shape.setting, window, others, present, inside, response };
-    let mut correction = situation.settled().unwrap_or_else(|| match trial.bar.holding {
+    let judged = judged_taper(beside.judged, shape.setting);
+    let situation = Situation { trial, outcome, setting: shape.setting, window, others, present, inside, judged, response };
+    let stop = if beside.contradictions.is_empty() { situation.settled() } else { Some(situation.contradicted()) };
+    let mut correction = stop.unwrap_or_else(|| match trial.bar.holding {
         Holding::Chuck => situation.at_the_feet(),
         Holding::Centres | Holding::ChuckAndCentre => tailstock::advise(&situation, posterior),
     });
@@ -70,6 +90,18 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome) -> Optio
 /// The verdict on a cause of a setting.
 pub(super) fn verdict(outcome: &CausesOutcome, setting: u32, cause: CauseKind) -> Option<Verdict> {
     outcome.causes.iter().find(|c| c.setting == setting && c.cause == cause).map(|c| c.verdict)
+}
+
+/// What the taper limits of a setting say together: the one least likely to be kept, those that are broken and not proven before others.
+fn judged_taper(judged: &[Judgement], setting: u32) -> Option<Judged> {
+    let own = judged.iter().enumerate().filter(|(_, j)| j.setting == setting && j.quantity == Quantity::Taper);
+    let known = own.filter_map(|(place, j)| Some(Judged { place, decision: j.decision?, probability: j.probability? }));
+    let rank = |decision: Decision| match decision {
+        Decision::DoesNotConform => 0,
+        Decision::NotProven => 1,
+        Decision::Conforms => 2,
+    };
+    known.min_by(|a, b| rank(a.decision).cmp(&rank(b.decision)).then(a.probability.total_cmp(&b.probability)))
 }
 
 impl Situation<'_> {
@@ -91,6 +123,9 @@ impl Situation<'_> {
             taper_per_turn: None,
             window: self.window,
             present: self.present,
+            judged: self.judged,
+            open: Vec::new(),
+            feet_to_turn: false,
         }
     }
 
@@ -110,23 +145,30 @@ impl Situation<'_> {
         )
     }
 
+    /// The logs contradict each other: nothing follows from them.
+    fn contradicted(&self) -> Correction {
+        let why = format!(
+            "{}, and whatever would be moved or mended by them may be the wrong thing or the wrong way. {} The findings say by how much they \
+             differ.",
+            who_contradicts(self.trial),
+            check_first(self.trial)
+        );
+        self.nothing(Reason::LogsContradict, why)
+    }
+
     /// Whether to stop: inside the limit, or below what the log can see.
     fn settled(&self) -> Option<Correction> {
+        let decision = self.judged.map(|judged| judged.decision);
+        if decision == Some(Decision::Conforms) || (self.inside >= ENOUGH && decision != Some(Decision::DoesNotConform)) {
+            return Some(self.within());
+        }
         if self.inside >= ENOUGH {
-            let mut why = format!("{} It lies inside with a probability of {:.0} %: nothing to adjust.", self.now(), 100.0 * self.inside);
-            if self.inside > 0.995 {
-                why = format!("{} It lies inside with a probability above 99 %: nothing to adjust.", self.now());
-            }
-            let twist = verdict(self.outcome, self.setting, CauseKind::BedTwist);
-            let sum = |cause: CauseKind| self.response.parts.get(&cause).map_or(0.0, |p| p.iter().sum::<f64>());
-            let opposed = sum(CauseKind::BedTwist) * sum(CauseKind::HeadstockYaw) < 0.0;
-            if opposed && twist == Some(Verdict::Present) && self.others.contains(&CauseKind::HeadstockYaw) {
-                why.push_str(
-                    " Bed and headstock cancel each other in this chucking: at other tool heights and between centres they do not. To mend it, level \
-                     the bed first, then have the headstock aligned by somebody competent.",
-                );
-            }
-            return Some(self.nothing(Reason::WithinLimit, why));
+            let why = format!(
+                "{} By all logs together it lies inside, by its passes alone, as the limits judge it, it does not. Measure more passes in this \
+                 setting before anything is moved.",
+                self.now()
+            );
+            return Some(self.nothing(Reason::BelowDetection, why));
         }
         let off = (self.present.value - self.window.middle_mm()).abs();
         (off <= 1.96 * self.present.standard_uncertainty).then(|| {
@@ -139,8 +181,45 @@ impl Situation<'_> {
         })
     }
 
-    /// Feet are the wrong place: what to do instead.
+    /// Inside the limit. The probability told is that of the limits where they judged the taper: only one is.
+    fn within(&self) -> Correction {
+        let mut why = self.now();
+        match self.judged {
+            Some(Judged { decision: Decision::NotProven, probability, .. }) => why.push_str(&format!(
+                " Its best estimate lies inside, but the limits, which judge its passes by themselves, find that not proven: a probability {}. No \
+                 move would make it surer; more passes would.",
+                chance(probability)
+            )),
+            judged => {
+                let probability = judged.map_or(self.inside, |judged| judged.probability);
+                why.push_str(&format!(" It lies inside with a probability {}: nothing to adjust.", chance(probability)));
+            }
+        }
+        let twist = verdict(self.outcome, self.setting, CauseKind::BedTwist);
+        let sum = |cause: CauseKind| self.response.parts.get(&cause).map_or(0.0, |p| p.iter().sum::<f64>());
+        let opposed = sum(CauseKind::BedTwist) * sum(CauseKind::HeadstockYaw) < 0.0;
+        let worn = self.others.contains(&CauseKind::WayWear);
+        if opposed && twist == Some(Verdict::Present) && self.others.contains(&CauseKind::HeadstockYaw) && !worn {
+            why.push_str(
+                " Bed and headstock cancel each other at this tool height; at others they do not. To mend it, level the bed first, then have the \
+                 headstock aligned by somebody competent.",
+            );
+        }
+        self.nothing(Reason::WithinLimit, why)
+    }
+
+    /// Feet are the wrong place: what to do instead about `causes`, which are present; where none is, which are open and what tells.
     pub(super) fn not_feet(&self, causes: &[CauseKind]) -> Correction {
+        if causes.is_empty() {
+            let open = open_causes(self.outcome, self.setting, None);
+            let why = format!(
+                "{} The bed is level enough, so feet are no remedy; and {}: nothing is to be mended before that is settled. {}",
+                self.now(),
+                cannot_tell(&open),
+                test_that_tells(self.outcome, &open)
+            );
+            return Correction { open, ..self.nothing(Reason::CauseNotFeet, why) };
+        }
         let mut why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, causes));
         if causes.iter().all(|c| matches!(c, CauseKind::ToolWear | CauseKind::Deflection | CauseKind::ThermalDrift)) {
             why.push_str(" There is nothing to adjust on the machine.");
@@ -148,139 +227,59 @@ impl Situation<'_> {
         self.nothing(Reason::CauseNotFeet, why)
     }
 
-    /// The cause with the largest part of the taper, feet left out.
-    fn largest_other(&self) -> Vec<CauseKind> {
-        let size = |cause: &CauseKind| self.response.parts.get(cause).map_or(0.0, |p| p.iter().sum::<f64>().abs());
-        CauseKind::ALL.into_iter().filter(|c| *c != CauseKind::BedTwist).max_by(|a, b| size(a).total_cmp(&size(b))).into_iter().collect()
+    /// Too much of the taper may be another cause's for a move of `what`: the test that tells comes first.
+    pub(super) fn tell_first(&self, what: &str) -> Correction {
+        let adjusted = if self.trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset };
+        let open = open_causes(self.outcome, self.setting, Some(adjusted));
+        let told = cannot_tell(&open);
+        let why = format!(
+            "{} {}{}. {what} would hide what may not come from there, and another bar would come out worse. {}",
+            self.now(),
+            told.chars().next().map_or('T', |c| c.to_ascii_uppercase()),
+            told.get(1..).unwrap_or_default(),
+            test_that_tells(self.outcome, &open)
+        );
+        Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) }
     }
 
-    /// The advice for a bar in the chuck whose taper has to go.
-    fn at_the_feet(&self) -> Correction {
-        let twist = verdict(self.outcome, self.setting, CauseKind::BedTwist);
-        let rest = self.response.without(&self.others);
-        let without_others = self.aim(&rest, &rest).inside(0.0);
-        if twist == Some(Verdict::Absent) {
-            return self.not_feet(if self.others.is_empty() { self.largest_other() } else { self.others.clone() }.as_slice());
+    /// What the causes `machine` make of the taper in each draw, mm, those left out that are established beside the one to be adjusted.
+    pub(super) fn alone(&self, machine: &[CauseKind]) -> Vec<f64> {
+        let mut sum = vec![0.0; self.response.total.len()];
+        for part in machine.iter().filter(|cause| !self.others.contains(cause)).filter_map(|cause| self.response.parts.get(cause)) {
+            sum.iter_mut().zip(part).for_each(|(s, p)| *s += p);
         }
-        if twist != Some(Verdict::Present) && !self.others.is_empty() && without_others >= ENOUGH {
-            return self.not_feet(&self.others);
-        }
-        let Some(feet) = &self.trial.machine.feet else { return self.wanted_twist(&rest, twist) };
-        let mean_rest = rest.iter().sum::<f64>() / rest.len().max(1) as f64;
-        let sign = self.window.middle_mm() - self.present.value;
-        let foot_moved = foot_for(self.trial, self.setting, sign);
-        let Some(per_mm) = self.response.per_mm_of(foot_moved, feet) else { return self.wanted_twist(&rest, twist) };
-        let aim = self.aim(&self.response.total, &per_mm);
-        let (least, most) = self.bounds(&aim, mean_rest);
-        let raise_mm = aim.best(least, most, finest_raise_mm(feet));
-        let after = aim.inside(raise_mm);
-        if raise_mm == 0.0 || after < self.inside + WORTH_A_CUT {
-            if !self.others.is_empty() {
-                return self.not_feet(&self.others);
-            }
-            let why = format!(
-                "{} What is left is less than the finest turn that a hand can set would mend: stop, or measure more passes to be surer.",
-                self.now()
-            );
-            return self.nothing(Reason::BelowDetection, why);
-        }
-        // Where other causes make the larger part, a move that leaves the taper outside is not worth its cut.
-        if after < 0.5 && (self.present.value - mean_rest).abs() > mean_rest.abs() {
-            return self.not_feet(&self.others);
-        }
-        let expected = aim.expected(raise_mm);
-        let one = foot_move(foot_moved, raise_mm, &aim.needed(expected.value), feet);
-        let separated = twist == Some(Verdict::Present);
-        let why = self.why_move(&one, feet, separated, expected.value);
-        Correction {
-            advised: separated,
-            interim: !separated,
-            target_mm: Some(expected.value),
-            expected_taper: expected,
-            probability_in_tolerance: after,
-            probability_overshoot: Some(aim.beyond(raise_mm)),
-            moves: vec![one],
-            ..self.nothing(if separated { Reason::Advised } else { Reason::CausesNotSeparated }, why)
-        }
+        sum
     }
 
-    /// Between which moves the best one is looked for: from none to what all but a few draws need, and not past level where another cause is
-    /// established.
-    pub(super) fn bounds(&self, aim: &Aim<'_>, mean_rest: f64) -> (f64, f64) {
+    /// Between which moves the best one is looked for: from none to what all but a few draws need, and not past level: where the mean of `level_mm` is 0.
+    pub(super) fn bounds(&self, aim: &Aim<'_>, level_mm: Option<&[f64]>) -> (f64, f64) {
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
         let mut needed = aim.needed(self.window.middle_mm());
         needed.sort_by(f64::total_cmp);
         let at = |p: f64| needed.get((p * needed.len().saturating_sub(1) as f64) as usize).copied().unwrap_or(0.0);
-        let (mut least, mut most) = (at(0.01).min(0.0), at(0.99).max(0.0));
-        if !self.others.is_empty() {
-            let per_unit = aim.per_unit_mm.iter().sum::<f64>() / aim.per_unit_mm.len().max(1) as f64;
-            let level = if per_unit.abs() > 1e-12 { -mean_rest / per_unit } else { 0.0 };
-            least = least.max(level.min(0.0));
-            most = most.min(level.max(0.0));
-        }
-        (least, most)
+        let (least, most) = (at(0.01).min(0.0), at(0.99).max(0.0));
+        let Some(level_mm) = level_mm else { return (least, most) };
+        let per_unit = mean(aim.per_unit_mm);
+        let level = if per_unit.abs() > 1e-12 { -mean(level_mm) / per_unit } else { 0.0 };
+        (least.max(level.min(0.0)), most.min(level.max(0.0)))
     }
 
-    /// Nobody described the feet: the change of twist that is wanted.
-    fn wanted_twist(&self, rest: &[f64], twist: Option<Verdict>) -> Correction {
-        let per_twist = self.response.per_twist();
-        let aim = self.aim(&self.response.total, &per_twist);
-        let (least, most) = self.bounds(&aim, rest.iter().sum::<f64>() / rest.len().max(1) as f64);
-        let change = aim.best(least, most, None);
-        let which = if change > 0.0 { "rear" } else { "front" };
-        let wanted = format!(
-            "Wanted is a change of twist of {}, the {which} of the tailstock end up. For millimetres and turns give the feet's spacing and \
-             screw in [machine.feet].",
-            Told::twist(change.abs())
-        );
-        if twist == Some(Verdict::Present) {
-            return self.nothing(Reason::FeetUnknown, format!("{} The bed is twisted. {wanted}", self.now()));
+    /// Up to where a move may go, as the taper that is then gone: what the causes `machine` make, as long as the one to be adjusted is not `sure`; else all
+    /// but what is established beside it, or no bound where nothing is.
+    pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Option<Vec<f64>> {
+        match (sure, self.others.is_empty()) {
+            (false, _) => Some(self.alone(machine)),
+            (true, false) => Some(self.response.without(&self.others)),
+            (true, true) => None,
         }
-        let why = format!(
-            "{} This log cannot say whether bed or headstock is out of line. {} If it is the bed: {}{}",
-            self.now(),
-            test_that_tells(self.outcome),
-            wanted.chars().next().map_or('w', |c| c.to_ascii_lowercase()),
-            wanted.get(1..).unwrap_or_default()
-        );
-        self.nothing(Reason::CausesNotSeparated, why)
     }
 
-    /// Why this move.
-    fn why_move(&self, one: &FootMove, feet: &Feet, separated: bool, expected_mm: f64) -> String {
-        let mut why = self.now();
-        if separated {
-            why.push_str(&format!(" The bed is twisted: the {} has to move.", one.foot.words()));
-        } else {
-            let bent = crate::physics::moves::twist_per_gain(one.foot, one.raise_mm, feet).unwrap_or(0.0);
-            let gain = self.response.gain.iter().sum::<f64>() / self.response.gain.len().max(1) as f64;
-            why.push_str(&format!(
-                " This log cannot say whether bed or headstock is out of line. {} Until then the move is an interim one, and this is its price: if the \
-                 headstock is the cause, the bed is bent by about {} to hide it, which shows at other tool heights, between centres and \
-                 when drilling from the tailstock.",
-                test_that_tells(self.outcome),
-                Told::twist((gain * bent).abs())
-            ));
-        }
-        if !self.others.is_empty() {
-            why.push_str(&format!(
-                " The move does not go past level: about {} {} stays, which is not the bed's. {}",
-                mm(expected_mm),
-                larger_end(expected_mm),
-                remedies(self.outcome, self.setting, &self.others)
-            ));
-        }
-        why
-    }
-
-    /// What one whole turn of a foot does to the taper, mm, size only.
-    fn taper_per_turn(&self) -> Option<Learned> {
-        if self.trial.bar.holding != Holding::Chuck {
-            return None;
-        }
-        let feet = self.trial.machine.feet.as_ref()?;
-        let pitch_mm = feet.screw_pitch_mm?;
-        let per_turn: Vec<f64> =
-            self.response.per_mm_of(crate::trial::Foot::TailstockRear, feet)?.iter().map(|t| (t * pitch_mm).abs()).collect();
-        summary(&per_turn).map(|s| Learned { estimate: s.estimate, interval95: s.interval95 })
+    /// Whether another bar, which only the machine makes tapered, gains by the move too, and by more than what is too small to matter.
+    pub(super) fn good_for_another_bar(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> bool {
+        let aim = self.aim(alone_mm, per_unit_mm);
+        let own = self.outcome.causes.iter().filter(|c| c.setting == self.setting);
+        let matters_mm = own.filter_map(|c| c.material_threshold_um).next().unwrap_or(0.0) / 1000.0;
+        let moved_mm = units * per_unit_mm.iter().sum::<f64>() / per_unit_mm.len().max(1) as f64;
+        moved_mm.abs() >= matters_mm && aim.inside(units) >= aim.inside(0.0) + WORTH_A_CUT
     }
 }

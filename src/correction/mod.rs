@@ -2,6 +2,8 @@
 
 mod advise;
 mod aim;
+mod at_feet;
+mod contradiction;
 mod feet;
 mod response;
 mod tailstock;
@@ -9,6 +11,8 @@ mod values;
 mod window;
 mod words;
 
-pub use advise::advise;
-pub use values::{Correction, Expected, FootMove, Learned, Reason, Turning};
+pub use advise::{Beside, advise};
+pub use contradiction::{Contradiction, check_first, contradiction_findings, contradictions, who_contradicts};
+pub use values::{Correction, Expected, FootMove, Judged, Learned, Reason, Turning};
 pub use window::{USUAL_LIMIT, Window};
+pub use words::{cannot_tell, culprit, listed, next_test};

@@ -1,8 +1,8 @@
 //! A bar on a tailstock centre: how far the tailstock is to be set over, and never a foot.
 
-use super::advise::{Situation, verdict};
+use super::advise::{ENOUGH, Situation, WORTH_A_CUT, verdict};
 use super::values::{Correction, Reason};
-use super::words::{mm, remedies};
+use super::words::{cannot_tell, mm, open_causes, remedies, test_that_tells};
 use crate::causes::{CauseKind, Posterior, Verdict};
 
 /// Setting over no finer than this, mm: what an indicator on the tailstock spindle shows.
@@ -23,20 +23,26 @@ fn per_mm(situation: &Situation<'_>, posterior: &Posterior) -> Vec<f64> {
     }
 }
 
+/// What setting the tailstock over can set right, or hide.
+const MACHINE: [CauseKind; 3] = [CauseKind::TailstockOffset, CauseKind::BedTwist, CauseKind::HeadstockYaw];
+
 /// The advice for a bar on a tailstock centre whose taper has to go.
 pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correction {
     let own = verdict(situation.outcome, situation.setting, CauseKind::TailstockOffset);
     let others = &situation.others;
     let rest = situation.response.without(others);
-    if !others.is_empty() && (own == Some(Verdict::Absent) || situation.aim(&rest, &rest).inside(0.0) >= 0.95) {
+    if !others.is_empty() && (own == Some(Verdict::Absent) || situation.aim(&rest, &rest).inside(0.0) >= ENOUGH) {
         return situation.not_feet(others);
     }
     let per_mm = per_mm(situation, posterior);
     let aim = situation.aim(&situation.response.total, &per_mm);
-    let (least, most) = situation.bounds(&aim, rest.iter().sum::<f64>() / rest.len().max(1) as f64);
+    let alone = situation.alone(&MACHINE);
+    let sure = own == Some(Verdict::Present);
+    let (least, most) = situation.bounds(&aim, situation.level(sure, &MACHINE).as_deref());
     let shift = aim.best(least, most, Some(STEP_MM));
-    if shift == 0.0 {
-        return situation.not_feet(if others.is_empty() { &[CauseKind::TailstockOffset] } else { others });
+    let worth = shift != 0.0 && aim.inside(shift) >= situation.inside + WORTH_A_CUT;
+    if !worth || !(sure || situation.good_for_another_bar(&alone, &per_mm, shift)) {
+        return if others.is_empty() { situation.tell_first("A tailstock set over now") } else { situation.not_feet(others) };
     }
     let expected = aim.expected(shift);
     let way = if shift < 0.0 { "to the front, towards the operator" } else { "to the rear, away from the operator" };
@@ -46,8 +52,9 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
         situation.now(),
         mm(shift)
     );
-    if own != Some(Verdict::Present) {
-        why.push_str(" The log does not part the tailstock from other straight causes: a pass cut the other way would rule out wear.");
+    if !sure {
+        let open = open_causes(situation.outcome, situation.setting, Some(CauseKind::TailstockOffset));
+        why.push_str(&format!(" But {}. {}", cannot_tell(&open), test_that_tells(situation.outcome, &open)));
     }
     if !others.is_empty() {
         why.push(' ');

@@ -1,6 +1,8 @@
 //! The advice as plain values. Serialises as the contract's `correction`.
 
 use super::window::Window;
+use crate::causes::CauseKind;
+use crate::conformity::Decision;
 use crate::quantities::{Interval, Sentence};
 use crate::trial::Foot;
 use schemars::JsonSchema;
@@ -12,16 +14,18 @@ use serde::Serialize;
 pub enum Reason {
     /// Move a foot.
     Advised,
-    /// The taper lies inside the limit with a probability of 0.95 or more: stop.
+    /// The taper limits are kept, or the taper lies inside with a probability of 0.95 or more by all logs together: stop.
     WithinLimit,
     /// What is left is less than this log can see, or less than a hand can set.
     BelowDetection,
     /// Something else than the feet has to be adjusted, or nothing at all.
     CauseNotFeet,
-    /// The log cannot say whether bed or headstock; the move, if there is one, is interim.
+    /// The log cannot tell the bed from other causes; the move, if there is one, is interim.
     CausesNotSeparated,
     /// A twist has to go, and nobody described the feet.
     FeetUnknown,
+    /// The logs contradict each other: nothing follows from them.
+    LogsContradict,
 }
 
 /// One foot, how far and which way.
@@ -60,6 +64,17 @@ pub struct Expected {
     pub standard_uncertainty: f64,
 }
 
+/// What the taper limits of the latest setting say together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Judged {
+    /// Place in the list of judgements.
+    pub place: usize,
+    /// The decision.
+    pub decision: Decision,
+    /// Probability that the limit is kept.
+    pub probability: f64,
+}
+
 /// Something learned from the moves.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Learned {
@@ -90,7 +105,8 @@ pub struct Correction {
     pub target_mm: Option<f64>,
     /// The taper expected after the move, or as it is when nothing is to be moved.
     pub expected_taper: Expected,
-    /// Probability that this taper lies inside the limit.
+    /// Probability that this taper lies inside the limit: the mean over the joint estimate's draws. `conformity` has that of the passes cut to
+    /// the headstock by themselves, on which the decision rests.
     pub probability_in_tolerance: f64,
     /// Probability that the move goes too far: out of the limit on the other side. `None` without a move.
     pub probability_overshoot: Option<f64>,
@@ -104,4 +120,13 @@ pub struct Correction {
     /// The taper now, from all logs together (page only).
     #[serde(skip)]
     pub present: Expected,
+    /// What the taper limits say of this setting; `None` where none was judged (page only).
+    #[serde(skip)]
+    pub judged: Option<Judged>,
+    /// Causes that keep anything from being moved, because the log cannot tell them apart (page only).
+    #[serde(skip)]
+    pub open: Vec<CauseKind>,
+    /// Whether feet are to be turned though no move of one foot is stated (page only).
+    #[serde(skip)]
+    pub feet_to_turn: bool,
 }

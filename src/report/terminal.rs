@@ -1,7 +1,7 @@
 //! A few lines for the terminal.
 
 use super::quantity::{Pen, on_page};
-use super::sections::correction::lead;
+use super::sections::correction::{lead, moves};
 use super::sections::found::{barrel_sentence, taper_sentence};
 use super::sections::headline::{headline, latest_setting};
 use super::sections::limits;
@@ -10,6 +10,10 @@ use super::words;
 use crate::analysis::Analysis;
 use crate::findings::Severity;
 use crate::trial::Provenance;
+
+/// Goes with everything that is to be moved.
+const CAUTION: &str =
+    "Caution: isolate the machine first; never loosen hold-downs under an unsupported machine; its own manual comes before this.";
 
 /// What was found, in a few lines of plain text, each ended by a line end; without colour.
 #[must_use]
@@ -36,6 +40,9 @@ pub fn terminal_summary(analysis: &Analysis, units: Units) -> String {
         lines.push(format!("  {of}{}", causes.plain()));
     }
     lines.extend(analysis.correction.as_ref().map(|correction| format!("  {}", lead(correction, pen).plain())));
+    if analysis.correction.as_ref().is_some_and(moves) {
+        lines.push(format!("  {CAUTION}"));
+    }
     lines.extend(limits_line(analysis));
     let warned = analysis.findings.iter().filter(|finding| finding.severity >= Severity::Warning).count();
     if warned > 0 {

@@ -3,7 +3,8 @@
 use super::prose::Prose;
 use super::quantity::{Pen, Quantity};
 use crate::analysis::Analysis;
-use crate::causes::{CauseKind, NextTestKind, Verdict};
+use crate::causes::{CauseKind, Verdict};
+pub use crate::correction::{culprit, listed, next_test};
 use crate::quantities::{Interval, grouped};
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
@@ -262,20 +263,6 @@ pub fn cause_name(cause: CauseKind) -> &'static str {
     }
 }
 
-/// Where a cause sits, as the headline names it.
-#[must_use]
-pub fn culprit(cause: CauseKind) -> &'static str {
-    match cause {
-        CauseKind::HeadstockYaw => "the headstock",
-        CauseKind::BedTwist => "the bed",
-        CauseKind::ToolWear => "the wear of the tool",
-        CauseKind::Deflection => "the bending under the cut",
-        CauseKind::WayWear => "the wear of the ways",
-        CauseKind::TailstockOffset => "the tailstock",
-        CauseKind::ThermalDrift => "the warming of the tool",
-    }
-}
-
 /// What a cause does, as the beginning of a sentence that goes on with the change of diameter.
 #[must_use]
 pub fn cause_makes(cause: CauseKind) -> &'static str {
@@ -309,30 +296,5 @@ pub fn verdict_sign(verdict: Verdict) -> &'static str {
         Verdict::Absent => "□",
         Verdict::NotSettled => "○",
         Verdict::NotApplicable => "–",
-    }
-}
-
-/// A test that could still be made, in words.
-#[must_use]
-pub fn next_test(test: NextTestKind) -> &'static str {
-    match test {
-        NextTestKind::PassOtherWay => "a pass cut the other way",
-        NextTestKind::HeavyAndLightPass => "a heavy and a light pass",
-        NextTestKind::Levels => "a level along the bed",
-        NextTestKind::Indicator => "an indicator along a ground test bar",
-        NextTestKind::Clamp => "an indicator while the feet are tightened",
-        NextTestKind::MoreStations => "more stations",
-        NextTestKind::MoreRepeats => "more repeats",
-        NextTestKind::LongerBar => "a longer bar",
-    }
-}
-
-/// `a`, `a and b`, `a, b and c`; `last` stands for the “and”.
-#[must_use]
-pub fn listed(words: &[&str], last: &str) -> String {
-    match words {
-        [] => String::new(),
-        [only] => (*only).to_owned(),
-        [most @ .., end] => format!("{} {last} {end}", most.join(", ")),
     }
 }

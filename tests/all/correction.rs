@@ -2,12 +2,16 @@
 
 #[path = "correction/advice.rs"]
 mod advice;
+#[path = "correction/contradiction.rs"]
+mod contradiction;
 #[path = "correction/geometry.rs"]
 mod geometry;
 #[path = "correction/learning.rs"]
 mod learning;
 #[path = "correction/machine.rs"]
 mod machine;
+#[path = "correction/one_cause.rs"]
+mod one_cause;
 #[path = "correction/rivals.rs"]
 mod rivals;
 #[path = "correction/closed_loop.rs"]

@@ -20,7 +20,14 @@ pub(super) fn balance(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value>
             let key = |name: &str| in_result(format!("balance.{place}.{name}"));
             let page = |end: &str| on_page(format!("balance.{place}.sum_interval95_um.{end}"));
             let u = each.standard_uncertainty_um;
-            let closes = each.unexplained_um.abs() <= 2.0 * u;
+            let contradicted = analysis.contradictions.iter().any(|other| other.setting == setting);
+            let within = each.unexplained_um.abs() <= 2.0 * u;
+            let end = match (contradicted, within) {
+                (true, true) => ", but only because the estimate lays the conflict on the spread between passes: the logs contradict each other, and the causes do not account for it.",
+                (true, false) => ": the logs contradict each other.",
+                (false, true) => ": the causes account for it.",
+                (false, false) => ": something that is not in the model moves the diameters.",
+            };
             let lead = match (Some(place) == main, each.direction) {
                 (true, _) => "Do they add up? The causes make ".to_owned(),
                 (false, Direction::ToHeadstock) => "Of passes cut to the headstock the causes make ".to_owned(),
@@ -36,10 +43,10 @@ pub(super) fn balance(analysis: &Analysis, setting: u32, pen: Pen) -> Vec<Value>
                 .number(pen.signed_um(each.end_difference_um, u, key("end_difference_um")))
                 .text(". The rest of ")
                 .number(pen.signed_um(each.unexplained_um, 0.3 * u, key("unexplained_um")))
-                .text(if closes { " is within" } else { " is more than" })
+                .text(if within { " is within" } else { " is more than" })
                 .text(" twice its standard uncertainty of ")
                 .number(pen.size_um(u, u, key("standard_uncertainty_um")))
-                .text(if closes { ": the causes account for it." } else { ": something that is not in the model moves the diameters." })
+                .text(end)
                 .html()
         })
         .collect()

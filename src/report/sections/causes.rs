@@ -26,6 +26,7 @@ pub struct Causes {
     not_applicable: Vec<NotApplicable>,
     groups: Vec<Value>,
     balance: Vec<Value>,
+    contradicted: bool,
     vertical: Vec<Value>,
     next: Vec<NextTestRow>,
     earlier: Vec<Earlier>,
@@ -124,6 +125,7 @@ pub fn causes(analysis: &Analysis, pen: Pen) -> Result<Option<Causes>, CannotDra
             })
             .collect(),
         balance: balance(analysis, setting, pen),
+        contradicted: analysis.contradictions.iter().any(|each| each.setting == setting),
         vertical: vertical(analysis, pen),
         next: next_tests(analysis, pen),
         earlier: earlier.into_iter().map(|number| earlier_setting(analysis, number, pen)).collect(),

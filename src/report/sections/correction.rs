@@ -2,7 +2,8 @@
 
 use super::history::{History, history};
 use crate::analysis::Analysis;
-use crate::correction::{Correction, FootMove, Reason, Turning};
+use crate::conformity::Decision;
+use crate::correction::{Correction, FootMove, Reason, Turning, cannot_tell};
 use crate::report::drawing::CannotDraw;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Key, Pen, in_result};
@@ -37,9 +38,14 @@ pub fn next_move(analysis: &Analysis, pen: Pen) -> Result<Option<NextMove>, Cann
         why: pen.told(&correction.why),
         facts: facts(correction, pen),
         learned: learned(analysis, correction, pen),
-        moves: !correction.moves.is_empty() || correction.tailstock_shift_mm.is_some(),
+        moves: moves(correction),
         history: history(analysis, correction, pen)?,
     }))
+}
+
+/// Whether something of the machine is to be moved, so that cautions belong beside it.
+pub fn moves(correction: &Correction) -> bool {
+    !correction.moves.is_empty() || correction.tailstock_shift_mm.is_some() || correction.feet_to_turn
 }
 
 /// The large sentence.
@@ -56,15 +62,37 @@ pub fn lead(correction: &Correction, pen: Pen) -> Prose {
             .text(", leave the feet alone, and cut and measure again.");
     }
     match correction.reason {
-        Reason::WithinLimit => Prose::default().strong("Nothing to adjust").text(": the taper lies inside the limit."),
+        Reason::WithinLimit => within(correction, pen),
         Reason::BelowDetection => Prose::default().strong("Move nothing").text(": what is left is less than can be seen or set here."),
         Reason::CauseNotFeet => Prose::default().strong("Leave the feet alone").text(": they are not what makes this taper."),
         Reason::FeetUnknown => {
             Prose::default().strong("The bed has to be levelled").text("; how far to turn, nobody can say until the feet are described.")
         }
         Reason::CausesNotSeparated | Reason::Advised => {
-            Prose::default().strong("Move nothing yet").text(": this log cannot say whether bed or headstock is out of line.")
+            Prose::default().strong("Move nothing yet").text(format!(": {}.", cannot_tell(&correction.open)))
         }
+        Reason::LogsContradict => Prose::default()
+            .strong("Move nothing and mend nothing")
+            .text(": what was read contradicts itself; find out first what is wrong."),
+    }
+}
+
+/// Nothing to adjust; that the taper lies inside the limit is said only where that is decided.
+fn within(correction: &Correction, pen: Pen) -> Prose {
+    let stop = Prose::default();
+    match correction.judged {
+        Some(judged) if judged.decision == Decision::Conforms => {
+            stop.strong("Nothing to adjust").text(": the taper lies inside the limit.")
+        }
+        Some(judged) => stop
+            .strong("Nothing to adjust for now")
+            .text(": the best estimate lies inside the limit, though it is not proven (")
+            .number(pen.probability_as_percent(judged.probability, in_result(format!("conformity.{}.probability", judged.place))))
+            .text(")."),
+        None if correction.window.assumed => {
+            stop.strong("Nothing to adjust").text(": the taper lies inside what is usual; nobody stated a limit.")
+        }
+        None => stop.strong("Nothing to adjust").text(": the best estimate lies inside what is allowed."),
     }
 }
 
@@ -102,13 +130,20 @@ fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
         .number(pen.size(expected.value, u, key("expected_taper.value")))
         .text(format!(" {}, standard uncertainty ", words::larger_end(expected.value)))
         .number(pen.size(u, u, key("expected_taper.standard_uncertainty")));
-    let mut facts = vec![
-        Fact { term: if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" }, value: taper.html() },
-        Fact {
-            term: if moved { "Probability that it is then inside the limit" } else { "Probability that it is inside the limit" },
-            value: chance(correction.probability_in_tolerance, key("probability_in_tolerance"), pen),
-        },
-    ];
+    let mut facts =
+        vec![Fact { term: if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" }, value: taper.html() }];
+    match correction.judged.filter(|_| !moved) {
+        // The limits judged the taper as it is: that probability is told and no other.
+        Some(judged) => {
+            let value =
+                pen.probability_as_percent(judged.probability, in_result(format!("conformity.{}.probability", judged.place))).html();
+            facts.push(Fact { term: "Probability that it is inside the limit, as the limits judge its passes", value });
+        }
+        None => {
+            let term = if moved { "Probability that it is then inside the limit" } else { "Probability that it is inside the limit" };
+            facts.push(Fact { term, value: chance(correction.probability_in_tolerance, key("probability_in_tolerance"), pen) });
+        }
+    }
     if let Some(beyond) = correction.probability_overshoot {
         let value = chance(beyond, key("probability_overshoot"), pen);
         facts.push(Fact { term: "Probability that it goes too far, out of the limit on the other side", value });

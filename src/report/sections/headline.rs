@@ -2,6 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::causes::{CauseEstimate, CauseKind, Confounded, ContributionUm, Verdict};
+use crate::correction::{Contradiction, check_first, who_contradicts};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
@@ -27,6 +28,10 @@ pub fn groups_of(analysis: &Analysis, setting: u32) -> Vec<(usize, &Confounded)>
 
 /// The headline of `setting`; `None` when nothing was estimated there.
 pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
+    let own = analysis.contradictions.iter().enumerate().filter(|(_, each)| each.setting == setting);
+    if let Some((place, worst)) = own.max_by(|a, b| a.1.apart_mm().total_cmp(&b.1.apart_mm())) {
+        return Some(contradiction(analysis, place, worst, pen));
+    }
     let causes = causes_of(analysis, setting);
     let with = |verdict: Verdict| causes.iter().copied().filter(|(_, cause)| cause.verdict == verdict).collect::<Vec<_>>();
     let (mut present, open, small) = (with(Verdict::Present), with(Verdict::NotSettled), with(Verdict::Absent));
@@ -60,6 +65,22 @@ pub fn headline(analysis: &Analysis, setting: u32, pen: Pen) -> Option<Prose> {
             .number(pen.size_um(value, value, in_result(format!("causes.{place}.material_threshold_um"))))
             .text(" with a probability of at least 95 %.")
     })
+}
+
+/// That the logs contradict the measured taper, by how much, and what to look at first; no cause is named.
+fn contradiction(analysis: &Analysis, place: usize, each: &Contradiction, pen: Pen) -> Prose {
+    let size = |value: f64, name: &str| pen.size(value, each.expanded_mm, on_page(format!("contradictions.{place}.{name}")));
+    Prose::default()
+        .strong(who_contradicts(&analysis.trial))
+        .text(format!(": as cut {} the bar is ", words::direction(each.direction)))
+        .number(size(each.measured_mm, "measured"))
+        .text(format!(" {}, give or take ", words::larger_end(each.measured_mm)))
+        .number(size(each.expanded_mm, "expanded"))
+        .text("; all logs together would make it ")
+        .number(size(each.joint_mm, "joint"))
+        .text(format!(" {}. They are ", words::larger_end(each.joint_mm)))
+        .number(size(each.apart_mm(), "apart"))
+        .text(format!(" apart, so no cause is named and nothing advised. {}", check_first(&analysis.trial)))
 }
 
 /// Whether a group holds nothing but wear and warming of the tool, and its sum surely matters: the whole interval lies beyond the threshold.

@@ -1,9 +1,9 @@
 //! Measure, do as advised, measure again, until the advice is to stop. Figures of the large run are in tests/proofs/correction.md.
 
-use super::machine::{Machine, Routine};
+use super::machine::{Machine, Routine, advice_on};
 use super::rivals::{End, geometry, proportional};
 use taperwright::causes::estimate_causes;
-use taperwright::correction::{Correction, Reason, advise};
+use taperwright::correction::{Correction, Reason};
 use taperwright::shape::fit_shapes;
 
 /// More moves than this are given up.
@@ -13,7 +13,7 @@ fn advice(machine: &Machine) -> Correction {
     let log = machine.log();
     let shapes = fit_shapes(&log, 1, 100).shapes;
     let outcome = estimate_causes(&log, 1);
-    advise(&log, &shapes, &outcome).unwrap()
+    advice_on(&log, &shapes, &outcome).unwrap()
 }
 
 /// Follows the advice to its end.

@@ -1,8 +1,7 @@
 //! What moves teach: diameters learn what a turn does to the taper; gain and roll arm part only with levels before and after.
 
-use super::machine::{Machine, Routine};
+use super::machine::{Machine, Routine, advice_on};
 use taperwright::causes::estimate_causes;
-use taperwright::correction::advise;
 use taperwright::physics::moves::twist_per_gain;
 use taperwright::shape::fit_shapes;
 use taperwright::trial::Foot;
@@ -36,7 +35,7 @@ fn gain_and_roll_arm_part_only_with_levels() {
 
     let log = machines[1].log();
     let shapes = fit_shapes(&log, 1, 100).shapes;
-    let correction = advise(&log, &shapes, &estimate_causes(&log, 1)).unwrap();
+    let correction = advice_on(&log, &shapes, &estimate_causes(&log, 1)).unwrap();
     assert_eq!(correction.setting, 1);
     let gain = correction.gain.unwrap();
     // The log has the move as it was told; what it taught is the gain of that, the hand's error included.

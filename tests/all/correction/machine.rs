@@ -1,9 +1,13 @@
 //! A simulated lathe whose feet can be turned, and what is true of it.
 
 use std::path::Path;
+use taperwright::causes::CausesOutcome;
+use taperwright::conformity::judge;
+use taperwright::correction::{Beside, Correction, advise, contradictions};
 use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::physics::moves::twist_per_gain;
 use taperwright::physics::{Compliances, ForceFactors};
+use taperwright::shape::Shape;
 use taperwright::simulate::{Chance, Nature, WornWays, laid_out, read_off, true_diameters};
 use taperwright::statistics::LegendreRange;
 use taperwright::trial::{Direction, Foot, Move, Place, SimulationRequest, Trial};
@@ -22,6 +26,13 @@ pub fn settings_of(name: &str) -> Trial {
     trial.indicator.clear();
     trial.moves.clear();
     trial
+}
+
+/// The advice as the program gives it: with what the limits say and where the logs contradict each other.
+pub fn advice_on(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome) -> Option<Correction> {
+    let judged = judge(trial, shapes, outcome.posterior.as_ref(), &[], 1);
+    let contradictions = contradictions(shapes, outcome);
+    advise(trial, shapes, outcome, &Beside { judged: &judged, contradictions: &contradictions })
 }
 
 /// The loop's fixed routine of measurement in every setting.

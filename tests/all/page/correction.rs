@@ -4,7 +4,10 @@ use super::frozen;
 use super::frozen_correction::{advised, settled, tailstock};
 use scraper::{Html, Selector};
 use taperwright::analysis::Analysis;
-use taperwright::report::{PageOptions, Units, page_html};
+use taperwright::causes::CauseKind;
+use taperwright::conformity::Decision;
+use taperwright::correction::{Judged, Reason};
+use taperwright::report::{PageOptions, Units, page_html, terminal_summary};
 
 fn page(analysis: &Analysis, units: Units) -> Html {
     Html::parse_document(&page_html(analysis, &PageOptions { units }).unwrap())
@@ -52,6 +55,56 @@ fn cautions_stand_beside_every_move_and_only_there() {
         }
     }
     assert!(texts(&page(&settled(), Units::Millimetre), "#next-move [role=note]").is_empty());
+}
+
+/// “Lies inside the limit” is said only where that is decided, and the probability beside it is that of the limits.
+#[test]
+fn not_proven_is_not_told_as_inside() {
+    let judged = |decision: Decision, probability: f64| {
+        let mut analysis = settled();
+        let correction = analysis.correction.as_mut().unwrap();
+        (correction.probability_in_tolerance, correction.judged) = (0.967, Some(Judged { place: 0, decision, probability }));
+        texts(&page(&analysis, Units::Millimetre), "#next-move .lead.move, #next-move dd").join(" | ")
+    };
+    let proven = judged(Decision::Conforms, 0.981);
+    assert!(proven.starts_with("Nothing to adjust: the taper lies inside the limit. |") && proven.contains("98 %"), "{proven}");
+    let open = judged(Decision::NotProven, 0.934);
+    assert!(
+        open.starts_with("Nothing to adjust for now: the best estimate lies inside the limit, though it is not proven (93 %)."),
+        "{open}"
+    );
+    assert!(open.matches("93 %").count() == 2 && !open.contains("97 %"), "{open}");
+    let mut usual = settled();
+    usual.correction.as_mut().unwrap().window.assumed = true;
+    assert!(!texts(&page(&usual, Units::Millimetre), "#next-move .lead.move")[0].contains("inside the limit"));
+}
+
+/// Where nothing is moved because causes are not told apart, the sentence names them and no others.
+#[test]
+fn what_keeps_the_feet_still_is_named() {
+    let mut analysis = settled();
+    let correction = analysis.correction.as_mut().unwrap();
+    (correction.reason, correction.open) =
+        (Reason::CausesNotSeparated, vec![CauseKind::BedTwist, CauseKind::ToolWear, CauseKind::Deflection]);
+    assert_eq!(
+        texts(&page(&analysis, Units::Millimetre), "#next-move .lead.move"),
+        ["Move nothing yet: this log cannot tell the bed, the wear of the tool and the bending under the cut apart."]
+    );
+}
+
+/// The terminal has the caution in a line beside everything that is to be moved, feet without a description included, and nowhere else.
+#[test]
+fn the_terminal_cautions_beside_every_move() {
+    let mut described = settled();
+    described.correction.as_mut().unwrap().feet_to_turn = true;
+    for analysis in [advised(), tailstock(), described] {
+        let lines = terminal_summary(&analysis, Units::Millimetre);
+        for caution in ["isolate the machine", "never loosen hold-downs under an unsupported machine", "manual"] {
+            assert!(lines.contains(caution), "{caution}: {lines}");
+        }
+        assert!(!texts(&page(&analysis, Units::Millimetre), "#next-move [role=note]").is_empty());
+    }
+    assert!(!terminal_summary(&settled(), Units::Millimetre).contains("Caution"));
 }
 
 #[test]

@@ -148,6 +148,7 @@ pub fn analysis(recipe: &Recipe) -> Analysis {
         predictions: vec![],
         evidence: vec![],
         posterior: None,
+        contradictions: Vec::new(),
         correction: None,
         conformity: Vec::new(),
         next_tests: vec![NextTest {

@@ -42,6 +42,9 @@ pub fn advised() -> Analysis {
         taper_per_turn: Some(Learned { estimate: 0.184, interval95: Interval { low: 0.141, high: 0.226 } }),
         window: Window { low_mm: -0.0133, high_mm: 0.0133, assumed: false },
         present: Expected { value: 0.0021, standard_uncertainty: 0.0024 },
+        judged: None,
+        open: Vec::new(),
+        feet_to_turn: false,
     });
     analysis
 }
