@@ -1,7 +1,7 @@
-use super::collector::Collector;
+use super::collector::{Collector, is_invisible};
 use super::columns::Column;
 use super::header::{Holds, Measure, unit_of};
-use super::numbers::{DecimalMark, NumberFault, is_date, parse_number};
+use super::numbers::{DecimalMark, NumberFault, as_fraction, as_thousands, is_date, parse_number};
 use crate::findings::{Finding, Severity};
 use std::borrow::Cow;
 use std::collections::HashSet;
@@ -55,7 +55,7 @@ impl Row<'_, '_> {
             Err(fault) => {
                 let text = text.to_owned();
                 let mark = self.mark;
-                self.error(fault_code(fault), &column.header, || format!("`{text}`"), || fault_help(fault, &text, mark));
+                self.error(fault_code(fault), &column.header, || format!("`{text}`"), || fault_help(fault, &text, mark, column.name));
                 None
             }
         }
@@ -159,18 +159,33 @@ fn fault_code(fault: NumberFault) -> &'static str {
         NumberFault::OtherMark => "mixed-decimal-marks",
         NumberFault::OtherUnit => "unit-in-cell",
         NumberFault::Date => "date-for-number",
+        NumberFault::Fraction => "fraction",
     }
 }
 
-fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark) -> String {
+fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark, column: &str) -> String {
     match fault {
         NumberFault::NotFinite => "write a finite number, or take the line out".to_owned(),
         NumberFault::Thousands => "write the number without grouping its thousands".to_owned(),
         NumberFault::OtherUnit => "write every number of a column in the unit of its header, without the unit".to_owned(),
-        NumberFault::OtherMark if mark == DecimalMark::Comma => {
-            "the rest of the file has decimal commas: use one mark throughout".to_owned()
+        NumberFault::OtherMark => {
+            let (other, word, from, to) = match mark {
+                DecimalMark::Comma => (DecimalMark::Point, "commas", '.', ","),
+                DecimalMark::Point => (DecimalMark::Comma, "points", ',', "."),
+            };
+            let plain = text.replace(from, to);
+            match as_thousands(text, other) {
+                Some(meant) if column == "station" => format!(
+                    "a thousands separator? write {meant}; if it is a decimal mark write {plain}, as the rest of the file has decimal {word}"
+                ),
+                Some(meant) => format!("the rest of the file has decimal {word}: write {plain}, or {meant} if it is a thousands separator"),
+                None => format!("the rest of the file has decimal {word}: use one mark throughout"),
+            }
         }
-        NumberFault::OtherMark => "the rest of the file has decimal points: use one mark throughout".to_owned(),
+        NumberFault::Fraction => match as_fraction(text.trim_end_matches(|c: char| !c.is_ascii_digit())) {
+            Some(number) => format!("write it with a decimal point: {number}"),
+            None => "write it with a decimal point".to_owned(),
+        },
         NumberFault::Date => {
             "perhaps a spreadsheet program made a date of a number, as of 20.5 the 20 May: make the column's cells numbers, then write \
              the number again"
@@ -191,6 +206,8 @@ fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark) -> String {
                 .collect();
             if mended != text && parse_number(&mended, mark).is_ok() {
                 format!("perhaps {mended}: a letter stands for a digit")
+            } else if let Some(hidden) = text.chars().find(|c| is_invisible(*c)) {
+                format!("a character that nobody sees, U+{:04X}, stands in it: take it out", u32::from(hidden))
             } else if matches!(text, "-" | "\"" | "," | "?" | "n/a" | "N/A" | "na" | "NA") {
                 "write the number itself, or take the line out".to_owned()
             } else {

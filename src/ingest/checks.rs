@@ -1,10 +1,13 @@
 //! What only the whole log can show: too few stations, stations off the bar, swapped columns, slips of a digit.
 
 use super::collector::Collector;
+use super::log_kind::LogKind;
+use super::near_names::near_log;
 use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::Stated;
+use super::sizes::{absurd, by_pass, swapped, unlikely};
 use super::unlikely;
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
@@ -13,11 +16,12 @@ use crate::trial::{MOST_STATIONS, Place, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Looks at readings as they were logged, before defaults are filled in.
-pub(super) fn check(stated: &Stated, collector: &mut Collector) {
+/// `headers` are those of the columns of diameters, by their files.
+pub(super) fn check(stated: &Stated, headers: &[(usize, String)], collector: &mut Collector) {
     let trial = &stated.trial;
     let mut used: Vec<f64> = used_rows(trial).filter_map(|row| trial.diameters.read_mm().get(row)).copied().collect();
     let first = used_rows(trial).next().map(|row| trial.diameters.place(row));
-    if swapped(trial, &used) {
+    if swapped(&by_pass(trial, |_| true)) {
         if let Some(first) = first {
             let found = "stations that all agree and diameters that do not".to_owned();
             let help = "the columns of station and diameter look swapped: mend the header";
@@ -27,9 +31,13 @@ pub(super) fn check(stated: &Stated, collector: &mut Collector) {
     }
     many_stations(trial, collector);
     on_the_bar(stated, collector);
-    enough_stations(trial, collector);
+    enough_stations(trial, headers, collector);
     if let (Some(first), Some(median)) = (first, median(&mut used)) {
         slips(median, trial, collector);
+        if collector.errors() == 0 {
+            absurd(median, first, trial, headers, collector);
+            unlikely(median, first, trial, collector);
+        }
         unlike_the_bar(median, first, stated, collector);
     }
     drop(used);
@@ -50,15 +58,6 @@ fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {
 fn median(values: &mut [f64]) -> Option<f64> {
     let middle = values.len() / 2;
     (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-/// A turned bar whose diameters span more than half of the largest, at stations within a hundredth of one another.
-fn swapped(trial: &Trial, used: &[f64]) -> bool {
-    let widen = |(low, high): (f64, f64), value: f64| (low.min(value), high.max(value));
-    let nothing = (f64::INFINITY, f64::NEG_INFINITY);
-    let stations = used_rows(trial).map(|row| trial.diameters.station_mm(row)).fold(nothing, widen);
-    let diameters = used.iter().copied().fold(nothing, widen);
-    used.len() >= 2 && stations.0 > 0.0 && stations.1 - stations.0 < 0.01 * stations.1 && diameters.1 - diameters.0 > 0.5 * diameters.1
 }
 
 /// Stations that were rounded because too many are different.
@@ -102,7 +101,7 @@ fn on_the_bar(stated: &Stated, collector: &mut Collector) {
     }
 }
 
-fn enough_stations(trial: &Trial, collector: &mut Collector) {
+fn enough_stations(trial: &Trial, headers: &[(usize, String)], collector: &mut Collector) {
     // by setting: a station, and whether there is another
     let mut stations: BTreeMap<u32, (Option<u32>, bool)> = BTreeMap::new();
     for setting in trial.diameters.settings() {
@@ -120,19 +119,7 @@ fn enough_stations(trial: &Trial, collector: &mut Collector) {
     let help = "a taper needs readings at two stations or more, in every setting";
     if trial.diameters.is_empty() {
         if collector.errors() == 0 {
-            let file = trial.inputs.iter().find(|input| input.file.to_lowercase().starts_with("diameters"));
-            let finding = |found: &str, help: &str| Finding::new("no-readings", Severity::Error, found, help);
-            collector.add(match file {
-                Some(input) => finding(
-                    "no readings of diameters yet",
-                    "turn the bar, read its diameter at two stations or more, and write one reading a row under the header",
-                )
-                .in_file(input.file.clone()),
-                None => finding(
-                    "no readings of diameters",
-                    "add diameters.csv with columns station_mm and diameter_mm; a taper needs readings at two stations or more",
-                ),
-            });
+            collector.add(no_readings(trial, headers));
         }
         return;
     }
@@ -145,6 +132,23 @@ fn enough_stations(trial: &Trial, collector: &mut Collector) {
             collector.add(at("too-few-stations", Severity::Error, trial.diameters.place(row), &trial.inputs, found, help));
         }
     }
+}
+
+/// The fault of a trial without readings: a log without lines, a file that is not read for its name, or neither.
+fn no_readings(trial: &Trial, headers: &[(usize, String)]) -> Finding {
+    let finding = |found: &str, help: &str| Finding::new("no-readings", Severity::Error, found, help);
+    if let Some(input) = headers.first().and_then(|(file, _)| trial.inputs.get(*file)) {
+        let help = "turn the bar, read its diameter at two stations or more, and write one reading a row under the header";
+        return finding("no readings of diameters yet", help).in_file(input.file.clone());
+    }
+    if let Some(file) = trial.origin.not_read.iter().find(|file| near_log(file) == Some(LogKind::Diameters)) {
+        let found = format!("no readings of diameters: `{file}` is not read, for its name");
+        return finding(&found, "call it diameters.csv, or diameters-2.csv where it is not the first").in_file(file.clone());
+    }
+    finding(
+        "no readings of diameters",
+        "add diameters.csv with columns station_mm and diameter_mm; a taper needs readings at two stations or more",
+    )
 }
 
 /// A reading ten times, a tenth, 25.4 times or 1/25.4 of the median diameter: flagged only.

@@ -22,7 +22,8 @@ pub(super) fn read(
         return 0;
     }
     let mut texts = Texts::default();
-    log.rows(&RowShape::of(&columns, log, &mut log.text_blocks()), collector, |row: &mut Row<'_, '_>| {
+    let shape = RowShape::of(&columns, log, &mut log.text_blocks(), collector);
+    log.rows(&shape, collector, |row: &mut Row<'_, '_>| {
         let foot = needed_foot(row, foot);
         let (station, change, setting) = (row.needed(station), row.needed(change), row.whole(setting, 0));
         let (Some(foot), Some(station_mm), Some(change_mm), Some(setting)) = (foot, station, change, setting) else { return };

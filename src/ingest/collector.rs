@@ -95,12 +95,25 @@ impl Collector {
     }
 }
 
-/// Text from an input as a message may show it: no control characters, at most 400 letters.
+/// Text from an input as a message may show it: no control characters, invisible ones by their number, at most 400 letters.
 fn showable(text: &str) -> String {
-    let plain = |c: char| if c.is_control() { '\u{fffd}' } else { c };
-    let mut shown: String = text.chars().take(400).map(plain).collect();
-    if shown.len() < text.len() && text.chars().nth(400).is_some() {
+    let mut shown = String::with_capacity(text.len());
+    for c in text.chars().take(400) {
+        if c.is_control() {
+            shown.push('\u{fffd}');
+        } else if is_invisible(c) {
+            shown.push_str(&format!("<U+{:04X}>", u32::from(c)));
+        } else {
+            shown.push(c);
+        }
+    }
+    if text.chars().nth(400).is_some() {
         shown.push('…');
     }
     shown
+}
+
+/// Whether a character takes no room and can hide in a cell: blanks of no width, marks of the byte order and of the direction of writing.
+pub(super) fn is_invisible(c: char) -> bool {
+    matches!(c, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
 }

@@ -1,3 +1,4 @@
+use super::beside_name::mend;
 use super::collector::Collector;
 use super::column_specs::ColumnSpec;
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit, default_measure};
@@ -28,7 +29,7 @@ pub(super) fn identify(cell: &HeaderCell, specs: &'static [ColumnSpec]) -> Optio
     (1..=cell.words.len().min(MOST_WORDS)).rev().find_map(|named| {
         let name = cell.words.get(..named)?.join("_");
         let spec = specs.iter().find(|spec| spec.name == name || spec.aliases.contains(&name.as_str()))?;
-        Some((spec, cell.unit(named, spec.holds)?))
+        Some((spec, cell.unit(named, spec.name, spec.holds)?))
     })
 }
 
@@ -44,8 +45,9 @@ impl HeaderPlace<'_> {
         Finding::new(code, Severity::Error, found, help).in_file(self.file).at_row(self.row).in_column(column)
     }
 
-    /// The measure of a length column, or an error when it has none.
-    pub(super) fn measure(&self, cell: &HeaderCell, holds: Holds, unit: Unit, collector: &mut Collector) -> Measure {
+    /// The measure of a column of numbers, or an error when it has none.
+    pub(super) fn measure(&self, cell: &HeaderCell, spec: &ColumnSpec, unit: Unit, collector: &mut Collector) -> Measure {
+        let holds = spec.holds;
         let wanted = match holds {
             Holds::Slope => "mm/m, in/ft, in/10in, arcsec or div",
             Holds::Temperature => "C or F",
@@ -64,6 +66,10 @@ impl HeaderPlace<'_> {
                     _ => format!("write the unit in the header: {wanted}"),
                 };
                 collector.add(self.error("missing-unit", &cell.text, format!("`{}` without a unit", cell.text), help));
+            }
+            Unit::Beside(words) => {
+                let found = format!("`{}` in `{}`", words.join(" "), cell.text);
+                collector.add(self.error("words-in-header", &cell.text, found, mend(spec.name, spec.about, &words)));
             }
             Unit::Unknown(text) => {
                 let found = format!("unit `{text}` in `{}`", cell.text);
@@ -88,7 +94,7 @@ impl Columns {
                 collector.add(place.error("duplicate-column", &cell.text, found, "keep one of them, or rename the other".to_owned()));
                 continue;
             }
-            let measure = place.measure(cell, spec.holds, unit, collector);
+            let measure = place.measure(cell, spec, unit, collector);
             columns.found.push(Column {
                 index,
                 header: cell.text.clone(),
@@ -120,6 +126,22 @@ impl Columns {
     /// Cells up to the last column that every line must have; a line may leave out cells after it, which are then empty.
     pub(super) fn least_cells(&self) -> usize {
         self.found.iter().filter(|column| column.needed).map(|column| column.index + 1).max().unwrap_or(0)
+    }
+
+    /// All columns.
+    pub(super) fn all(&self) -> Vec<&Column> {
+        self.found.iter().collect()
+    }
+
+    /// Indexes of the columns of numbers that every line must have.
+    pub(super) fn needed_numbers(&self) -> Vec<usize> {
+        self.found.iter().filter(|column| column.needed && column.holds != Holds::Text).map(|column| column.index).collect()
+    }
+
+    /// The column of what was measured: the needed one that is no station.
+    pub(super) fn principal(&self) -> Option<usize> {
+        let measured = |column: &&Column| column.needed && column.name != "station" && !matches!(column.holds, Holds::Text | Holds::Whole);
+        self.found.iter().find(measured).map(|column| column.index)
     }
 
     /// Indexes of the columns that hold numbers.

@@ -8,6 +8,9 @@ use serde_json::json;
 /// A resolution when no reading tells one, mm: a micrometer's thousandth.
 const TYPICAL_RESOLUTION_MM: f64 = 0.001;
 
+/// Finest step that any gauge shows, mm: readings converted by a formula have more decimals than were read.
+const FINEST_RESOLUTION_MM: f64 = 1e-5;
+
 /// Fills the gaps of a trial from its readings; each is noted as assumed.
 pub(super) fn fill(stated: Stated, rows: &DiameterRows) -> Trial {
     let mut trial = stated.trial;
@@ -34,19 +37,24 @@ pub(super) fn fill(stated: Stated, rows: &DiameterRows) -> Trial {
         };
         rows.finest_mm.iter().filter(|(name, _)| named(name)).map(|(_, step)| *step).reduce(f64::min)
     };
-    let why = |found: bool| if found { "the finest decimal used" } else { "no reading tells; a micrometer's" };
+    let credible = |step: Option<f64>| step.filter(|step| *step >= FINEST_RESOLUTION_MM * (1.0 - 1e-9));
+    let why = |step: Option<f64>| match step {
+        Some(_) if credible(step).is_some() => "the finest decimal used",
+        Some(_) => "the readings have more decimals than a gauge shows, as after a conversion; a micrometer's",
+        None => "no reading tells; a micrometer's",
+    };
     if trial.gauge.diameter.resolution_mm <= 0.0 {
         let step = finest(None);
-        trial.gauge.diameter.resolution_mm = step.unwrap_or(TYPICAL_RESOLUTION_MM);
+        trial.gauge.diameter.resolution_mm = credible(step).unwrap_or(TYPICAL_RESOLUTION_MM);
         let resolution = trial.gauge.diameter.resolution_mm;
-        note(&mut trial, "gauge.diameter.resolution_mm", resolution, why(step.is_some()));
+        note(&mut trial, "gauge.diameter.resolution_mm", resolution, why(step));
     }
     let unnamed = trial.gauge.diameter.resolution_mm;
     let mut notes = Vec::new();
     for (name, gauge) in trial.gauge.diameter_named.iter_mut().filter(|(_, gauge)| gauge.resolution_mm <= 0.0) {
         let step = finest(Some(name));
-        gauge.resolution_mm = step.unwrap_or(unnamed);
-        notes.push((format!("gauge.diameter.{name}.resolution_mm"), gauge.resolution_mm, why(step.is_some())));
+        gauge.resolution_mm = credible(step).unwrap_or(unnamed);
+        notes.push((format!("gauge.diameter.{name}.resolution_mm"), gauge.resolution_mm, why(step)));
     }
     for (key, value, why) in notes {
         note(&mut trial, &key, value, why);

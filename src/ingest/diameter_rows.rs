@@ -23,6 +23,8 @@ pub(super) struct DiameterRows {
     /// The last word for a direction, and what it means.
     pub(super) direction: Option<(String, Direction)>,
     pub(super) texts: Texts,
+    /// The files of diameters by their index, each with the header of what was measured.
+    pub(super) headers: Vec<(usize, String)>,
 }
 
 /// How many rows a file has and how many are excluded.

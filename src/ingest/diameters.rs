@@ -32,8 +32,9 @@ pub(super) fn read(
         if collector.errors() > before && (columns.get("station").is_none() || columns.get("diameter").is_none()) {
             return RowCount::default();
         }
-        Layout::Long(LongColumns::of(&columns), RowShape::of(&columns, log, blocks))
+        Layout::Long(LongColumns::of(&columns), RowShape::of(&columns, log, blocks, collector))
     };
+    rows.headers.push((file, layout.header()));
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();
     let mut commas_said = false;
@@ -77,6 +78,14 @@ struct Part {
 }
 
 impl Layout<'_> {
+    /// The header of the column of diameters.
+    fn header(&self) -> String {
+        match self {
+            Self::Long(columns, _) => columns.header(),
+            Self::Wide(columns) => columns.header(),
+        }
+    }
+
     fn part(&self, log: &Log<'_>, file: usize, block: &str, before: u64, commas_said: &mut bool, collector: &mut Collector) -> Part {
         let mut rows = DiameterRows::default();
         let mut excluded = 0;

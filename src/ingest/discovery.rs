@@ -38,7 +38,7 @@ pub struct Discovery {
 #[must_use]
 pub fn find_trials(paths: &[PathBuf], out_dir: Option<&Path>) -> Discovery {
     let out = out_dir.and_then(|dir| dir.canonicalize().ok());
-    let mut search = Search { out, found: Vec::new(), seen: BTreeSet::new(), findings: Vec::new() };
+    let mut search = Search { out, found: Vec::new(), seen: BTreeSet::new(), links: Vec::new(), findings: Vec::new() };
     for path in paths {
         search.path(path);
     }
@@ -49,6 +49,8 @@ struct Search {
     out: Option<PathBuf>,
     found: Vec<(PathBuf, TrialSource, String)>,
     seen: BTreeSet<PathBuf>,
+    /// Links that have the name of a log or of settings, which are not followed.
+    links: Vec<PathBuf>,
     findings: Vec<Finding>,
 }
 
@@ -62,8 +64,20 @@ impl Search {
             self.add(path, TrialSource::StandardInput, "standard-input".to_owned());
         } else if path.is_dir() {
             let before = self.found.len();
+            self.links.clear();
             self.folder(path);
-            if self.found.len() == before {
+            if self.found.len() > before {
+                return;
+            }
+            if let Some(link) = self.links.first().cloned() {
+                let found = format!("a folder without a trial; `{}` is a link, which a search does not follow", slashed(&link));
+                self.fault(
+                    "no-trial",
+                    path,
+                    &found,
+                    "put the log itself into the folder, or give the path of the log that the link leads to",
+                );
+            } else {
                 let help = "give a trial folder (with trial.toml or diameters.csv), a log, or a folder of those";
                 self.fault("no-trial", path, "a folder without a trial", help);
             }
@@ -109,7 +123,10 @@ impl Search {
         };
         let mut inside: Vec<PathBuf> = entries.filter_map(Result::ok).map(|entry| entry.path()).collect();
         inside.sort();
-        inside.retain(|path| !is_hidden(path) && !path.is_symlink());
+        inside.retain(|path| !is_hidden(path));
+        let is_known = |path: &&PathBuf| path.file_name().is_some_and(|name| name == "trial.toml") || kind_by_name(path).is_some();
+        self.links.extend(inside.iter().filter(|path| path.is_symlink()).filter(is_known).cloned());
+        inside.retain(|path| !path.is_symlink());
         if is_trial_folder(&inside) {
             self.trial_folder(path);
             return;

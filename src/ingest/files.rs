@@ -1,6 +1,6 @@
 use super::bounds::{self, MOST_WHOLE, read_at_most};
 use super::collector::Rejected;
-use super::discovery::{folder_name, slashed};
+use super::discovery::{folder_name, kind_by_name, slashed};
 use super::packing::MOST_UNPACKED;
 use super::spreadsheet::split_sheet;
 use crate::findings::{Finding, Severity};
@@ -15,6 +15,8 @@ pub struct TrialFiles {
     pub(super) source: TrialSource,
     pub(super) name: String,
     pub(super) settings_beside: Option<String>,
+    /// Links with the name of a log to files that are not there.
+    dead_links: Vec<String>,
     /// Photographs that were left out when the files in memory were read from a folder.
     pub(super) left_out: Vec<LeftOut>,
     place: Place,
@@ -48,6 +50,7 @@ impl TrialFiles {
                 source: TrialSource::StandardInput,
                 name,
                 settings_beside: None,
+                dead_links: Vec::new(),
                 left_out: Vec::new(),
                 place: Place::Memory(files),
             });
@@ -78,6 +81,7 @@ impl TrialFiles {
             source: TrialSource::LoneLog,
             name: stem,
             settings_beside: parent.join("trial.toml").is_file().then(|| folder_name(parent)),
+            dead_links: Vec::new(),
             left_out: Vec::new(),
             place,
         })
@@ -86,14 +90,27 @@ impl TrialFiles {
     /// The files of a trial folder.
     #[must_use]
     pub fn of_folder(folder: &Path) -> Self {
+        let mut dead_links = Vec::new();
         let listed = std::fs::read_dir(folder).map(|entries| {
-            let paths = entries.filter_map(Result::ok).map(|entry| entry.path()).filter(|path| path.is_file());
-            paths.map(|path| (path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()), path)).collect()
+            let paths = entries.filter_map(Result::ok).map(|entry| entry.path());
+            let named = paths.map(|path| (path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()), path));
+            let mut files = BTreeMap::new();
+            for (name, path) in named {
+                let dead = path.is_symlink() && !path.exists() && kind_by_name(&path).is_some();
+                if dead {
+                    dead_links.push(name.clone());
+                }
+                if dead || path.is_file() {
+                    files.insert(name, path);
+                }
+            }
+            files
         });
         Self {
             source: TrialSource::Folder,
             name: folder_name(folder),
             settings_beside: None,
+            dead_links,
             left_out: Vec::new(),
             place: Place::Folder { folder: folder.to_owned(), listed },
         }
@@ -106,6 +123,7 @@ impl TrialFiles {
             source: origin.source,
             name: origin.name.clone(),
             settings_beside: origin.settings_beside.clone(),
+            dead_links: origin.not_read.iter().filter(|file| kind_by_name(Path::new(file)).is_some()).cloned().collect(),
             left_out: origin.left_out.clone(),
             place: Place::Memory(files),
         }
@@ -149,6 +167,11 @@ impl TrialFiles {
             Place::Memory(_) => return None,
         };
         path.metadata().is_ok_and(|about| about.len() > MOST_UNPACKED as u64).then_some(path.as_path())
+    }
+
+    /// Whether a file with the name of a log is a link to one that is not there.
+    pub(super) fn is_dead_link(&self, name: &str) -> bool {
+        self.dead_links.iter().any(|link| link == name)
     }
 
     /// The bytes of a file by its name, or its path from the folder; an error of kind `InvalidInput` when that path leads out of the folder, by itself or by a

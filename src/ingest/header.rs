@@ -1,3 +1,4 @@
+use super::beside_name::{is_harmless, known_mend};
 use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
 use crate::trial::LogUnits;
 
@@ -8,8 +9,8 @@ pub(super) struct HeaderCell {
     pub(super) text: String,
     /// Its words outside brackets, lower case; `"` is `in`, `/` is `per`, `°` is `deg`.
     pub(super) words: Vec<String>,
-    /// What stands in brackets, each as one word.
-    brackets: Vec<String>,
+    /// Words of each bracket.
+    brackets: Vec<Vec<String>>,
 }
 
 /// Words that may follow the name of a column without a unit: `Dir. of cut`, `Pass No.`, `Edge name`.
@@ -65,6 +66,8 @@ pub(super) enum Unit {
     Known(Measure),
     Missing,
     Unknown(String),
+    /// Words beside the name that may change what the column means.
+    Beside(Vec<String>),
 }
 
 /// Most words of a header's cell that name something: a cell of thousands of words is no header's.
@@ -76,7 +79,7 @@ impl HeaderCell {
         for character in text.chars() {
             match character {
                 '(' | '[' | '{' if inside.is_none() => inside = Some(String::new()),
-                ')' | ']' | '}' if inside.is_some() => brackets.push(words(&inside.take().unwrap_or_default()).concat()),
+                ')' | ']' | '}' if inside.is_some() => brackets.push(words(&inside.take().unwrap_or_default())),
                 _ => inside.as_mut().unwrap_or(&mut outside).push(character),
             }
         }
@@ -90,23 +93,53 @@ impl HeaderCell {
         self.text.is_empty()
     }
 
-    /// The unit in brackets or in the words after the first `named`; `None` when those words are no unit and the column has none.
-    pub(super) fn unit(&self, named: usize, holds: Holds) -> Option<Unit> {
-        let rest = self.words.get(named..).unwrap_or_default().concat();
+    /// The unit of `column`, outside brackets or in one, where the first `named` words are its name; `None` when words follow the name of a column that has
+    /// no unit. Every other word must change nothing in what the column means.
+    pub(super) fn unit(&self, named: usize, column: &str, holds: Holds) -> Option<Unit> {
+        let rest = self.words.get(named..).unwrap_or_default();
         if matches!(holds, Holds::Text | Holds::Whole | Holds::Turns) {
-            let rest = self.words.get(named..).unwrap_or_default();
             return rest.iter().all(|word| FILLERS.contains(&word.as_str())).then_some(Unit::Known(Measure::Times(1.0)));
         }
-        let mut candidates = std::iter::once(&rest).chain(&self.brackets).filter(|text| !text.is_empty());
-        if let Some(measure) = candidates.clone().find_map(|text| unit_of(text, holds)) {
-            return Some(Unit::Known(measure));
+        let (outside, mut odd) = unit_among(rest, column, holds);
+        let mut known = outside;
+        for bracket in &self.brackets {
+            let (inside, others) = unit_among(bracket, column, holds);
+            odd.extend(others);
+            match (known, inside) {
+                // in `Diameter in (mm)` it is no inch
+                (Some(_), Some(inside)) if rest.last().is_some_and(|word| word == "in") && outside == known => known = Some(inside),
+                (Some(one), Some(inside)) if one != inside => odd.extend(bracket.iter().cloned()),
+                (None, inside) => known = inside,
+                _ => {}
+            }
         }
-        Some(match candidates.next() {
-            Some(text) => Unit::Unknown(text.clone()),
-            None if holds == Holds::Degrees => Unit::Known(Measure::Times(1.0)),
-            None => Unit::Missing,
+        Some(match (known, odd.as_slice()) {
+            (Some(measure), []) => Unit::Known(measure),
+            (None, []) if holds == Holds::Degrees => Unit::Known(Measure::Times(1.0)),
+            (None, []) => Unit::Missing,
+            (None, odd) if (odd.len() == 1 && known_mend(column, odd).is_none()) || odd.iter().any(|word| word == "per") => {
+                Unit::Unknown(odd.concat())
+            }
+            _ => Unit::Beside(odd),
         })
     }
+}
+
+/// The unit among some words beside a column's name, and the words that are neither one nor harmless.
+fn unit_among(words: &[String], column: &str, holds: Holds) -> (Option<Measure>, Vec<String>) {
+    if let Some(measure) = unit_of(&words.concat(), holds) {
+        return (Some(measure), Vec::new());
+    }
+    let kept: Vec<String> = words.iter().filter(|word| !is_harmless(column, word)).cloned().collect();
+    for odd in 0..kept.len().min(MOST_WORDS) {
+        let (before, unit) = kept.split_at(odd);
+        if let Some(measure) = unit_of(&unit.concat(), holds) {
+            return (Some(measure), before.to_vec());
+        }
+    }
+    let first = kept.split_first().and_then(|(first, others)| Some((unit_of(first, holds)?, others.to_vec())));
+    let first = first.filter(|(_, others)| others.first().is_none_or(|word| word != "per"));
+    first.map_or((None, kept), |(measure, others)| (Some(measure), others))
 }
 
 /// The measure that `--log-units` gives a column without a unit.

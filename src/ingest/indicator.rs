@@ -22,7 +22,8 @@ pub(super) fn read(
         return 0;
     }
     let mut texts = Texts::default();
-    log.rows(&RowShape::of(&columns, log, &mut log.text_blocks()), collector, |row: &mut Row<'_, '_>| {
+    let shape = RowShape::of(&columns, log, &mut log.text_blocks(), collector);
+    log.rows(&shape, collector, |row: &mut Row<'_, '_>| {
         let (station, reading, setting) = (row.needed(station), row.needed(reading), row.whole(setting, 0));
         let spindle_deg = row.number(spindle).unwrap_or(0.0);
         let plane = row.word(side_or_top, plane, &["side", "top"]).unwrap_or(Plane::Side);

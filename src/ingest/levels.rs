@@ -39,7 +39,8 @@ pub(super) fn read(
         return 0;
     }
     let mut texts = Texts::default();
-    log.rows(&RowShape::of(&columns, log, &mut log.text_blocks()), collector, |row: &mut Row<'_, '_>| {
+    let shape = RowShape::of(&columns, log, &mut log.text_blocks(), collector);
+    log.rows(&shape, collector, |row: &mut Row<'_, '_>| {
         let (station, roll, setting) = (row.needed(station), row.needed(roll), row.whole(setting, 0));
         let reversed = is_reversed(row, reversed);
         let reference_roll_mm_per_m = row.number(reference);

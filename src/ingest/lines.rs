@@ -76,14 +76,12 @@ impl<'t> Lines<'t> {
 
     /// The next line that is neither blank nor a comment.
     pub(super) fn next_row(&mut self) -> Option<(u64, &'t str)> {
-        self.find(|(_, line)| {
-            // mostly a line begins with a digit or a letter
-            if line.as_bytes().first().is_some_and(u8::is_ascii_alphanumeric) {
-                return true;
-            }
-            let body = line.trim_start();
-            !body.is_empty() && !body.starts_with('#')
-        })
+        self.find(|(_, line)| is_filled(line) && !is_comment(line))
+    }
+
+    /// The next line that is not blank.
+    pub(super) fn next_filled(&mut self) -> Option<(u64, &'t str)> {
+        self.find(|(_, line)| is_filled(line))
     }
 }
 
@@ -101,6 +99,19 @@ impl<'t> Iterator for Lines<'t> {
         self.rest = tail.strip_prefix("\r\n").or_else(|| tail.get(1..));
         Some((self.number, line))
     }
+}
+
+/// Whether a line has more than blanks.
+#[inline]
+fn is_filled(line: &str) -> bool {
+    // mostly a line begins with a digit or a letter
+    line.as_bytes().first().is_some_and(u8::is_ascii_alphanumeric) || !line.trim_start().is_empty()
+}
+
+/// Whether a line is a comment.
+#[inline]
+pub(super) fn is_comment(line: &str) -> bool {
+    !line.as_bytes().first().is_some_and(u8::is_ascii_alphanumeric) && line.trim_start().starts_with('#')
 }
 
 /// A text without blanks around it: most have none, which their ends tell.

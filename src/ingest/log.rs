@@ -1,16 +1,18 @@
 use super::blocks::Blocks;
-use super::bounds::{MOST_CELL, MOST_LINE, long_cell, long_line, many_columns};
+use super::bounds::{MOST_CELL, long_cell, long_line, many_columns};
 use super::cells::Row;
 use super::collector::Collector;
 use super::columns::{Columns, HeaderPlace};
 use super::decimal::decimal_mark;
+use super::discovery::is_spreadsheet;
 use super::header::HeaderCell;
-use super::lines::{Lines, Separator, split_cells, trimmed};
-use super::log_kind::LogKind;
+use super::header_lines::{below_titles, is_known_header, join_units};
+use super::lines::{Lines, Separator, is_comment, split_cells, trimmed};
 use super::numbers::DecimalMark;
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
 use std::borrow::Cow;
+use std::path::Path;
 
 /// The text of a log with its header taken apart.
 #[derive(Debug)]
@@ -92,8 +94,18 @@ impl<'t> Log<'t> {
     }
 
     /// The decimal mark, from the cells of the columns that hold numbers; `blocks` are the lines below the header.
-    pub(super) fn decimal_mark(&self, numeric: &[usize], blocks: &mut Blocks<'_>) -> DecimalMark {
-        decimal_mark(self.separator, numeric, blocks)
+    pub(super) fn decimal_mark(&self, numeric: &[usize], principal: Option<usize>, blocks: &mut Blocks<'_>) -> DecimalMark {
+        decimal_mark(self.separator, numeric, principal, blocks)
+    }
+
+    /// What stands between its cells.
+    pub(super) fn separator(&self) -> Separator {
+        self.separator
+    }
+
+    /// Whether a line is its header once more.
+    pub(super) fn is_header(&self, line: &str) -> bool {
+        trimmed(line) == self.header_line.trim()
     }
 
     /// Gives every line below the header to `each`; lines of the wrong length are noted and left out. Returns how many lines there are.
@@ -124,7 +136,11 @@ impl<'t> Log<'t> {
         let header = self.header_line.trim();
         let mut count = 0;
         let width = self.header.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
-        while let Some((number, line)) = lines.next_row() {
+        while let Some((number, line)) = lines.next_filled() {
+            if is_comment(line) {
+                self.commented(number, line, shape, width, collector);
+                continue;
+            }
             if let Some(finding) = long_line(line) {
                 collector.add(finding.in_file(self.file.clone()).at_row(number));
                 count += 1;
@@ -135,7 +151,12 @@ impl<'t> Log<'t> {
                 continue; // nothing but separators
             }
             if line.len() >= header.len() && trimmed(line) == header {
-                let finding = Finding::new("header-again", Severity::Note, "the header once more", "it is passed over");
+                let finding = Finding::new(
+                    "header-again",
+                    Severity::Warning,
+                    "the header once more",
+                    "it is passed over; a second table belongs into a file of its own",
+                );
                 collector.add(finding.in_file(self.file.clone()).at_row(number));
                 continue;
             }
@@ -178,12 +199,20 @@ impl<'t> Log<'t> {
                         continue;
                     }
                     let found = || format!("{} cells under a header of {width}: `{}`", cells.len(), line.trim());
-                    row.error("row-too-long", &(width + 1).to_string(), found, || "put a text with separators in quotes".to_owned());
+                    let help = || {
+                        let sheet = "give every column with cells a name in the header, or empty these cells";
+                        if is_spreadsheet(Path::new(&self.file)) { sheet } else { "put a text with separators in quotes" }.to_owned()
+                    };
+                    row.error("row-too-long", &(width + 1).to_string(), found, help);
                     continue;
                 }
             } else if cells.len() < shape.least_cells {
                 let found = || format!("{} cells under a header of {width}: `{}`", cells.len(), line.trim());
-                let help = || "write every cell, empty ones too, with its separator".to_owned();
+                let help = || {
+                    let sheet = "fill the empty cells of this row, or take the row out";
+                    let text = "write every cell, empty ones too, with its separator";
+                    if is_spreadsheet(Path::new(&self.file)) { sheet } else { text }.to_owned()
+                };
                 row.error("row-too-short", &(cells.len() + 1).to_string(), found, help);
                 continue;
             }
@@ -194,62 +223,28 @@ impl<'t> Log<'t> {
 }
 
 /// How long a log's lines may be and how their numbers are written.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct RowShape {
     pub(super) least_cells: usize,
     pub(super) ends_in_text: bool,
     pub(super) mark: DecimalMark,
+    /// Columns in which a reading has numbers.
+    pub(super) numbers: Vec<usize>,
 }
 
 impl RowShape {
-    pub(super) fn of(columns: &Columns, log: &Log<'_>, blocks: &mut Blocks<'_>) -> Self {
+    /// The shape of a log's lines; marks that cannot be decimal ones go to `collector`.
+    pub(super) fn of(columns: &Columns, log: &Log<'_>, blocks: &mut Blocks<'_>, collector: &mut Collector) -> Self {
+        let mark = log.decimal_mark(&columns.numeric(), columns.principal(), blocks);
+        log.commas_inside(&columns.all(), collector);
+        log.thousands(&columns.all(), mark, collector);
         Self {
             least_cells: columns.least_cells(),
             ends_in_text: columns.ends_in_text(log.header.len()),
-            mark: log.decimal_mark(&columns.numeric(), blocks),
+            mark,
+            numbers: columns.needed_numbers(),
         }
     }
-}
-
-/// The header of a log whose first lines are a title: the first of the next ten lines that a kind of log is known by, when the
-/// first line is none. With the lines below it.
-fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<(Lines<'t>, u64, &'t str)> {
-    if is_known_header(first) || first.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '-') {
-        return None; // a header, or readings above any header
-    }
-    let mut lines = rest.clone();
-    for _ in 0..10 {
-        let (row, line) = lines.next_row()?;
-        if is_known_header(line) {
-            return Some((lines, row, line));
-        }
-    }
-    None
-}
-
-fn is_known_header(line: &str) -> bool {
-    let (mut cells, separator) = (Vec::new(), Separator::of_header(line));
-    line.len() <= MOST_LINE && split_cells(line, separator, &mut cells).is_ok() && {
-        let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
-        let header: Vec<HeaderCell> = texts.iter().map(|text| HeaderCell::parse(text)).collect();
-        header.len() >= 2 && LogKind::of_header(&header).is_some()
-    }
-}
-
-/// In a header separated by blanks a unit or bracket belongs to the word before it.
-fn join_units(cells: &[Cow<'_, str>]) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
-    for cell in cells {
-        let unit = cell.starts_with(['(', '[', '{']) || crate::quantities::LengthUnit::parse(cell).is_some();
-        match out.last_mut() {
-            Some(last) if unit || last.matches(['(', '[']).count() > last.matches([')', ']']).count() => {
-                last.push(' ');
-                last.push_str(cell);
-            }
-            _ => out.push(cell.to_string()),
-        }
-    }
-    out
 }
 
 /// Whether a line has only whole numbers between its commas, so that some commas may be decimal marks.

@@ -53,6 +53,11 @@ impl<'c> LongColumns<'c> {
         }
     }
 
+    /// The column of diameters, as the header writes it.
+    pub(super) fn header(&self) -> String {
+        self.diameter.map_or_else(String::new, |column| column.header.clone())
+    }
+
     /// Reads one row. An excluded row without a number is left out and only counted.
     pub(super) fn read(&self, row: &mut Row<'_, '_>, file: usize, rows: &mut DiameterRows) {
         let reason = row.text(self.exclude);

@@ -33,7 +33,8 @@ pub(super) fn read(
         return 0;
     }
     let mut texts = Texts::default();
-    log.rows(&RowShape::of(&columns, log, &mut log.text_blocks()), collector, |row: &mut Row<'_, '_>| {
+    let shape = RowShape::of(&columns, log, &mut log.text_blocks(), collector);
+    log.rows(&shape, collector, |row: &mut Row<'_, '_>| {
         let (from, to, foot) = (row.whole(from, 0), row.whole(to, 0), needed_foot(row, foot));
         let errors = row.collector.errors();
         let (raised, turned) = (row.number(raise), row.number(turns));

@@ -20,6 +20,8 @@ pub(super) enum NumberFault {
     OtherMark,
     /// A date, as spreadsheet programs make of some numbers.
     Date,
+    /// A fraction, as in `1 1/2`.
+    Fraction,
 }
 
 /// First letters of months' names in the languages that spreadsheet programs are often set to.
@@ -72,6 +74,9 @@ fn parse_untidy(text: &str, mark: DecimalMark) -> Result<f64, NumberFault> {
         return Err(NumberFault::NotFinite);
     }
     let tidy: String = text.chars().map(|c| if c == '−' || c == '–' { '-' } else { c }).collect();
+    if as_fraction(&tidy).is_some() {
+        return Err(NumberFault::Fraction);
+    }
     let commas = tidy.matches(',').count();
     let points = tidy.matches('.').count();
     if is_grouped(&tidy) || (commas > 0 && points > 0) || commas > 1 {
@@ -95,6 +100,23 @@ fn is_grouped(text: &str) -> bool {
     text.contains(|c: char| c.is_whitespace() || c == '\'' || c == '’') && text.starts_with(|c: char| c.is_ascii_digit() || c == '-')
 }
 
+/// The number that a fraction writes: 1.5 of `1 1/2`, `1-1/2` and `3/2`.
+pub(super) fn as_fraction(text: &str) -> Option<f64> {
+    let (above, below) = text.trim().split_once('/')?;
+    let (whole, above) = above.trim().rsplit_once([' ', '-']).unwrap_or(("0", above));
+    let number = |text: &str| text.trim().parse::<u32>().ok().filter(|number| *number < 100_000).map(f64::from);
+    let below = number(below).filter(|below| *below > 0.0)?;
+    Some(number(whole)? + number(above)? / below)
+}
+
+/// The digits of a number of four to six digits whose thousands are grouped by this mark: `1100` of `1.100`.
+pub(super) fn as_thousands(text: &str, mark: DecimalMark) -> Option<String> {
+    let (before, behind) = text.trim().split_once(if mark == DecimalMark::Comma { ',' } else { '.' })?;
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    let grouped = (1..=3).contains(&before.len()) && behind.len() == 3 && digits(before) && digits(behind) && !before.starts_with('0');
+    grouped.then(|| format!("{before}{behind}"))
+}
+
 /// Digits after the decimal mark: 3 for `38.012`. `None` for a number with an exponent.
 pub(super) fn decimals(text: &str) -> Option<u32> {
     let digits = text.trim().split_once(['.', ',']).map_or("", |(_, fraction)| fraction);
@@ -104,6 +126,21 @@ pub(super) fn decimals(text: &str) -> Option<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn fractions_and_grouped_thousands_are_known() {
+        for (text, number) in [("1 1/2", 1.5), ("1/2", 0.5), ("7-3/4", 7.75), ("8 1/4 ", 8.25)] {
+            assert!((as_fraction(text).unwrap() - number).abs() < 1e-12, "{text}");
+        }
+        for other in ["1/0", "5/20/26", "mm/m", "1.5", "/2", "1 1/2 in"] {
+            assert_eq!(as_fraction(other), None, "{other}");
+        }
+        assert_eq!(as_thousands("1.100", DecimalMark::Point).as_deref(), Some("1100"));
+        assert_eq!(as_thousands("38,021", DecimalMark::Comma).as_deref(), Some("38021"));
+        for other in ["1.100", "0,021", "1,1", "1000,021", "1,100,000", "1,1OO"] {
+            assert_eq!(as_thousands(other, DecimalMark::Comma), None, "{other}");
+        }
+    }
 
     #[test]
     fn dates_are_told_from_other_texts() {

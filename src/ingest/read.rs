@@ -2,7 +2,7 @@ use super::bounds::{self, MOST_SETTINGS, MOST_WHOLE, read_at_most};
 use super::collector::{Collector, Rejected};
 use super::criteria::CriteriaChoice;
 use super::diameter_rows::{DiameterRows, RowCount};
-use super::discovery::{folder_name, has_log_ending, is_spreadsheet, kind_by_name};
+use super::discovery::{folder_name, is_spreadsheet, kind_by_name};
 use super::encoding::decode;
 use super::files::{TrialFiles, parent_of, unreadable};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
@@ -161,13 +161,14 @@ impl<'o> Reading<'o> {
             self.collector.add(folder_unreadable.in_file(folder));
             Vec::new()
         });
-        let document = match self.files.read("trial.toml", MOST_SETTINGS) {
-            Ok(bytes) => self.settings("trial.toml", &bytes, KEYS),
+        let (document, has_settings) = match self.files.read("trial.toml", MOST_SETTINGS) {
+            Ok(bytes) => (self.settings("trial.toml", &bytes, KEYS), true),
             Err(error) => {
-                if error.kind() != std::io::ErrorKind::NotFound {
+                let is_there = error.kind() != std::io::ErrorKind::NotFound;
+                if is_there {
                     self.unreadable("trial.toml", &error);
                 }
-                Document::default()
+                (Document::default(), is_there)
             }
         };
         let mut stated = build(&document, &self.files.name, &mut self.collector);
@@ -177,14 +178,14 @@ impl<'o> Reading<'o> {
         for file in names {
             let path = Path::new(&file);
             let Some(kind) = kind_by_name(path) else {
-                if (has_log_ending(path) || is_spreadsheet(path)) && !file.to_lowercase().ends_with("txt") && !file.starts_with('.') {
-                    let help = "logs of a trial are called diameters, levels, indicator, clamp or moves, with -anything after it";
-                    let note = Finding::new("file-not-read", Severity::Note, "a file whose name is no log's", help);
-                    self.collector.add(note.in_file(file.clone()));
-                    self.not_read.push(file);
-                }
+                self.left_unread(file, has_settings);
                 continue;
             };
+            if self.files.is_dead_link(&file) {
+                let help = "put the log itself into the folder, or take the link out";
+                self.not_read(file, Severity::Warning, "a link to a file that is not there", help);
+                continue;
+            }
             if let Some(path) = self.files.long(&file).filter(|_| !is_spreadsheet(path)) {
                 self.long_log(&file, Some(kind), path, &mut stated.trial);
                 continue;
@@ -237,7 +238,7 @@ impl<'o> Reading<'o> {
             let finding = passes::at("temperature-carried", Severity::Warning, place, &stated.trial.inputs, found, help);
             self.collector.add(finding.in_column("temperature_c"));
         }
-        checks::check(&stated, &mut self.collector);
+        checks::check(&stated, &self.rows.headers, &mut self.collector);
         // what readings tell of a bar counts only where they are right
         let bar_is_known = self.collector.errors() == 0 || !(stated.diameter_missing || stated.length_missing);
         let mut trial = defaults::fill(stated, &self.rows);

@@ -20,10 +20,20 @@ impl Reading<'_> {
     /// The text of a sheet, with a note on the sheets that are not read.
     fn sheet<'t>(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8]) -> Result<Cow<'t, str>, Box<Finding>> {
         let sheet = sheet(bytes, split_sheet(file).map(|(_, sheet)| sheet), kind)?;
-        if !sheet.others.is_empty() {
+        if !sheet.other_logs.is_empty() {
+            let found = format!("sheet `{}` is read; others with the header of a log are not: {}", sheet.name, sheet.other_logs.join(", "));
+            let help =
+                "a file is read as one log: copy each of them into a file of its own, or give its name behind the file's: log.xlsx:Name";
+            self.collector.add(Finding::new("sheets-not-read", Severity::Warning, found, help).in_file(file));
+        } else if !sheet.others.is_empty() {
             let found = format!("sheet `{}` is read, the others are not: {}", sheet.name, sheet.others.join(", "));
             let help = "for another one give its name behind the file's: log.xlsx:Name";
             self.collector.add(Finding::new("sheet-read", Severity::Note, found, help).in_file(file));
+        }
+        if sheet.is_hidden {
+            let found = format!("sheet `{}` is read, and the spreadsheet program hides it", sheet.name);
+            let help = "if it is an old one take it out, or give the right one's name behind the file's: log.xlsx:Name";
+            self.collector.add(Finding::new("hidden-sheet", Severity::Warning, found, help).in_file(file));
         }
         Ok(Cow::Owned(sheet.text))
     }

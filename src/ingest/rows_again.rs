@@ -7,22 +7,22 @@ use crate::trial::Trial;
 use rayon::slice::ParallelSliceMut as _;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-/// A header once more in a log whose passes are not told apart, with a station below it that stands above it too: nobody knows whether it
-/// was read again or cut again.
+/// A header once more in a log, and below it a reading of a pass at a station that stands above it too, with the same number of repeat and angle: nobody
+/// knows whether it was read again or cut again.
 pub(super) fn two_tables(trial: &Trial, collector: &mut Collector) {
     let log = &trial.diameters;
-    let again = collector.rows_of("header-again");
-    let one_cut = (0..log.len()).all(|row| log.cut_number(row) == log.cut_number(0));
-    if again.is_empty() || log.has_repeats() || !one_cut {
-        return;
-    }
-    for (file, header) in again {
+    for (file, header) in collector.rows_of("header-again") {
         let in_file = |row: &usize| trial.inputs.get(log.place(*row).file).is_some_and(|input| input.file == file);
         let (above, below): (Vec<usize>, Vec<usize>) = (0..log.len()).filter(in_file).partition(|row| log.place(*row).row < header);
-        let stations: BTreeSet<u32> = above.iter().map(|row| log.station_number(*row)).collect();
-        if below.iter().any(|row| stations.contains(&log.station_number(*row))) {
-            let found = "a second table: the header once more, and stations that stand above it too";
-            let help = "add a column pass, if it was cut again, or repeat, if it was read again; or put each table into a file of its own";
+        let reading = |row: &usize| {
+            let (cut, angle) = (log.cut(*row), log.angle_deg(*row).map(f64::to_bits));
+            (cut.setting, cut.pass, log.station_number(*row), log.repeat(*row), angle)
+        };
+        let stand: HashSet<_> = above.iter().map(reading).collect();
+        if below.iter().any(|row| stand.contains(&reading(row))) {
+            let found = "a second table: the header once more, and readings of passes and stations that stand above it too";
+            let help = "number the passes of the second table on in a column pass, if it was cut again, or its readings in a column repeat, if it \
+                        was read again; or put each table into a file of its own";
             collector.add(Finding::new("two-tables", Severity::Error, found, help).in_file(file).at_row(header));
             return;
         }

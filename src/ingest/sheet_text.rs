@@ -13,6 +13,9 @@ pub(super) struct Text {
     column: u32,
     /// The cell that was put last.
     last: Option<(u32, u32)>,
+    /// Where the first filled cell of the row begins and ends, and how many cells are filled.
+    first: (usize, usize),
+    filled: u32,
 }
 
 impl Text {
@@ -32,6 +35,9 @@ impl Text {
             let found = format!("`{cell}` in column {} of row {}", column + 1, row + 1);
             return Err(finding("spreadsheet-too-large", found, format!("keep a log within {MOST_COLUMNS} columns")));
         }
+        if self.row < row {
+            self.end_row();
+        }
         while self.row < row {
             self.text.push('\n');
             self.row += 1;
@@ -41,12 +47,29 @@ impl Text {
             self.text.push('\t');
             self.column += 1;
         }
+        let start = self.text.len();
         self.text.push_str(cell);
+        if self.filled == 0 {
+            self.first = (start, self.text.len());
+        }
+        self.filled += 1;
         Ok(())
+    }
+
+    /// Puts the first cell of a row that has others in quotes where it begins with `#`: the line would be a comment. A cell alone is one.
+    fn end_row(&mut self) {
+        let (start, end) = self.first;
+        if std::mem::take(&mut self.filled) > 1
+            && let Some(cell) = self.text.get(start..end).filter(|cell| cell.starts_with('#'))
+        {
+            let quoted = format!("\"{}\"", cell.replace('"', "\"\""));
+            self.text.replace_range(start..end, &quoted);
+        }
     }
 
     /// All of it.
     pub(super) fn finish(mut self) -> String {
+        self.end_row();
         self.text.push('\n');
         self.text
     }
@@ -100,6 +123,24 @@ fn duration_text(text: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cell_that_begins_with_a_hash_hides_no_row() {
+        let mut text = Text::default();
+        let cells = [
+            (0, 0, "#"),
+            (0, 1, "D"),
+            (1, 1, "#1 \"a\""),
+            (1, 2, "5"),
+            (2, 0, "# tea"),
+            (3, 0, "b"),
+            (3, 1, "#2"),
+            (4, 0, "#3"),
+            (4, 1, "6"),
+        ];
+        cells.iter().try_for_each(|(row, column, cell)| text.put(*row, *column, cell)).unwrap();
+        assert_eq!(text.finish(), "\"#\"\tD\n\t\"#1 \"\"a\"\"\"\t5\n# tea\nb\t#2\n\"#3\"\t6\n");
+    }
 
     #[test]
     fn numbers_keep_what_a_spreadsheet_keeps() {

@@ -5,7 +5,7 @@ use super::log_kind::LogKind;
 use super::sheet_text::{Text, cell_text};
 use super::unpacked::{cells_of_opendocument, has_long_references, unpacked_size};
 use crate::findings::{Finding, Severity};
-use calamine::{Data, Ods, Reader, Xlsx};
+use calamine::{Data, Ods, Reader, SheetType, SheetVisible, Xlsx};
 use std::io::Cursor;
 
 /// Most bytes that a spreadsheet file may hold when it is unpacked, MiB.
@@ -22,6 +22,10 @@ pub(super) struct Sheet {
     pub(super) text: String,
     /// The other sheets of its file.
     pub(super) others: Vec<String>,
+    /// Those of them that have the header of a log.
+    pub(super) other_logs: Vec<String>,
+    /// Whether its file hides it.
+    pub(super) is_hidden: bool,
 }
 
 /// The path of a spreadsheet file and the sheet that stands behind it, as in `diameters.xlsx:Monday`.
@@ -53,10 +57,8 @@ pub(super) fn sheet(bytes: &[u8], wanted: Option<&str>, kind: Option<LogKind>) -
     }
     let mut book = Book::open(bytes)?;
     let names = book.names();
-    let known = |sheet: &Sheet| {
-        let found = Log::open(&sheet.text, "").ok().and_then(|log| LogKind::of_header(&log.header));
-        found.is_some_and(|found| kind.is_none_or(|kind| kind == found))
-    };
+    let kind_of = |sheet: &Sheet| Log::open(&sheet.text, "").ok().and_then(|log| LogKind::of_header(&log.header));
+    let known = |sheet: &Sheet| kind_of(sheet).is_some_and(|found| kind.is_none_or(|kind| kind == found));
     if let Some(wanted) = wanted {
         let Some(name) = names.iter().find(|name| *name == wanted).or_else(|| names.iter().find(|n| n.eq_ignore_ascii_case(wanted))) else {
             return Err(finding("no-such-sheet", format!("no sheet `{wanted}`"), format!("its sheets: {}", names.join(", "))));
@@ -66,7 +68,10 @@ pub(super) fn sheet(bytes: &[u8], wanted: Option<&str>, kind: Option<LogKind>) -
     for name in &names {
         let sheet = book.sheet(name)?;
         if known(&sheet) {
-            return Ok(among(sheet, &names));
+            let mut sheet = among(sheet, &names);
+            let others = sheet.others.iter().filter(|name| book.sheet(name).is_ok_and(|other| kind_of(&other).is_some()));
+            sheet.other_logs = others.cloned().collect();
+            return Ok(sheet);
         }
     }
     let what = kind.map_or("a log", |kind| match kind {
@@ -124,11 +129,16 @@ impl<'b> Book<'b> {
         Xlsx::new(Cursor::new(bytes)).map(|book| Self::Xlsx(Box::new(book))).map_err(unreadable)
     }
 
-    fn names(&self) -> Vec<String> {
+    fn about(&self) -> &[calamine::Sheet] {
         match self {
-            Self::Xlsx(book) => book.sheet_names(),
-            Self::Ods(book) => book.sheet_names(),
+            Self::Xlsx(book) => book.sheets_metadata(),
+            Self::Ods(book) => book.sheets_metadata(),
         }
+    }
+
+    /// Names of the sheets that have cells: a sheet may be a chart.
+    fn names(&self) -> Vec<String> {
+        self.about().iter().filter(|sheet| sheet.typ == SheetType::WorkSheet).map(|sheet| sheet.name.clone()).collect()
     }
 
     fn sheet(&mut self, name: &str) -> Result<Sheet, Box<Finding>> {
@@ -151,7 +161,8 @@ impl<'b> Book<'b> {
                 }
             }
         }
-        Ok(Sheet { name: name.to_owned(), text: text.finish(), others: Vec::new() })
+        let is_hidden = self.about().iter().any(|sheet| sheet.name == name && sheet.visible != SheetVisible::Visible);
+        Ok(Sheet { name: name.to_owned(), text: text.finish(), others: Vec::new(), other_logs: Vec::new(), is_hidden })
     }
 }
 

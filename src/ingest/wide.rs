@@ -4,9 +4,9 @@ use super::blocks::Blocks;
 use super::cells::Row;
 use super::collector::Collector;
 use super::column_specs::DIAMETERS;
-use super::columns::{Column, identify};
+use super::columns::{Column, HeaderPlace, identify};
 use super::diameter_rows::DiameterRows;
-use super::header::{HeaderCell, Holds, MOST_WORDS, Unit};
+use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
 use super::words::direction;
@@ -16,6 +16,8 @@ use crate::trial::{DiameterReading, Direction, Place};
 /// A pass column: `[pass ]N[ to-headstock|to-tailstock][ (unit)]`.
 struct PassColumn {
     pass: u32,
+    /// Whether the number stands alone, without `pass` and without a direction.
+    bare: bool,
     direction: Option<Direction>,
     /// How many words come before the unit.
     named: usize,
@@ -47,10 +49,25 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
         named += count;
         direction
     });
-    match cell.unit(named, Holds::Length)? {
+    let bare = direction.is_none() && words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()));
+    match cell.unit(named, "diameter", Holds::Length)? {
         Unit::Unknown(_) if words.len() > named => None,
-        _ => Some(PassColumn { pass, direction, named }),
+        Unit::Beside(_) if bare => None,
+        _ => Some(PassColumn { pass, bare, direction, named }),
     }
+}
+
+/// Says that bare numbers over the columns are no numbers of passes: those are 1, 2, 3 and so on.
+fn stations_across(passes: &[(Column, PassColumn)], place: &HeaderPlace<'_>, collector: &mut Collector) {
+    let count = u32::try_from(passes.len()).unwrap_or(u32::MAX);
+    let Some((column, odd)) = passes.iter().find(|(_, pass)| pass.bare && !(1..=count).contains(&pass.pass)) else { return };
+    let found = format!("`{}` over one of {count} columns of diameters", column.header);
+    let help = format!(
+        "bare numbers of passes are 1, 2, 3 and so on. If stations run across and passes down, turn the sheet over, so that each line is a \
+         station; if it is the number of a pass write `pass {}`",
+        odd.pass
+    );
+    collector.add(place.error("stations-across", &column.header, found, help));
 }
 
 /// The columns of a wide sheet.
@@ -72,16 +89,17 @@ impl WideColumns {
             let Some(pass) = pass_column(cell) else {
                 match identify(cell, DIAMETERS) {
                     Some((spec, unit)) if spec.name == "station" && station.is_none() => {
-                        let measure = place.measure(cell, Holds::Length, unit, collector);
+                        let measure = place.measure(cell, spec, unit, collector);
                         station = Some(column("station", Holds::Length, measure));
                     }
-                    _ => note = Some(column("note", Holds::Text, super::header::Measure::Times(1.0))),
+                    _ => note = Some(column("note", Holds::Text, Measure::Times(1.0))),
                 }
                 continue;
             };
-            let measure = match cell.unit(pass.named, Holds::Length) {
-                Some(Unit::Missing) | None => station.as_ref().map_or(super::header::Measure::Times(1.0), |station| station.measure),
-                Some(unit) => place.measure(cell, Holds::Length, unit, collector),
+            let diameter = DIAMETERS.iter().find(|spec| spec.name == "diameter");
+            let measure = match (cell.unit(pass.named, "diameter", Holds::Length), diameter) {
+                (Some(Unit::Missing) | None, _) | (_, None) => station.as_ref().map_or(Measure::Times(1.0), |station| station.measure),
+                (Some(unit), Some(diameter)) => place.measure(cell, diameter, unit, collector),
             };
             if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {
                 let finding = crate::findings::Finding::new(
@@ -94,9 +112,21 @@ impl WideColumns {
             }
             passes.push((column("diameter", Holds::Length, measure), pass));
         }
+        stations_across(&passes, &place, collector);
         let numeric: Vec<usize> = station.iter().map(|column| column.index).chain(passes.iter().map(|(column, _)| column.index)).collect();
-        let shape = RowShape { least_cells: 1, ends_in_text: note.is_some(), mark: log.decimal_mark(&numeric, blocks) };
+        let first = passes.first().map(|(column, _)| column.index);
+        let mark = log.decimal_mark(&numeric, first, blocks);
+        let numbers = numeric.iter().copied().take(2).collect();
+        let shape = RowShape { least_cells: 1, ends_in_text: note.is_some(), mark, numbers };
+        let columns: Vec<&Column> = station.iter().chain(passes.iter().map(|(column, _)| column)).chain(&note).collect();
+        log.commas_inside(&columns, collector);
+        log.thousands(&columns, mark, collector);
         Self { station, note, passes, shape }
+    }
+
+    /// The measured columns, as the header writes them.
+    pub(super) fn header(&self) -> String {
+        self.passes.first().map_or_else(String::new, |(column, _)| column.header.clone())
     }
 
     /// Reads one row; an empty cell was not measured.

@@ -134,11 +134,36 @@ pub(super) fn yes_no(text: &str) -> Option<bool> {
     match hyphenated(text).as_str() {
         "yes" | "y" | "true" | "1" | "x" | "reversed" | "turned" => Some(true),
         "" | "no" | "n" | "false" | "0" | "normal" => Some(false),
-        _ => None,
+        word => is_false(word).then_some(false),
     }
 }
 
-/// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no` and `false`.
+/// Whether a lower-case word is `FALSE` as spreadsheet programs write it in other languages.
+fn is_false(word: &str) -> bool {
+    matches!(
+        word,
+        "falsch"
+            | "faux"
+            | "falso"
+            | "onwaar"
+            | "falskt"
+            | "falsk"
+            | "usann"
+            | "epätosi"
+            | "fałsz"
+            | "nepravda"
+            | "hamis"
+            | "fals"
+            | "ложь"
+            | "yanlış"
+    )
+}
+
+/// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no` and `false`, that also in another language.
 pub(super) fn excludes(text: &str) -> bool {
-    !text.is_empty() && !matches!(text.trim().to_lowercase().as_str(), "" | "0" | "no" | "false")
+    if text.is_empty() {
+        return false;
+    }
+    let word = text.trim().to_lowercase();
+    !matches!(word.as_str(), "" | "0" | "no" | "false") && !is_false(&word)
 }

@@ -6,5 +6,7 @@ mod spellings;
 mod discovery;
 mod ends;
 mod faults;
+mod meanings;
 mod properties;
 mod sheets;
+mod workbooks;

@@ -1,7 +1,8 @@
 //! Finding trials below paths, and the names under which they are written.
 
 use super::bench::{finding, write};
-use taperwright::ingest::{TrialSource, file_name_for, find_trials};
+use taperwright::findings::Severity;
+use taperwright::ingest::{ReadOptions, TrialSource, file_name_for, find_trials, read_trial};
 
 const LOG: &str = "station_mm,diameter_mm\n10,38.01\n100,38.02\n";
 
@@ -79,4 +80,64 @@ fn a_path_is_taken_once_and_standard_input_has_a_name() {
     let found = find_trials(&[spring.clone(), spring.join("trial.toml"), "-".into(), folder.path().to_owned()], None);
     let names: Vec<(&str, TrialSource)> = found.trials.iter().map(|trial| (trial.name.as_str(), trial.source)).collect();
     assert_eq!(names, [("spring", TrialSource::Folder), ("standard-input", TrialSource::StandardInput)]);
+}
+
+#[test]
+fn files_with_nearly_the_name_of_a_log_are_told() {
+    let files = ["diameters (2).csv", "diameters 2.csv", "diameters - Kopie.csv", "levels (1).csv", "levels_1.txt", "Trial.toml"];
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    for file in files {
+        write(folder.path(), file, if file == "Trial.toml" { "[trial]\n" } else { LOG });
+    }
+    write(folder.path(), "diameters.csv", LOG);
+    write(folder.path(), "notes.csv", "a,b\n");
+    write(folder.path(), "readme.txt", "tea\n");
+    let warned = |folder: &std::path::Path| -> Vec<String> {
+        let trial = read_trial(folder, &ReadOptions::default()).expect("a trial");
+        let told = trial.findings.iter().filter(|f| f.severity == Severity::Warning && f.code == "file-not-read");
+        let mut names: Vec<String> = told.filter_map(|f| f.file.clone()).collect();
+        names.sort();
+        names
+    };
+    let mut wanted = files.to_vec();
+    wanted.sort_unstable();
+    assert_eq!(warned(folder.path()), wanted);
+    // where the settings are there, another file of nearly their name is a copy
+    write(folder.path(), "trial.toml", "[trial]\n");
+    assert_eq!(warned(folder.path()).len(), files.len() - 1);
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("nowhere.csv", folder.path().join("diameters-9.csv")).expect("a link");
+        assert!(warned(folder.path()).contains(&"diameters-9.csv".to_owned()));
+    }
+}
+
+#[test]
+fn no_readings_names_what_is_not_read() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    write(folder.path(), "trial.toml", "[trial]\n");
+    write(folder.path(), "diameter.csv", LOG);
+    let findings = read_trial(folder.path(), &ReadOptions::default()).expect_err("no readings").findings;
+    let found = finding(&findings, "no-readings");
+    assert!(found.found.contains("`diameter.csv`") && found.help.contains("diameters.csv"), "{found:?}");
+    write(folder.path(), "monday.csv", "station_mm,diameter_mm\n");
+    let findings = read_trial(&folder.path().join("monday.csv"), &ReadOptions::default()).expect_err("no readings").findings;
+    let found = finding(&findings, "no-readings");
+    assert!(found.help.contains("one reading a row") && found.file.as_deref() == Some("monday.csv"), "{found:?}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_with_only_a_link_to_a_log_says_so() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let root = folder.path();
+    write(root, "elsewhere/monday.csv", LOG);
+    write(root, "trial/readme.txt", "tea\n");
+    std::os::unix::fs::symlink(root.join("elsewhere/monday.csv"), root.join("trial/diameters.csv")).expect("a link");
+    let found = find_trials(&[root.join("trial")], None);
+    let fault = finding(&found.findings, "no-trial");
+    assert!(fault.found.contains("diameters.csv` is a link") && fault.help.contains("the log itself"), "{fault:?}");
+    std::fs::remove_file(root.join("trial/diameters.csv")).expect("removed");
+    let found = find_trials(&[root.join("trial")], None);
+    assert!(!finding(&found.findings, "no-trial").found.contains("link"));
 }

@@ -72,7 +72,7 @@ const BAD_LOGS: &[(&str, Expected)] = &[
     ("station_mm,diameter_mm\n10,38\n10,38.1\n", expect("too-few-stations", 2, "", "one station", "two stations")),
     ("setting,station_mm,diameter_mm\n0,10,38\n0,20,38\n1,10,38\n", expect("too-few-stations", 4, "", "setting 1", "two stations")),
     ("station_mm,diameter_mm,exclude\n10,38,x\n20,38,x\n", expect("too-few-stations", 2, "", "excluded", "two stations")),
-    ("station_mm,diameter_mm\n", expect("no-readings", 0, "", "no readings", "diameters.csv")),
+    ("station_mm,diameter_mm\n", expect("no-readings", 0, "", "no readings", "one reading a row")),
     ("station_mm,diameter_mm,depth_mm\n10,38,0.1\n20,38,0.2\n", expect("pass-not-one-cut", 3, "", "depth", "its own")),
     ("station_mm,diameter_mm\n38.01,10\n38.02,200\n", expect("swapped-columns", 2, "", "stations", "swapped")),
     ("station_mm,1,2,1\n10,38,38,38\n20,38,38,38\n", expect("duplicate-column", 1, "1", "pass 1", "of its own")),
@@ -417,9 +417,9 @@ fn numbers_that_no_pass_has_are_named() {
 #[test]
 fn titles_and_headers_once_more_are_noted() {
     let trial = super::bench::good("# tea\nQuay Lathe 2\nstation_mm,diameter_mm\n10,38\nstation_mm,diameter_mm\n20,38\n");
-    for (code, row) in [("lines-above-header", 2), ("header-again", 5)] {
+    for (code, row, severity) in [("lines-above-header", 2, Severity::Note), ("header-again", 5, Severity::Warning)] {
         let found = finding(&trial.findings, code);
-        assert_eq!((found.severity, found.row), (Severity::Note, Some(row)));
+        assert_eq!((found.severity, found.row), (severity, Some(row)));
     }
     assert_eq!((trial.inputs[0].rows, trial.diameters.to_vec()[1].place.row), (2, 6));
 }

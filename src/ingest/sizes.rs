@@ -1,0 +1,90 @@
+//! Sizes that no turned bar has: swapped columns, diameters in another unit, a tested length of nothing, diameters that spread too far.
+
+use super::collector::Collector;
+use super::passes::at;
+use crate::findings::Severity;
+use crate::trial::{Place, Trial};
+
+/// Smallest and largest median diameter that is taken for one, mm.
+const DIAMETERS_MM: std::ops::RangeInclusive<f64> = 0.5..=10_000.0;
+/// Smallest tested length, of the diameter.
+const SHORTEST: f64 = 0.05;
+/// Largest spread of the diameters of one pass, of the largest.
+const WIDEST: f64 = 0.1;
+
+/// Least and largest station and diameter of a pass, and how many readings it has.
+#[derive(Clone, Copy)]
+pub(super) struct PassSizes {
+    readings: usize,
+    stations: (f64, f64),
+    diameters: (f64, f64),
+    /// Its first row.
+    first: usize,
+}
+
+/// The sizes of every cut that is used, diameters outside `within` left out.
+pub(super) fn by_pass(trial: &Trial, within: impl Fn(f64) -> bool) -> Vec<PassSizes> {
+    let log = &trial.diameters;
+    let nothing = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut passes = vec![PassSizes { readings: 0, stations: nothing, diameters: nothing, first: 0 }; log.cuts().len()];
+    let widen = |(low, high): (f64, f64), value: f64| (low.min(value), high.max(value));
+    for row in (0..log.len()).filter(|row| log.is_used(*row)) {
+        let (Some(read_mm), Some(pass)) = (log.read_mm().get(row), passes.get_mut(log.cut_number(row) as usize)) else { continue };
+        if within(*read_mm) {
+            if pass.readings == 0 {
+                pass.first = row;
+            }
+            pass.readings += 1;
+            pass.stations = widen(pass.stations, log.station_mm(row));
+            pass.diameters = widen(pass.diameters, *read_mm);
+        }
+    }
+    passes.retain(|pass| pass.readings > 0);
+    passes
+}
+
+/// Whether in every pass the diameters spread over more than a tenth of the largest at stations within a hundredth of one another: no turned
+/// bar does, and exchanged columns do.
+pub(super) fn swapped(passes: &[PassSizes]) -> bool {
+    let looks_so = |pass: &PassSizes| {
+        let ((near, far), (small, large)) = (pass.stations, pass.diameters);
+        near > 0.0 && far - near < 0.01 * far && large - small > WIDEST * large
+    };
+    let mut several = passes.iter().filter(|pass| pass.readings > 1).peekable();
+    several.peek().is_some() && several.all(looks_so)
+}
+
+/// An error where no bar is that thin or thick. `headers` are those of the columns of diameters by their files.
+pub(super) fn absurd(median: f64, first: Place, trial: &Trial, headers: &[(usize, String)], collector: &mut Collector) {
+    if DIAMETERS_MM.contains(&median) {
+        return;
+    }
+    let header = headers.iter().find(|(file, _)| *file == first.file).map_or("diameter", |(_, header)| header.as_str());
+    let (what, unit) = if median < 1.0 { ("thinner than 0.5 mm", "mm or in") } else { ("thicker than 10 m", "µm, thou or mm") };
+    let found = format!("`{header}` with diameters near {} mm: {what}", (median * 1e6).round() / 1e6);
+    let help = format!(
+        "are they in {unit} rather than in the unit of the header? Write there the one that was read; or a thousands separator was taken for a \
+         decimal mark: write the digits without it"
+    );
+    collector.add(at("absurd-size", Severity::Error, first, &trial.inputs, found, &help).in_column(header));
+}
+
+/// Warnings where stations lie nearer together, or diameters of one pass further apart, than those of a turned bar.
+pub(super) fn unlikely(median: f64, first: Place, trial: &Trial, collector: &mut Collector) {
+    // what looks like a slip is said elsewhere
+    let passes = by_pass(trial, |read_mm| (0.2..5.0).contains(&(read_mm / median)));
+    let near = passes.iter().map(|pass| pass.stations.0).fold(f64::INFINITY, f64::min);
+    let far = passes.iter().map(|pass| pass.stations.1).fold(f64::NEG_INFINITY, f64::max);
+    if far > near && far - near < SHORTEST * median {
+        let found = format!("stations from {near} to {far} mm on a bar of {median} mm: hardly any length");
+        let help = "perhaps their unit is another, a thousands separator was taken for a decimal mark, or the columns are swapped";
+        collector.add(at("short-length", Severity::Warning, first, &trial.inputs, found, help).in_column("station"));
+    }
+    if let Some(pass) = passes.iter().find(|pass| pass.diameters.1 - pass.diameters.0 > WIDEST * pass.diameters.1) {
+        let (place, cut) = (trial.diameters.place(pass.first), trial.diameters.cut(pass.first));
+        let found =
+            format!("diameters from {} to {} mm in pass {} of setting {}", pass.diameters.0, pass.diameters.1, cut.pass, cut.setting);
+        let help = "no lathe turns such a taper in one pass: perhaps a slip in a digit, a second bar, or swapped columns";
+        collector.add(at("diameters-far-apart", Severity::Warning, place, &trial.inputs, found, help).in_column("diameter"));
+    }
+}
