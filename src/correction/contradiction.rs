@@ -4,6 +4,7 @@ use super::response::taper_weights;
 use super::words::{larger_end, listed, mm};
 use crate::causes::{CauseKind, CausesOutcome};
 use crate::findings::{Finding, Severity};
+use crate::quantities::Sentence;
 use crate::shape::Shape;
 use crate::trial::{Direction, Trial};
 
@@ -121,7 +122,12 @@ pub fn contradiction_findings(trial: &Trial, contradictions: &[Contradiction]) -
             larger_end(each.joint_mm),
             mm(each.apart_mm())
         );
-        Finding::new("logs-contradict", Severity::Warning, found, format!("{} Nothing is advised until they agree.", check_first(trial)))
+        Finding::new(
+            "logs-contradict",
+            Severity::Warning,
+            Sentence::from(found).to_string(),
+            format!("{} Nothing is advised until they agree.", check_first(trial)),
+        )
     };
     contradictions.iter().map(one).collect()
 }

@@ -133,7 +133,7 @@ fn the_levels_variation_is_the_largest_difference_of_roll_whatever_its_zero() {
         let found = levelled(levels);
         assert!(close(found.value, 0.06, NEARLY), "{found:?}");
         assert_eq!(found.length, Some(650.0));
-        assert!(found.note.contains("over 3 places from 0 to 650 mm") && found.note.contains("No second level"), "{}", found.note);
+        assert!(found.note.contains("over 3 places from 0 mm to 650 mm") && found.note.contains("No second level"), "{}", found.note);
     }
     // turned between places and at none both ways: the zero cannot be told
     let untold = levelled(vec![plain_way[0].clone(), turned[1].clone(), plain_way[2].clone()]);

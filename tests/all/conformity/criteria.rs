@@ -176,8 +176,8 @@ fn a_value_at_second_hand_is_nowhere_called_read() {
     }
     assert!(!page.contains("value read there"));
     let (terminal, page) = told("own");
-    assert!(terminal.contains("Limits (own): ") || terminal.contains("Limits: "), "{terminal}");
-    assert!(page.contains("value read there") && !page.contains("Values marked †") && !page.contains("&nbsp;†"));
+    assert!(terminal.contains("Limits (the file own.toml): "), "{terminal}");
+    assert!(page.contains("the file says that its value was read there") && !page.contains("Values marked †") && !page.contains("&nbsp;†"));
 }
 
 #[test]
