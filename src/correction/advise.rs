@@ -42,6 +42,8 @@ pub(super) struct Situation<'a> {
     pub(super) inside: f64,
     /// What the taper limits say of this setting.
     judged: Option<Judged>,
+    /// Whether its passes alone show a taper.
+    shows: bool,
 }
 
 /// The advice for the latest setting of `trial`: foot, sense and turns, or why there is none; `None` when no setting has a taper.
@@ -74,7 +76,8 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
     };
     let (present, inside) = (now.expected(0.0), now.inside(0.0));
     let judged = judged_taper(beside.judged, shape.setting);
-    let situation = Situation { trial, outcome, setting: shape.setting, window, others, present, inside, judged, response };
+    let shows = !shape.taper.interval95.contains(0.0);
+    let situation = Situation { trial, outcome, setting: shape.setting, window, others, present, inside, judged, shows, response };
     let stop = if beside.contradictions.is_empty() { situation.settled() } else { Some(situation.contradicted()) };
     let mut correction = stop.unwrap_or_else(|| match trial.bar.holding {
         Holding::Chuck => situation.at_the_feet(),
@@ -137,7 +140,7 @@ impl Situation<'_> {
     /// The taper now, in words.
     pub(super) fn now(&self) -> String {
         format!(
-            "The taper is {} {}, give or take {}; allowed is {}.",
+            "All logs together make the taper {} {}, give or take {}; allowed is {}.",
             mm(self.present.value),
             larger_end(self.present.value),
             mm(2.0 * self.present.standard_uncertainty),
@@ -172,6 +175,9 @@ impl Situation<'_> {
         }
         let off = (self.present.value - self.window.middle_mm()).abs();
         (off <= 1.96 * self.present.standard_uncertainty).then(|| {
+            if self.shows || decision == Some(Decision::DoesNotConform) {
+                return self.shown_but_not_settled();
+            }
             let why = format!(
                 "{} That is less than this log can see: turning a foot now would be chasing noise. Cut and measure more passes in this setting before \
                  anything is moved.",
@@ -179,6 +185,19 @@ impl Situation<'_> {
             );
             self.nothing(Reason::BelowDetection, why)
         })
+    }
+
+    /// The passes alone show a taper, or one beyond its limit, but what all logs together leave of it is less than is known of it.
+    fn shown_but_not_settled(&self) -> Correction {
+        let adjusted = if self.trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset };
+        let open = open_causes(self.outcome, self.setting, Some(adjusted));
+        let why = format!(
+            "{} That is less than is known of it, though these passes by themselves show a taper: too little to turn anything by. {} More passes in this \
+             setting, with a finer gauge if there is one, would help too.",
+            self.now(),
+            test_that_tells(self.outcome, &open)
+        );
+        Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) }
     }
 
     /// Inside the limit. The probability told is that of the limits where they judged the taper: only one is.

@@ -168,3 +168,28 @@ fn limits_scale_with_length_and_never_below_their_floor() {
     let far = Limit { swing_from_mm: Some(400.0), ..limit(0.01, None, Sense::Either) };
     assert_eq!(of(vec![far], 300.0), (-0.02, 0.02, true), "a limit for larger machines");
 }
+
+/// Two readings to a thou whose own interval leaves out 0 and breaks a limit, though the priors leave all causes together unsure: nothing is moved, and neither is it
+/// called less than can be seen.
+#[test]
+fn a_taper_that_shows_is_not_called_too_small_to_see() {
+    let correction = |second: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        let settings =
+            "[bar]\ndiameter_in = 1.5\nlength_in = 8.0\n[[acceptance.limit]]\nquantity = \"taper\"\nlimit_in = 0.0005\nover_in = 12.0\n";
+        std::fs::write(folder.path().join("trial.toml"), settings).unwrap();
+        std::fs::write(folder.path().join("diameters.csv"), format!("station_in,diameter_in\n0.5,1.500\n7.5,{second}\n")).unwrap();
+        let trial = taperwright::ingest::read_trial(folder.path(), &Default::default()).unwrap();
+        let options = taperwright::analysis::Options { monte_carlo_draws: 0, ..Default::default() };
+        let analysis = taperwright::analysis::analyse(trial, options);
+        (analysis.shape[0].taper.interval95, analysis.correction.unwrap())
+    };
+    let (interval, shown) = correction("1.502");
+    assert!(interval.low > 0.0 && shown.moves.is_empty(), "{interval:?}");
+    assert_eq!(shown.reason, Reason::CausesNotSeparated, "{}", shown.why);
+    assert!(shown.why.contains("by themselves show a taper") && shown.why.contains("The test that tells"), "{}", shown.why);
+    let (interval, small) = correction("1.5005");
+    assert!(interval.low < 0.0, "{interval:?}");
+    assert_ne!(small.reason, Reason::CausesNotSeparated, "{}", small.why);
+    assert!(!small.why.contains("by themselves show a taper"), "{}", small.why);
+}

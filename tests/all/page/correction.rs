@@ -164,7 +164,7 @@ fn a_page_in_inches_rounds_once() {
     let thou = |value_mm: f64| format!("{:.2} thou", (value_mm / 0.0254).abs());
     let taper = correction.present.value;
     assert_ne!(thou(taper), thou((1e3 * taper).round() / 1e3), "a value that shows the difference");
-    let now = format!("The taper is {} larger at the tailstock end", thou(taper));
+    let now = format!("All logs together make the taper {} larger at the tailstock end", thou(taper));
     assert!(why.contains(&now), "{now}: {why}");
     assert!(why.contains(&format!("give or take {};", thou(2.0 * correction.present.standard_uncertainty))), "{why}");
     assert!(!why.contains("(mm/m)/m") && why.contains(" (in/ft)/ft to hide another cause"), "{why}");
