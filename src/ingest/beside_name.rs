@@ -9,7 +9,7 @@ pub(super) fn is_harmless(column: &str, word: &str) -> bool {
         "station" => &["from", "at", "on", "along", "chuck", "face", "headstock", "end", "place", "position", "distance", "z", "bed"],
         "diameter" => &["d", "dia", "diam", "ø", "⌀", "diameter"],
         "depth" => &["radial", "radially", "radius", "on", "doc"],
-        "feed" => &["rate"],
+        "feed" => &["rate", "per", "rev", "revolution", "turn"],
         "angle" => &["angular", "spindle"],
         "spindle" => &["angle"],
         "temperature" => &["temp"],

@@ -127,6 +127,8 @@ impl HeaderCell {
 
 /// The unit among some words beside a column's name, and the words that are neither one nor harmless.
 fn unit_among(words: &[String], column: &str, holds: Holds) -> (Option<Measure>, Vec<String>) {
+    // `Diameter / mm`: a quantity over its unit, as ISO 80000-1 writes it (from memory)
+    let words = words.strip_prefix(&["per".to_owned()]).unwrap_or(words);
     if let Some(measure) = unit_of(&words.concat(), holds) {
         return (Some(measure), Vec::new());
     }

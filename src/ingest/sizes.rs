@@ -6,7 +6,7 @@ use crate::findings::Severity;
 use crate::trial::{Place, Trial};
 
 /// Smallest and largest median diameter that is taken for one, mm.
-const DIAMETERS_MM: std::ops::RangeInclusive<f64> = 0.5..=10_000.0;
+const DIAMETERS_MM: std::ops::RangeInclusive<f64> = 0.1..=10_000.0;
 /// Smallest tested length, of the diameter.
 const SHORTEST: f64 = 0.05;
 /// Largest spread of the diameters of one pass, of the largest.
@@ -60,7 +60,7 @@ pub(super) fn absurd(median: f64, first: Place, trial: &Trial, headers: &[(usize
         return;
     }
     let header = headers.iter().find(|(file, _)| *file == first.file).map_or("diameter", |(_, header)| header.as_str());
-    let (what, unit) = if median < 1.0 { ("thinner than 0.5 mm", "mm or in") } else { ("thicker than 10 m", "µm, thou or mm") };
+    let (what, unit) = if median < 1.0 { ("thinner than 0.1 mm", "mm or in") } else { ("thicker than 10 m", "µm, thou or mm") };
     let found = format!("`{header}` with diameters near {} mm: {what}", (median * 1e6).round() / 1e6);
     let help = format!(
         "are they in {unit} rather than in the unit of the header? Write there the one that was read; or a thousands separator was taken for a \

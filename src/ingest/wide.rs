@@ -57,10 +57,13 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     }
 }
 
-/// Says that bare numbers over the columns are no numbers of passes: those are 1, 2, 3 and so on.
+/// Bare numbers over columns up to this are taken for numbers of passes, however few passes a sheet has; stations in millimetres reach farther.
+const BARE_PASSES: u32 = 50;
+
+/// Says that bare numbers over the columns are no numbers of passes.
 fn stations_across(passes: &[(Column, PassColumn)], place: &HeaderPlace<'_>, collector: &mut Collector) {
     let count = u32::try_from(passes.len()).unwrap_or(u32::MAX);
-    let Some((column, odd)) = passes.iter().find(|(_, pass)| pass.bare && !(1..=count).contains(&pass.pass)) else { return };
+    let Some((column, odd)) = passes.iter().find(|(_, pass)| pass.bare && pass.pass > BARE_PASSES.max(count)) else { return };
     let found = format!("`{}` over one of {count} columns of diameters", column.header);
     let help = format!(
         "bare numbers of passes are 1, 2, 3 and so on. If stations run across and passes down, turn the sheet over, so that each line is a \

@@ -126,12 +126,25 @@ fn a_second_table_is_refused_where_it_reads_a_pass_again() {
 #[test]
 fn stations_across_are_no_passes() {
     let found = fault("station_mm,10,60,110,190\n1,38.021,38.022,38.025,38.034\n2,37.921,37.922,37.925,37.934\n", "stations-across");
-    assert_eq!((found.row, found.column.as_deref()), (Some(1), Some("10")));
-    assert!(found.help.contains("turn the sheet") && found.help.contains("`pass 10`"), "{found:?}");
+    assert_eq!((found.row, found.column.as_deref()), (Some(1), Some("60")));
+    assert!(found.help.contains("turn the sheet") && found.help.contains("`pass 60`"), "{found:?}");
     let passes = |header: &str| good(&format!("station_mm,{header}\n10,38.021,38.022\n190,38.034,38.035\n")).diameters.len();
-    for header in ["1,2", "1 (in),2 (in)", "pass 10,pass 60", "p10,p11", "7 to-headstock,8 to-tailstock"] {
+    for header in ["1,2", "1 (in),2 (in)", "pass 10,pass 60", "p10,p11", "3,12", "7 to-headstock,8 to-tailstock"] {
         assert_eq!(passes(header), 4, "{header}");
     }
+}
+
+/// A quantity over its unit is ISO 80000-1's way to head a column (from memory); a feed is per revolution whether its unit says so or not.
+#[test]
+fn units_after_a_stroke_are_units() {
+    let plain = good("station_mm,diameter_mm,feed_mm_per_rev\n10,38.021,0.1\n190,38.034,0.1\n");
+    for header in
+        ["Station / mm,Diameter / mm,Feed / (mm/rev)", "station /mm,Ø/mm,Feed per rev (mm)", "Station/mm,D / mm,feed per revolution / mm"]
+    {
+        let found = good(&format!("{header}\n10,38.021,0.1\n190,38.034,0.1\n"));
+        assert_eq!(found.diameters, plain.diameters, "{header}");
+    }
+    assert_eq!(fault("station_mm,diameter per rev (mm)\n10,38.021\n190,38.034\n", "words-in-header").row, Some(1));
 }
 
 #[test]
