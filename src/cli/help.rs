@@ -81,7 +81,7 @@ Examples:
   taperwright report quay --criteria workshop.toml --require-conformity
 
 A value that nobody compared with its source, being from memory or at second hand, says from-memory
-here, and is marked † on every page.";
+here, and is marked with a dagger on every page.";
 
 pub(super) const SIMULATE_HELP: &str = "\
 Example:
