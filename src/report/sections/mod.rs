@@ -14,6 +14,7 @@ pub mod evidence;
 pub mod found;
 pub mod headline;
 pub mod history;
+mod limit_words;
 pub mod limits;
 mod next_tests;
 pub mod notebook;
