@@ -246,6 +246,14 @@ mod tests {
     }
 
     #[test]
+    fn how_deep_the_heavy_pass_is_stands_in_words() {
+        assert_eq!(heavy_words(4.0), "four times the depth");
+        assert!(
+            heavy_words(3.0).starts_with("three times the depth, the most") && heavy_words(2.0).starts_with("twice the depth, the most")
+        );
+    }
+
+    #[test]
     fn loose_nuts_are_not_suggested_without_their_caution() {
         use crate::causes::design::design;
         use crate::trial::{SimulationRequest, Truth};

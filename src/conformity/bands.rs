@@ -267,6 +267,7 @@ mod tests {
             prior_dof: 3.0,
             noise,
             between_pass_mm: None,
+            relative_spread: Matrix2::zeros(),
             spread: Spread {
                 source: SpreadSource::PriorAndPasses,
                 prior_scale_mm: None,

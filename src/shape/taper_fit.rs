@@ -78,6 +78,8 @@ pub struct TaperFit {
     pub noise: NoiseSource,
     /// Standard deviation between passes of the taper, mm.
     pub between_pass_mm: Option<f64>,
+    /// Covariance of slope and bend between passes over the variance of one reading: estimated, or of the medians of their posterior.
+    pub relative_spread: Matrix2<f64>,
     /// Origin of the spread between passes.
     pub spread: Spread,
     /// Fixed coefficients per direction `(slope, bend)` and the joint covariance of slope and bend of their mean.
@@ -150,6 +152,13 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         between_standard_error_mm: taper.standard_error * (1.0 - taper.within_share).max(0.0).sqrt(),
         within_standard_error_mm: taper.standard_error * taper.within_share.max(0.0).sqrt(),
     };
+    let relative_spread = match &estimator {
+        Estimator::Reml(fit) => fit.random_covariance / (sigma_mm * sigma_mm),
+        Estimator::Prior(fit) => Matrix2::from_fn(|a, b| {
+            let of_both = a == b && a < layout.columns;
+            if of_both { (fit.relative_spread_median(a) * unit.get(a).copied().unwrap_or(0.0)).powi(2) } else { 0.0 }
+        }),
+    };
     let (mean_coefficients, mean_covariance) = mean_curve(&layout, &estimator, &taper, barrel.as_ref());
     Some(TaperFit {
         plain_t: plain_t(&layout, &groups, &passes, own),
@@ -164,6 +173,7 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         prior_dof: prior.filter(|_| noise == NoiseSource::LogAndDataSheet).map_or(0.0, |p| p.equivalent_dof()),
         noise,
         between_pass_mm,
+        relative_spread,
         spread,
         mean_coefficients,
         mean_covariance,

@@ -29,6 +29,18 @@ fn shape(log: &Trial) -> (Shape, Vec<String>) {
     (outcome.shapes.remove(0), outcome.warnings)
 }
 
+/// What the page says of where the row comes from.
+#[test]
+fn the_budget_says_how_gauges_were_used() {
+    let how = |second_reads: &dyn Fn(&DiameterReading) -> bool| {
+        let found = shape(&log(1, 0.0, second_reads)).0;
+        found.budget.iter().find(|row| row.component == "calibration").unwrap().how.clone()
+    };
+    assert!(how(&|_| false).starts_with("common to all readings"));
+    assert!(how(&|reading| reading.pass > 1).starts_with("2 gauges that read alike"));
+    assert!(how(&|reading| reading.station_mm > 120.0).starts_with("2 gauges at unlike stations"));
+}
+
 fn calibration_mm(shape: &Shape) -> f64 {
     shape.budget.iter().find(|row| row.component == "calibration").unwrap().standard_uncertainty
 }
@@ -56,8 +68,46 @@ fn zeros_of_gauges_at_unlike_stations_by_hand() {
     let alike: [&dyn Fn(&DiameterReading) -> bool; 2] = [&|_| false, &|reading| reading.pass > 1];
     for second_reads in alike {
         let (found, warnings) = shape(&log(1, 0.0, second_reads));
-        assert!(calibration_mm(&found) < 1e-15 && warnings.is_empty(), "{} {warnings:?}", calibration_mm(&found));
+        assert!(calibration_mm(&found) == 0.0 && warnings.is_empty(), "{} {warnings:?}", calibration_mm(&found));
     }
+}
+
+/// Passes of unlike stations and repeats, taper and barrel: what a zero moves is what the fit moves by when the readings of that gauge grow a little.
+#[test]
+fn zeros_move_taper_and_barrel_as_the_fit_says() {
+    let truth = Truth { taper: 0.002, barrel: 0.0, sigma: 0.001, between: 0.004 };
+    let with = |zero_mm: f64, calibration_mm: f64| {
+        let mut readings = drawn(&mut Normals::new(31, 4), truth, 6, 0, 7, 3, 200.0);
+        let mut row = 0_u32;
+        readings.retain(|reading| {
+            row += 1;
+            // every station once, half of them thrice, and the first three passes short
+            let repeated = reading.station_mm > 80.0;
+            (repeated || row.is_multiple_of(3)) && (reading.pass > 3 || reading.station_mm < 150.0)
+        });
+        let mut log = log(1, 0.0, |_| false);
+        for reading in &mut readings {
+            let second = reading.pass < 3 && reading.station_mm > 60.0 || reading.pass == 5 && reading.station_mm < 40.0;
+            reading.gauge = Some(if second { "second" } else { "first" }.into());
+            reading.diameter_mm += if second { zero_mm } else { 0.0 };
+        }
+        log.diameters = readings.into();
+        log.gauge.diameter_named.values_mut().for_each(|gauge| gauge.calibration_u_mm = calibration_mm);
+        shape(&log).0
+    };
+    let step = 1e-6;
+    let (before, after, told) = (with(0.0, 0.0), with(step, 0.0), with(0.0, CALIBRATION_MM));
+    // the spread between passes, by which they are weighed, moves a little too
+    let near = |found: f64, moved: f64| (found / (moved.abs() / step * CALIBRATION_MM * 2.0_f64.sqrt()) - 1.0).abs() < 0.05;
+    let moved = after.taper.value - before.taper.value;
+    assert!(near(calibration_mm(&told), moved) && !near(1.1 * calibration_mm(&told), moved), "{} {moved}", calibration_mm(&told));
+    let (barrel, plain, grown) = (told.barrel.unwrap(), before.barrel.unwrap(), after.barrel.unwrap());
+    let zeros = (barrel.standard_uncertainty.powi(2) - plain.standard_uncertainty.powi(2)).sqrt();
+    assert!(
+        near(zeros, grown.value - plain.value) && !near(1.1 * zeros, grown.value - plain.value),
+        "{zeros} {}",
+        grown.value - plain.value
+    );
 }
 
 /// Zeros drawn from the calibration: the interval holds the taper, and would not if the gauges were taken for one.
