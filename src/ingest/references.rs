@@ -4,11 +4,15 @@
 const MOST_LETTERS: usize = 6;
 const MOST_DIGITS: usize = 9;
 
-/// Looks for references that are too long in XML that comes in parts.
+/// Looks for references that are too long, or that end before they begin, in XML that comes in parts.
 #[derive(Debug, Default)]
 pub(super) struct References {
     state: State,
     too_long: bool,
+    /// Column and row of the cell that is read, from its letters and digits.
+    cell: (u64, u64),
+    /// Those of the cell before the colon.
+    first: Option<(u64, u64)>,
 }
 
 #[derive(Debug, Default, Clone, Copy, PartialEq, Eq)]
@@ -36,22 +40,42 @@ impl References {
         }
     }
 
-    /// Whether one was too long. Texts count too that look like an attribute with its quotation marks: what hides a tag need not be known.
+    /// Whether one was too long, or one such as `A5:A2`, whose rows or columns cannot be counted. Texts count too that look like an attribute with its quotation marks: what hides a tag need not be known.
     pub(super) fn too_long(&self) -> bool {
         self.too_long
     }
 
+    /// The next letter or digit of a cell's reference.
+    fn cell_goes_on(&mut self, byte: u8) {
+        let (column, row) = self.cell;
+        self.cell = if byte.is_ascii_alphabetic() {
+            (column.saturating_mul(26).saturating_add(u64::from(byte.to_ascii_uppercase() - b'A') + 1), row)
+        } else {
+            (column, row.saturating_mul(10).saturating_add(u64::from(byte - b'0')))
+        };
+    }
+
     fn after(&mut self, byte: u8) -> State {
         let blank = byte.is_ascii_whitespace();
+        if matches!(self.state, State::Value(..)) && !byte.is_ascii_alphanumeric() {
+            let cell = std::mem::take(&mut self.cell);
+            let backwards = self.first.take().is_some_and(|first| cell.0 < first.0 || cell.1 < first.1);
+            self.too_long |= backwards;
+            self.first = (byte == b':').then_some(cell);
+        }
         match (self.state, byte) {
             (State::Name(1 | 3) | State::Named, b'=') => State::Equal,
             (State::Name(1 | 3) | State::Named, _) if blank => State::Named,
-            (State::Equal, b'"' | b'\'') => State::Value(0, 0),
+            (State::Equal, b'"' | b'\'') => {
+                (self.cell, self.first) = ((0, 0), None);
+                State::Value(0, 0)
+            }
             (State::Equal, _) if blank => State::Equal,
             (State::Value(letters, digits), byte) if byte.is_ascii_alphanumeric() => {
                 let letter = byte.is_ascii_alphabetic();
                 let (letters, digits) = (letters + usize::from(letter), digits + usize::from(!letter));
                 self.too_long |= letters > MOST_LETTERS || digits > MOST_DIGITS;
+                self.cell_goes_on(byte);
                 State::Value(letters, digits)
             }
             (State::Value(..), b':') => State::Value(0, 0),
@@ -82,6 +106,7 @@ mod tests {
             "<c s=\"1\" r=\"A1\" t=\"inlineStr\"><t>a reference r=ABCDEFGHIJ</t></c>",
             "<t>r=ABCDEFGHIJ</t>",
             "<c xr=\"ABCDEFGHIJ1\" refer=\"ABCDEFGHIJ1\" r:id=\"ABCDEFGHIJ1\"/>",
+            "<dimension ref=\"A1:A1\"/><mergeCell ref='B2:C2'/><c r=\"A1\"/><dimension ref=\"B5\"/><c r=\"A2\"/>",
             "<c r=\"A1\" note=\"ABCDEFGHIJKLM12345678901\"/>",
         ] {
             assert!(!too_long(xml), "{xml}");
@@ -92,6 +117,8 @@ mod tests {
             "<c t=\"s\"\n r = 'A1234567890'/>",
             "<dimension ref=\"A1:ABCDEFGHI9\"/>",
             "<c r=\"cstation1\"/>",
+            "<dimension ref=\"A5:A2\"/>",
+            "<dimension ref='B1:A2'/>",
         ] {
             assert!(too_long(xml), "{xml}");
         }
