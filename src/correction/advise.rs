@@ -9,7 +9,7 @@ use super::window::Window;
 use super::words::{cannot_tell, chance, larger_end, limits, mm, open_causes, remedies, test_that_tells};
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
 use crate::conformity::{Decision, Judgement};
-use crate::quantities::Sentence;
+use crate::quantities::{Sentence, sentence_case};
 use crate::shape::Shape;
 use crate::trial::{Holding, Quantity, Trial};
 
@@ -63,7 +63,7 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
     let shape = shapes.iter().max_by_key(|s| s.setting)?;
     let response = Response::of(trial, shape, posterior, SEED)?;
     let window = Window::of(trial, response.length_mm);
-    let adjusted = if trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset };
+    let adjusted = adjusted(trial);
     let others =
         CauseKind::ALL.into_iter().filter(|c| *c != adjusted && verdict(outcome, shape.setting, *c) == Some(Verdict::Present)).collect();
     let still = vec![0.0; response.total.len()];
@@ -88,6 +88,11 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
     }
     correction.taper_per_turn = situation.taper_per_turn();
     Some(correction)
+}
+
+/// The cause that may be adjusted: the bed of a bar in the chuck alone, else the tailstock.
+fn adjusted(trial: &Trial) -> CauseKind {
+    if trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset }
 }
 
 /// The verdict on a cause of a setting.
@@ -189,8 +194,7 @@ impl Situation<'_> {
 
     /// The passes alone show a taper, or one beyond its limit, but what all logs together leave of it is less than is known of it.
     fn shown_but_not_settled(&self) -> Correction {
-        let adjusted = if self.trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset };
-        let open = open_causes(self.outcome, self.setting, Some(adjusted));
+        let open = open_causes(self.outcome, self.setting, Some(adjusted(self.trial)));
         let why = format!(
             "{} That is less than is known of it, though these passes by themselves show a taper: too little to turn anything by. {} More passes in this \
              setting, with a finer gauge if there is one, would help too.",
@@ -248,14 +252,11 @@ impl Situation<'_> {
 
     /// Too much of the taper may be another cause's for a move of `what`: the test that tells comes first.
     pub(super) fn tell_first(&self, what: &str) -> Correction {
-        let adjusted = if self.trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset };
-        let open = open_causes(self.outcome, self.setting, Some(adjusted));
-        let told = cannot_tell(&open);
+        let open = open_causes(self.outcome, self.setting, Some(adjusted(self.trial)));
         let why = format!(
-            "{} {}{}. {what} would hide what may not come from there, and another bar would come out worse. {}",
+            "{} {}. {what} would hide what may not come from there, and another bar would come out worse. {}",
             self.now(),
-            told.chars().next().map_or('T', |c| c.to_ascii_uppercase()),
-            told.get(1..).unwrap_or_default(),
+            sentence_case(&cannot_tell(&open)),
             test_that_tells(self.outcome, &open)
         );
         Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) }

@@ -5,7 +5,7 @@ use super::feet::{finest_raise_mm, foot_for, foot_move};
 use super::values::{Correction, FootMove, Learned, Reason};
 use super::words::{UNWORN_WAYS, cannot_tell, larger_end, mm, open_causes, remedies, remedy, test_that_tells};
 use crate::causes::{CauseKind, Verdict, summary};
-use crate::quantities::Told;
+use crate::quantities::{Told, sentence_case};
 use crate::trial::{Feet, Holding};
 
 /// What feet can set right, or hide.
@@ -98,13 +98,7 @@ impl Situation<'_> {
             return format!("The ways may be worn. {UNWORN_WAYS}");
         }
         let open = open_causes(self.outcome, self.setting, Some(CauseKind::BedTwist));
-        let told = cannot_tell(&open);
-        let mut text = format!(
-            "{}{}. {}",
-            told.chars().next().map_or('T', |c| c.to_ascii_uppercase()),
-            told.get(1..).unwrap_or_default(),
-            test_that_tells(self.outcome, &open)
-        );
+        let mut text = format!("{}. {}", sentence_case(&cannot_tell(&open)), test_that_tells(self.outcome, &open));
         if self.ways_may_be_worn() {
             text.push_str(&format!(" The ways may be worn, too. {UNWORN_WAYS}"));
         }

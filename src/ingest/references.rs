@@ -8,7 +8,7 @@ const MOST_DIGITS: usize = 9;
 #[derive(Debug, Default)]
 pub(super) struct References {
     state: State,
-    too_long: bool,
+    impossible: bool,
     /// Column and row of the cell that is read, from its letters and digits.
     cell: (u64, u64),
     /// Those of the cell before the colon.
@@ -41,8 +41,8 @@ impl References {
     }
 
     /// Whether one was too long, or one such as `A5:A2`, whose rows or columns cannot be counted. Texts count too that look like an attribute with its quotation marks: what hides a tag need not be known.
-    pub(super) fn too_long(&self) -> bool {
-        self.too_long
+    pub(super) fn impossible(&self) -> bool {
+        self.impossible
     }
 
     /// The next letter or digit of a cell's reference.
@@ -60,7 +60,7 @@ impl References {
         if matches!(self.state, State::Value(..)) && !byte.is_ascii_alphanumeric() {
             let cell = std::mem::take(&mut self.cell);
             let backwards = self.first.take().is_some_and(|first| cell.0 < first.0 || cell.1 < first.1);
-            self.too_long |= backwards;
+            self.impossible |= backwards;
             self.first = (byte == b':').then_some(cell);
         }
         match (self.state, byte) {
@@ -74,7 +74,7 @@ impl References {
             (State::Value(letters, digits), byte) if byte.is_ascii_alphanumeric() => {
                 let letter = byte.is_ascii_alphabetic();
                 let (letters, digits) = (letters + usize::from(letter), digits + usize::from(!letter));
-                self.too_long |= letters > MOST_LETTERS || digits > MOST_DIGITS;
+                self.impossible |= letters > MOST_LETTERS || digits > MOST_DIGITS;
                 self.cell_goes_on(byte);
                 State::Value(letters, digits)
             }
@@ -92,10 +92,10 @@ impl References {
 mod tests {
     use super::*;
 
-    fn too_long(xml: &str) -> bool {
+    fn impossible(xml: &str) -> bool {
         let mut references = References::default();
         xml.as_bytes().chunks(3).for_each(|part| references.part(part));
-        references.too_long()
+        references.impossible()
     }
 
     #[test]
@@ -109,7 +109,7 @@ mod tests {
             "<dimension ref=\"A1:A1\"/><mergeCell ref='B2:C2'/><c r=\"A1\"/><dimension ref=\"B5\"/><c r=\"A2\"/>",
             "<c r=\"A1\" note=\"ABCDEFGHIJKLM12345678901\"/>",
         ] {
-            assert!(!too_long(xml), "{xml}");
+            assert!(!impossible(xml), "{xml}");
         }
         for xml in [
             "<c r=\"ABCDEFG1\"/>",
@@ -120,7 +120,7 @@ mod tests {
             "<dimension ref=\"A5:A2\"/>",
             "<dimension ref='B1:A2'/>",
         ] {
-            assert!(too_long(xml), "{xml}");
+            assert!(impossible(xml), "{xml}");
         }
     }
 }

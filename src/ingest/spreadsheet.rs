@@ -3,7 +3,7 @@
 use super::log::Log;
 use super::log_kind::LogKind;
 use super::sheet_text::{Text, cell_text};
-use super::unpacked::{cells_of_opendocument, has_long_references, unpacked_size};
+use super::unpacked::{cells_of_opendocument, has_impossible_references, unpacked_size};
 use crate::findings::{Finding, Severity};
 use calamine::{Data, Ods, Reader, SheetType, SheetVisible, Xlsx};
 use std::io::Cursor;
@@ -123,7 +123,7 @@ impl<'b> Book<'b> {
             }
             return Ods::new(Cursor::new(bytes)).map(|book| Self::Ods(Box::new(book))).map_err(unreadable);
         }
-        if has_long_references(bytes) != Some(false) {
+        if has_impossible_references(bytes) != Some(false) {
             return Err(unreadable("it names cells that no sheet has"));
         }
         Xlsx::new(Cursor::new(bytes)).map(|book| Self::Xlsx(Box::new(book))).map_err(unreadable)

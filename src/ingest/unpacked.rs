@@ -20,12 +20,12 @@ pub(super) fn unpacked_size(package: &[u8], most: u64) -> Option<u64> {
     Some(total)
 }
 
-/// Whether a workbook names cells by references that are longer than those of any sheet. `None` for what is no such package.
-pub(super) fn has_long_references(package: &[u8]) -> Option<bool> {
+/// Whether a workbook names cells by references that are longer than those of any sheet, or that end before they begin. `None` for what is no such package.
+pub(super) fn has_impossible_references(package: &[u8]) -> Option<bool> {
     for entry in entries(package)?.iter().filter(|entry| entry.name.ends_with(b".xml")) {
         let mut references = References::default();
         entry.each(package, u64::MAX, |part| references.part(part))?;
-        if references.too_long() {
+        if references.impossible() {
             return Some(true);
         }
     }

@@ -7,6 +7,13 @@ use std::borrow::Cow;
 use std::fmt;
 use std::ops::{Deref, Range};
 
+/// `text` with its first letter large.
+#[must_use]
+pub fn sentence_case(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// What a number of a sentence is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {

@@ -5,6 +5,7 @@ use super::quantity::{Pen, Quantity};
 use crate::analysis::Analysis;
 use crate::causes::{CauseKind, Verdict};
 pub use crate::correction::{culprit, listed, next_test};
+pub use crate::quantities::sentence_case;
 use crate::quantities::{Interval, grouped};
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
@@ -240,13 +241,6 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     const WORDS: [&str; 13] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
     let noun = if count == 1 { one } else { many };
     WORDS.get(count).map_or_else(|| format!("{} {noun}", grouped(count)), |word| format!("{word} {noun}"))
-}
-
-/// `text` with its first letter large.
-#[must_use]
-pub fn sentence_case(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A cause in the words of the trade.

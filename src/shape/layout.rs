@@ -52,13 +52,19 @@ impl Layout {
     }
 }
 
-/// The runs of a pass, diameters relative to the cut's origin; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
+/// The runs of a pass, diameters relative to the cut's origin.
 fn rows(cut: &Cut<'_>, pass: &Pass, columns: usize) -> Vec<Repeated> {
     let sums = cut.sums();
+    rows_of(cut, pass, columns, |run| (sums.mean(run), sums.square(run)))
+}
+
+/// The runs of a pass with whatever mean and squares about it; Legendre `P₁ = x`, `P₂ = (3x² − 1)/2`.
+pub(super) fn rows_of(cut: &Cut<'_>, pass: &Pass, columns: usize, of: impl Fn(usize) -> (f64, f64)) -> Vec<Repeated> {
     let row = |run: usize| {
         let (place, weight, count) = (cut.place(run), cut.weight(run), cut.of_run(run).len() as f64);
         let bend = if columns > 1 { 1.5 * place.x * place.x - 0.5 } else { 0.0 };
-        Repeated { z: [place.x, bend], mean: sums.mean(run), weight: weight * count, count, square: weight * sums.square(run) }
+        let (mean, square) = of(run);
+        Repeated { z: [place.x, bend], mean, weight: weight * count, count, square: weight * square }
     };
     pass.runs.clone().map(row).collect()
 }

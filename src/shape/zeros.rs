@@ -1,9 +1,9 @@
 //! What it does to taper and barrel that unlike gauges need not agree in their zero.
 
 use super::cut::{Cut, Pass};
-use super::layout::lay_out;
+use super::layout::{lay_out, rows_of};
 use super::taper_fit::TaperFit;
-use crate::statistics::mixed::{Group, Repeated, evaluate};
+use crate::statistics::mixed::{Group, evaluate};
 use crate::trial::Trial;
 
 /// What the sum of sensitivities of gauges that read alike leaves of rounding is less than this, mm.
@@ -30,15 +30,7 @@ pub(super) fn unlike_zeros(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Zero
     let gauges = numbers.len();
     let none = Zeros { gauges, ..Zeros::default() };
     let Some((layout, _, _)) = lay_out(cut, if fit.barrel.is_some() { 2 } else { 1 }).filter(|_| gauges > 1) else { return none };
-    let rows = |pass: &Pass, gauge: u32| -> Vec<Repeated> {
-        let row = |run: usize| {
-            let (x, count) = (cut.place(run).x, cut.of_run(run).len() as f64);
-            let bend = if layout.columns > 1 { 1.5 * x * x - 0.5 } else { 0.0 };
-            let mean = if cut.runs.gauge(run) == gauge { 1.0 } else { 0.0 };
-            Repeated { z: [x, bend], mean, weight: cut.weight(run) * count, count, square: 0.0 }
-        };
-        pass.runs.clone().map(row).collect()
-    };
+    let rows = |pass: &Pass, gauge: u32| rows_of(cut, pass, layout.columns, |run| (f64::from(u8::from(cut.runs.gauge(run) == gauge)), 0.0));
     let mut squares = [0.0, 0.0];
     for gauge in numbers {
         let groups: Vec<Group> = cut

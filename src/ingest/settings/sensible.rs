@@ -5,6 +5,7 @@
 
 use super::document::{Document, Value};
 use crate::findings::{Finding, Severity};
+use crate::quantities::sentence_case;
 
 /// Largest radial depth of a test cut that is not asked about, mm; on a thin bar a tenth of its diameter.
 const MOST_DEPTH_MM: f64 = 3.0;
@@ -183,7 +184,5 @@ fn shown(value: f64) -> String {
 
 /// What is usual, as a sentence, and that the value stays.
 fn sentence(usual: &str) -> String {
-    let mut letters = usual.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}; it is used as stated", letters.as_str())
+    format!("{}; it is used as stated", sentence_case(usual))
 }
