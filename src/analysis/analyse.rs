@@ -1,7 +1,7 @@
 use super::{Analysis, Options};
 use crate::causes::{Prediction, estimate_causes, vertical_misalignment};
-use crate::conformity::judge;
-use crate::correction::{Beside, Contradiction, advise, contradiction_findings, contradictions};
+use crate::conformity::{Joint, judge};
+use crate::correction::{Beside, Contradiction, advise, contradiction_findings, contradictions, take_back, undecided};
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
 
@@ -10,7 +10,7 @@ use crate::trial::Trial;
 /// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
 #[must_use]
 pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
-    let (outcome, why) =
+    let (outcome, mut why) =
         rayon::join(|| fit_shapes(&trial, options.seed, options.monte_carlo_draws), || estimate_causes(&trial, options.seed));
     for input in &mut trial.inputs {
         input.flagged = outcome.shapes.iter().flat_map(|s| &s.outliers).filter(|o| o.file == input.file).count() as u64;
@@ -18,8 +18,13 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let mut findings = trial.findings.clone();
     findings.extend(outcome.findings);
     let vertical = vertical_misalignment(&trial);
-    let conformity = judge(&trial, &outcome.shapes, why.posterior.as_ref(), &vertical.settings, options.seed);
     let contradictions = contradictions(&outcome.shapes, &why);
+    let undecided = undecided(&trial, &contradictions);
+    let joint = Joint { posterior: why.posterior.as_ref(), undecided: undecided.as_deref() };
+    let conformity = judge(&trial, &outcome.shapes, joint, &vertical.settings, options.seed);
+    if let Some(undecided) = &undecided {
+        take_back(&mut why.causes, undecided);
+    }
     findings.extend(contradiction_findings(&trial, &contradictions));
     let correction = advise(&trial, &outcome.shapes, &why, &Beside { judged: &conformity, contradictions: &contradictions });
     let predictions = why.fits.into_iter().map(|fit| not_reproduced(fit, &contradictions)).collect();

@@ -2,10 +2,11 @@
 
 use super::design::Design;
 use super::hyper::Values;
-use super::information::information;
+use super::information::{Information, information};
 use super::unknowns::NEGLIGIBLE;
 use super::values::CauseKind;
 use crate::trial::{Prior, Trial};
+use nalgebra::DVector;
 use std::collections::BTreeSet;
 
 /// Settings whose own readings carry a quantity of the joint estimate.
@@ -28,21 +29,34 @@ pub struct Carried {
 /// matter by its prior keep that prior here, because the prior is the settings' own.
 pub(super) fn carried(trial: &Trial, design: &Design, centre: &Values) -> Carried {
     let mut carried = Carried::default();
-    let presence = design.model.presence;
-    let share = presence + (1.0 - presence) * NEGLIGIBLE * NEGLIGIBLE;
+    let share = share_of_full(design.model.presence);
     for setting in design.references.iter().filter(|reference| reference.main).map(|reference| reference.setting) {
         let mut own = information(design, centre, trial.prior.force_factor, |block| {
             design.logged.get(block).is_some_and(|logged| logged.setting == setting)
         });
-        own.keep_way_wear(design, (trial.prior.way_wear_um / Prior::default().way_wear_um).powi(2));
-        let of = |cause: CauseKind| own.functional(design, cause, setting);
-        let parallelism = of(CauseKind::HeadstockYaw) + of(CauseKind::BedTwist) * (centre.roll_arm / 1000.0);
-        if own.carries(&parallelism, share) {
+        own.keep_way_wear(design, way_wear_precision(&trial.prior));
+        if own.carries(&parallelism(&own, design, setting, centre.roll_arm), share) {
             carried.parallelism.insert(setting);
         }
-        if own.carries(&of(CauseKind::TailstockOffset), share) {
+        if own.carries(&own.functional(design, CauseKind::TailstockOffset, setting), share) {
             carried.offset.insert(setting);
         }
     }
     carried
+}
+
+/// Variance of a cause's mixture of negligible and full part, as a share of the full part's: `p + (1 − p)·0.05²` with presence `p`.
+pub(super) fn share_of_full(presence: f64) -> f64 {
+    presence + (1.0 - presence) * NEGLIGIBLE * NEGLIGIBLE
+}
+
+/// Precision of the default prior of worn ways, where that of `prior` has precision 1.
+pub(super) fn way_wear_precision(prior: &Prior) -> f64 {
+    (prior.way_wear_um / Prior::default().way_wear_um).powi(2)
+}
+
+/// `ψ + hτ/1000` in mm/m as a functional of the rows of `own`, in prior standard deviations.
+pub(super) fn parallelism(own: &Information, design: &Design, setting: u32, roll_arm_mm: f64) -> DVector<f64> {
+    let of = |cause: CauseKind| own.functional(design, cause, setting);
+    of(CauseKind::HeadstockYaw) + of(CauseKind::BedTwist) * (roll_arm_mm / 1000.0)
 }

@@ -6,22 +6,39 @@ use super::measured::{Known, Measured};
 use super::settle::{Shrinks, advice, uncertainty_needed};
 use super::{Allowed, Decision, Judgement, Knowledge, Rule, alignment, levels, roundness};
 use crate::causes::{Posterior, VerticalMisalignment};
+use crate::quantities::sentence_case;
 use crate::shape::Shape;
 use crate::trial::{DecisionRule, Direction, Limit, Quantity, Sense, Trial};
 
+/// What all logs say together, for the quantities that rest on it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Joint<'a> {
+    /// Posterior of the causes.
+    pub posterior: Option<&'a Posterior>,
+    /// Why it decides nothing, as a clause, where the logs contradict each other.
+    pub undecided: Option<&'a str>,
+}
+
+impl<'a> From<&'a Posterior> for Joint<'a> {
+    fn from(posterior: &'a Posterior) -> Self {
+        Self { posterior: Some(posterior), undecided: None }
+    }
+}
+
 /// Judges every limit of `trial` that applies to its machine in every setting that has a shape: settings in order, limits as listed.
 ///
-/// `posterior` is that of the causes and `rises` what indicators on top of test bars saw. Draws come from `seed`. A quantity that the logs do
+/// `joint` is what the causes' estimate says and `rises` what indicators on top of test bars saw. Draws come from `seed`. A quantity that the logs do
 /// not know is not proven, with the measurement that would tell.
 #[must_use]
-pub fn judge(trial: &Trial, shapes: &[Shape], posterior: Option<&Posterior>, rises: &[VerticalMisalignment], seed: u64) -> Vec<Judgement> {
+pub fn judge(trial: &Trial, shapes: &[Shape], joint: Joint<'_>, rises: &[VerticalMisalignment], seed: u64) -> Vec<Judgement> {
     let limits: Vec<&Limit> = trial.acceptance.limit.iter().filter(|limit| limit.applies_to(trial.machine.swing_mm)).collect();
     let needs_draws = |limit: &&&Limit| matches!(limit.quantity, Quantity::DiameterConsistency | Quantity::AdjacentBands);
     let rule = Rule::of(&trial.acceptance);
     let mut judged = Vec::new();
     for shape in shapes {
         let drawn = limits.iter().find(needs_draws).and_then(|_| true_diameters(trial, shape, seed));
-        let setting = Setting { trial, shape, posterior: posterior.filter(|p| !p.is_empty()), rises, drawn: drawn.as_ref(), seed };
+        let joint = Joint { posterior: joint.posterior.filter(|p| !p.is_empty()), ..joint };
+        let setting = Setting { trial, shape, joint, rises, drawn: drawn.as_ref(), seed };
         judged.extend(limits.iter().map(|limit| judgement(limit, shape.setting, setting.measured(limit), rule)));
     }
     judged
@@ -31,7 +48,7 @@ pub fn judge(trial: &Trial, shapes: &[Shape], posterior: Option<&Posterior>, ris
 struct Setting<'a> {
     trial: &'a Trial,
     shape: &'a Shape,
-    posterior: Option<&'a Posterior>,
+    joint: Joint<'a>,
     rises: &'a [VerticalMisalignment],
     drawn: Option<&'a TrueDiameters>,
     seed: u64,
@@ -46,11 +63,21 @@ impl Setting<'_> {
             Quantity::DiameterConsistency => consistency(self.drawn),
             Quantity::AdjacentBands => adjacent_bands(trial, self.drawn),
             Quantity::Roundness => roundness::roundness(trial, shape, self.seed),
-            Quantity::SpindleParallelismHorizontal => alignment::parallelism(trial, shape, self.posterior, limit.over_mm, self.seed),
+            Quantity::SpindleParallelismHorizontal => {
+                self.jointly(|posterior| alignment::parallelism(trial, shape, posterior, limit.over_mm, self.seed))
+            }
             Quantity::SpindleParallelismVertical => vertical(shape, self.rises, limit.over_mm),
             Quantity::LevelVariation => levels::variation(trial, shape.setting, self.seed),
             Quantity::TailstockHeight => tailstock_height(shape.setting, self.rises),
-            Quantity::TailstockOffset => alignment::tailstock_offset(trial, shape, self.posterior, self.seed),
+            Quantity::TailstockOffset => self.jointly(|posterior| alignment::tailstock_offset(trial, shape, posterior, self.seed)),
+        }
+    }
+
+    /// What rests on all logs together, where they let it be decided.
+    fn jointly(&self, measured: impl Fn(Option<&Posterior>) -> Measured) -> Measured {
+        match (measured(self.joint.posterior), self.joint.undecided) {
+            (Measured::Known(_), Some(why)) => Measured::Unknown(format!("{}.", sentence_case(why))),
+            (measured, _) => measured,
         }
     }
 }

@@ -19,7 +19,7 @@ mod values;
 pub use alignment::NOT_CARRIED;
 pub use allowed::Allowed;
 pub use decision::{ASKED, Decision, Rule};
-pub use judge::{judge, shows_conformity};
+pub use judge::{Joint, judge, shows_conformity};
 pub use knowledge::Knowledge;
 pub use settle::uncertainty_needed;
 pub use tally::Tally;

@@ -2,9 +2,8 @@
 
 use super::response::taper_weights;
 use super::words::{larger_end, listed, mm};
-use crate::causes::{CauseKind, CausesOutcome};
+use crate::causes::{CauseEstimate, CauseKind, CausesOutcome, Verdict};
 use crate::findings::{Finding, Severity};
-use crate::quantities::Sentence;
 use crate::shape::Shape;
 use crate::trial::{Direction, Trial};
 
@@ -93,6 +92,26 @@ pub fn who_contradicts(trial: &Trial) -> &'static str {
     }
 }
 
+/// Why nothing that rests on all logs together is decided where `contradictions` has any; a clause.
+#[must_use]
+pub fn undecided(trial: &Trial, contradictions: &[Contradiction]) -> Option<String> {
+    let first = contradictions.first()?;
+    let mut who = who_contradicts(trial).to_owned();
+    if let Some(letter) = who.get_mut(..1) {
+        letter.make_ascii_lowercase();
+    }
+    Some(format!("{who} in setting {}, and nothing that they say together is relied on", first.setting))
+}
+
+/// Takes back each verdict that rests on figures, in every setting: all of them come from one estimate. What is ruled out without figures stays.
+pub fn take_back(causes: &mut [CauseEstimate], why: &str) {
+    let settled = |cause: &&mut CauseEstimate| matches!(cause.verdict, Verdict::Present | Verdict::Absent) && cause.peak_um.is_some();
+    for cause in causes.iter_mut().filter(settled) {
+        cause.verdict = Verdict::NotSettled;
+        cause.reason = why.into();
+    }
+}
+
 /// What to look at first where `trial` contradicts itself: a sentence.
 #[must_use]
 pub fn check_first(trial: &Trial) -> String {
@@ -122,12 +141,7 @@ pub fn contradiction_findings(trial: &Trial, contradictions: &[Contradiction]) -
             larger_end(each.joint_mm),
             mm(each.apart_mm())
         );
-        Finding::new(
-            "logs-contradict",
-            Severity::Warning,
-            Sentence::from(found).to_string(),
-            format!("{} Nothing is advised until they agree.", check_first(trial)),
-        )
+        Finding::new("logs-contradict", Severity::Warning, found, format!("{} Nothing is advised until they agree.", check_first(trial)))
     };
     contradictions.iter().map(one).collect()
 }

@@ -12,7 +12,7 @@ mod window;
 mod words;
 
 pub use advise::{Beside, advise};
-pub use contradiction::{Contradiction, check_first, contradiction_findings, contradictions, who_contradicts};
+pub use contradiction::{Contradiction, check_first, contradiction_findings, contradictions, take_back, undecided, who_contradicts};
 pub use values::{Correction, Expected, FootMove, Judged, Learned, Reason, Turning};
 pub use window::{USUAL_LIMIT, Window};
 pub use words::{cannot_tell, culprit, listed, next_test};

@@ -1,5 +1,6 @@
 //! What is wrong with an input: where it is, what was found there, what would be right.
 
+use crate::quantities::Sentence;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -19,7 +20,7 @@ pub enum Severity {
 }
 
 /// One fault or remark about an input: a value, rendered by several renderers.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Finding {
     /// Stable code in kebab case, such as `unknown-key` or `not-a-number`.
     pub code: &'static str,
@@ -32,7 +33,7 @@ pub struct Finding {
     /// Column by its header's name, or its number from 1 where it has no name.
     pub column: Option<String>,
     /// What was found, with the text that was found.
-    pub found: String,
+    pub found: Sentence,
     /// What would be right.
     pub help: String,
 }
@@ -40,7 +41,7 @@ pub struct Finding {
 impl Finding {
     /// A finding without a place; add one with [`Finding::in_file`], [`Finding::at_row`], [`Finding::in_column`].
     #[must_use]
-    pub fn new(code: &'static str, severity: Severity, found: impl Into<String>, help: impl Into<String>) -> Self {
+    pub fn new(code: &'static str, severity: Severity, found: impl Into<Sentence>, help: impl Into<String>) -> Self {
         Self { code, severity, file: None, row: None, column: None, found: found.into(), help: help.into() }
     }
 

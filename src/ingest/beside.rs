@@ -55,7 +55,7 @@ impl Reading<'_> {
             }
             Err(finding) => {
                 let place = "acceptance.criteria";
-                return self.collector.add(document.error(finding.code, place, finding.found, finding.help));
+                return self.collector.add(document.error(finding.code, place, finding.found.to_string(), finding.help));
             }
         };
         criteria::add(&mut trial.acceptance, stated, file, trial.machine.swing_mm, &mut self.collector);

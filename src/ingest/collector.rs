@@ -5,7 +5,7 @@ use std::fmt;
 pub(super) const SHOWN: usize = 20;
 
 /// An input that cannot be used, and everything that is wrong with it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Rejected {
     /// The first twenty errors, and any warnings, in the order of the files.
     pub findings: Vec<Finding>,
@@ -44,7 +44,7 @@ impl Collector {
         let count = if finding.severity == Severity::Error { &mut self.errors } else { &mut self.remarks };
         *count += 1;
         if *count <= SHOWN {
-            finding.found = showable(&finding.found);
+            finding.found = showable(&finding.found).into();
             finding.help = showable(&finding.help);
             finding.column = finding.column.as_deref().map(showable);
             self.kept.push(finding);

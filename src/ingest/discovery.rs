@@ -24,7 +24,7 @@ pub struct FoundTrial {
 }
 
 /// The trials below some paths, in their order, and what is wrong with the paths.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Discovery {
     /// Trials to read.
     pub trials: Vec<FoundTrial>,

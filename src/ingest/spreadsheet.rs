@@ -92,7 +92,7 @@ fn among(mut sheet: Sheet, names: &[String]) -> Sheet {
 }
 
 pub(super) fn finding(code: &'static str, found: impl Into<String>, help: impl Into<String>) -> Box<Finding> {
-    Box::new(Finding::new(code, Severity::Error, found, help))
+    Box::new(Finding::new(code, Severity::Error, found.into(), help))
 }
 
 pub(super) fn unreadable(why: impl std::fmt::Display) -> Box<Finding> {

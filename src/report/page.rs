@@ -126,7 +126,7 @@ pub fn page_html(analysis: &Analysis, options: &PageOptions) -> Result<String, C
         inputs => records::inputs(trial, pen),
         too_large => carried.too_large(),
         carried => carried.html()?,
-        findings => records::findings(analysis),
+        findings => records::findings(analysis, pen),
     };
     Ok(templates()?.get_template("page.html")?.render(view)?)
 }

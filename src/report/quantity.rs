@@ -128,6 +128,12 @@ pub fn escape_into(out: &mut String, text: &str) {
     }
 }
 
+/// A number of a sentence on a page in inches, with its unit.
+fn told_in_inches(told: Told) -> String {
+    let (value, decimals, unit) = told.in_inches();
+    format!("{} {unit}", fixed(value, decimals))
+}
+
 /// Turns numbers into [`Quantity`] in the page's units.
 #[derive(Debug, Clone, Copy)]
 pub struct Pen {
@@ -150,13 +156,16 @@ impl Pen {
     pub fn told(&self, sentence: &Sentence) -> String {
         match self.units {
             Units::Millimetre => self.sentence(sentence),
-            Units::Inch => {
-                let number = |told: Told| {
-                    let (value, decimals, unit) = told.in_inches();
-                    format!("{} {unit}", fixed(value, decimals))
-                };
-                sentence.shown(number, |between| self.sentence(between))
-            }
+            Units::Inch => sentence.shown(told_in_inches, |between| self.sentence(between)),
+        }
+    }
+
+    /// The same where all else is quoted from a log, and stays as it stands there.
+    #[must_use]
+    pub fn quoting(&self, sentence: &Sentence) -> String {
+        match self.units {
+            Units::Millimetre => sentence.to_string(),
+            Units::Inch => sentence.shown(told_in_inches, str::to_owned),
         }
     }
 

@@ -8,7 +8,7 @@ use super::{Spread, SpreadSource};
 use crate::quantities::Interval;
 use crate::statistics::mixed::{Group, NoisePrior, SpreadPrior, fit_reml, integrate_spread};
 use crate::trial::Direction;
-use nalgebra::Matrix2;
+use nalgebra::{Matrix2, Vector2};
 
 /// Within-pass degrees of freedom from which the log alone says how readings scatter (common practice, no source).
 pub(crate) const ENOUGH_WITHIN_DOF: f64 = 8.0;
@@ -139,11 +139,15 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
     let sigma_mm = estimator.sigma();
     let pass_tapers = pass_tapers(cut, &layout, &groups, sigma_mm);
     let prior_scale_mm = 2.0 * SPREAD_PRIOR.multiple * unit[0] * sigma_mm;
+    let relative_spread = match &estimator {
+        Estimator::Reml(fit) => fit.random_covariance / (sigma_mm * sigma_mm),
+        // a term that is not there has no spread
+        Estimator::Prior(fit) => Matrix2::from_diagonal(&Vector2::from_fn(|a, _| (fit.relative_spread_median(a) * unit[a]).powi(2))),
+    };
+    let between_mm = 2.0 * relative_spread[(0, 0)].max(0.0).sqrt() * sigma_mm;
     let (source, between_pass_mm, prior_scale_mm) = match &estimator {
-        Estimator::Reml(fit) => (SpreadSource::Estimated, Some(2.0 * fit.random_covariance[(0, 0)].max(0.0).sqrt()), None),
-        Estimator::Prior(fit) if replicated > 0 => {
-            (SpreadSource::PriorAndPasses, Some(2.0 * fit.relative_spread_median(0) * unit[0] * sigma_mm), Some(prior_scale_mm))
-        }
+        Estimator::Reml(_) => (SpreadSource::Estimated, Some(between_mm), None),
+        Estimator::Prior(_) if replicated > 0 => (SpreadSource::PriorAndPasses, Some(between_mm), Some(prior_scale_mm)),
         Estimator::Prior(_) => (SpreadSource::Prior, None, Some(prior_scale_mm)),
     };
     let spread = Spread {
@@ -151,13 +155,6 @@ pub(super) fn fit_taper(cut: &Cut<'_>, noise_factor: f64) -> Option<TaperFit> {
         prior_scale_mm,
         between_standard_error_mm: taper.standard_error * (1.0 - taper.within_share).max(0.0).sqrt(),
         within_standard_error_mm: taper.standard_error * taper.within_share.max(0.0).sqrt(),
-    };
-    let relative_spread = match &estimator {
-        Estimator::Reml(fit) => fit.random_covariance / (sigma_mm * sigma_mm),
-        Estimator::Prior(fit) => Matrix2::from_fn(|a, b| {
-            let of_both = a == b && a < layout.columns;
-            if of_both { (fit.relative_spread_median(a) * unit.get(a).copied().unwrap_or(0.0)).powi(2) } else { 0.0 }
-        }),
     };
     let (mean_coefficients, mean_covariance) = mean_curve(&layout, &estimator, &taper, barrel.as_ref());
     Some(TaperFit {

@@ -116,5 +116,5 @@ fn readings(request: &SimulationRequest) -> f64 {
 }
 
 fn fault(key: &str, found: impl Into<String>, help: impl Into<String>) -> Finding {
-    Finding::new("cannot-simulate", Severity::Error, found, help).in_file("trial.toml").in_column(key)
+    Finding::new("cannot-simulate", Severity::Error, found.into(), help).in_file("trial.toml").in_column(key)
 }

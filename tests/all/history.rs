@@ -8,7 +8,7 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use taperwright::analysis::Analysis;
-use taperwright::conformity::{Decision, judge};
+use taperwright::conformity::{Decision, Joint, judge};
 use taperwright::history::{Cutover, History, Verdict, history};
 use taperwright::report::{PageOptions, Units, history_html, history_json, history_summary};
 use taperwright::trial::{Holding, Quantity, Sense};
@@ -27,7 +27,7 @@ fn trial(name: &str, date: Option<&str>, taper_mm: f64) -> Analysis {
 /// The same trial judged by a limit of `limit_mm` either way over its own length.
 fn judged(mut made: Analysis, limit_mm: f64) -> Analysis {
     made.trial.acceptance.limit = vec![limit(Quantity::Taper, limit_mm, None, Sense::Either)];
-    made.conformity = judge(&made.trial, &made.shape, None, &[], 1);
+    made.conformity = judge(&made.trial, &made.shape, Joint::default(), &[], 1);
     made
 }
 

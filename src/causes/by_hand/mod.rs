@@ -1,6 +1,7 @@
 //! What the files of this folder say, by hand: each test works its numbers out from the formula that the docstring states.
 
 mod candidates;
+mod carried;
 mod drawn;
 mod estimated;
 mod foreseen;

@@ -82,6 +82,17 @@ mod tests {
         assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
     }
 
+    /// What is 4 µm by number is 4.0 µm in words, and 0.16 thou (4/25.4) on a page in inches.
+    #[test]
+    fn thresholds_are_told_in_their_unit() {
+        let reason = judge(CauseKind::BedTwist, 0.97, 4.0, true, f64::INFINITY).1;
+        assert_eq!(reason, "it changes the diameter by more than 4.0 µm with a probability of 97 %");
+        let inches = reason.shown(|told| format!("{:.2}", told.in_inches().0), |_| String::new());
+        assert_eq!(inches, "0.16");
+        let small = judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).1;
+        assert_eq!(small, "too small to matter by physics: 2.0 µm at the most, below 4.0 µm");
+    }
+
     #[test]
     fn the_bounds_themselves_decide() {
         let far = f64::INFINITY;

@@ -129,7 +129,7 @@ impl Document {
         found: impl Into<String>,
         help: impl Into<String>,
     ) -> Finding {
-        let finding = Finding::new(code, severity, found, help).in_file(self.file.clone());
+        let finding = Finding::new(code, severity, found.into(), help).in_file(self.file.clone());
         if let Some(entry) = self.entries.get(key) {
             return finding.at_row(entry.row).in_column(entry.column.to_string());
         }

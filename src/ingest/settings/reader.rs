@@ -96,7 +96,7 @@ impl Reader<'_> {
         let column = if self.collector.errors() < SHOWN { self.place(offset).1 } else { 0 };
         let file = &self.document.file;
         self.collector.error(|| {
-            let finding = Finding::new(code, Severity::Error, found, help).in_file(file.clone());
+            let finding = Finding::new(code, Severity::Error, found.into(), help).in_file(file.clone());
             finding.at_row(row).in_column(column.to_string())
         });
     }

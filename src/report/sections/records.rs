@@ -146,11 +146,11 @@ pub struct FindingRow {
 }
 
 /// The findings of `analysis`, in its order.
-pub fn findings(analysis: &Analysis) -> Vec<FindingRow> {
-    analysis.findings.iter().map(finding).collect()
+pub fn findings(analysis: &Analysis, pen: Pen) -> Vec<FindingRow> {
+    analysis.findings.iter().map(|each| finding(each, pen)).collect()
 }
 
-fn finding(finding: &Finding) -> FindingRow {
+fn finding(finding: &Finding, pen: Pen) -> FindingRow {
     let parts = [
         finding.file.clone(),
         finding.row.map(|row| format!("line {row}")),
@@ -164,7 +164,7 @@ fn finding(finding: &Finding) -> FindingRow {
         },
         code: finding.code,
         place: parts.into_iter().flatten().collect::<Vec<_>>().join(", "),
-        found: finding.found.clone(),
+        found: pen.quoting(&finding.found),
         help: finding.help.clone(),
     }
 }

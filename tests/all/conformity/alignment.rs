@@ -22,7 +22,7 @@ fn estimated(temperature_spread_c: f64) -> (Trial, Shape, Posterior) {
 fn judged(trial: &Trial, shape: &Shape, posterior: &Posterior, quantity: Quantity, over_mm: Option<f64>) -> Judgement {
     let mut trial = trial.clone();
     trial.acceptance.limit = vec![limit(quantity, 0.02, over_mm, Sense::Either)];
-    judge(&trial, std::slice::from_ref(shape), Some(posterior), &[], 1).remove(0)
+    judge(&trial, std::slice::from_ref(shape), posterior.into(), &[], 1).remove(0)
 }
 
 fn moments(values: &[f64]) -> (f64, f64) {

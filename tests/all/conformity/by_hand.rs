@@ -3,7 +3,7 @@
 use super::quantities::limit;
 use crate::shape::bench_log::{reading, trial};
 use taperwright::causes::VerticalMisalignment;
-use taperwright::conformity::{Allowed, Decision, Judgement, Tally, judge, shows_conformity};
+use taperwright::conformity::{Allowed, Decision, Joint, Judgement, Tally, judge, shows_conformity};
 use taperwright::quantities::Interval;
 use taperwright::shape::fit_shapes;
 use taperwright::statistics::mixed::NoisePrior;
@@ -31,7 +31,7 @@ fn judged(trial: &Trial, limits: Vec<Limit>, rises: &[VerticalMisalignment]) -> 
     let mut trial = trial.clone();
     trial.acceptance.limit = limits;
     let shapes = fit_shapes(&trial, 1, 0).shapes;
-    judge(&trial, &shapes, None, rises, 1)
+    judge(&trial, &shapes, Joint::default(), rises, 1)
 }
 
 fn plain(quantity: Quantity, limit_mm: f64) -> Limit {

@@ -4,7 +4,7 @@
 use super::quantities::limit;
 use std::path::Path;
 use taperwright::causes::{Posterior, VerticalMisalignment, estimate_causes, vertical_misalignment};
-use taperwright::conformity::{Decision, judge};
+use taperwright::conformity::{Decision, Joint, judge};
 use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::shape::fit_shapes;
 use taperwright::simulate::Chance;
@@ -210,7 +210,9 @@ fn decided(bench: &Bench, base: &Trial, truth: f64, stream: u64) -> Option<Decis
     let shapes = fit_shapes(&trial, 1, 0).shapes;
     let posterior: Option<Posterior> = if bench.joint { estimate_causes(&trial, 1).posterior } else { None };
     let rises: Vec<VerticalMisalignment> = vertical_misalignment(&trial).settings;
-    judge(&trial, &shapes, posterior.as_ref(), &rises, stream).first().and_then(|judged| judged.decision)
+    judge(&trial, &shapes, Joint { posterior: posterior.as_ref(), undecided: None }, &rises, stream)
+        .first()
+        .and_then(|judged| judged.decision)
 }
 
 /// `SEED`, added to the generators' seeds: machines that nobody looked at before. 0 where it is not set.

@@ -2,12 +2,13 @@
 
 use super::machine::sample;
 use taperwright::analysis::{Analysis, Options, analyse};
-use taperwright::causes::estimate_causes;
+use taperwright::causes::{Verdict, estimate_causes};
+use taperwright::conformity::Decision;
 use taperwright::correction::{Reason, contradictions};
 use taperwright::report::{PageOptions, Units, page_html, terminal_summary};
 use taperwright::shape::fit_shapes;
 use taperwright::simulate::{Chance, Nature, laid_out, read_off};
-use taperwright::trial::{Direction, Holding, SimulationRequest, Trial};
+use taperwright::trial::{Direction, Holding, Limit, Quantity, Sense, SimulationRequest, Trial};
 
 fn analysed(trial: Trial) -> Analysis {
     analyse(trial, Options { seed: 1, monte_carlo_draws: 200 })
@@ -52,6 +53,9 @@ fn an_indicator_with_the_wrong_sign_is_told_and_nothing_advised() {
     let found: Vec<_> = bad.findings.iter().filter(|f| f.code == "logs-contradict").collect();
     assert!(found.len() == 2 && found[0].found.contains("0.047 mm apart") && found[0].help.contains("sign and unit"), "{found:?}");
     assert!(!reproduced(&bad));
+    let verdicts = |of: &Analysis| of.causes.iter().filter(|c| matches!(c.verdict, Verdict::Present | Verdict::Absent)).count();
+    assert!(verdicts(&good) > 0 && verdicts(&bad) == 0, "no cause is settled by logs that contradict each other");
+    assert!(bad.causes.iter().any(|c| c.reason.starts_with("the logs contradict each other in setting 0")), "{:?}", bad.causes);
     let words = told(&bad);
     for claim in CLAIMS {
         assert!(!words.contains(claim), "{claim}: {words}");
@@ -64,6 +68,54 @@ fn an_indicator_with_the_wrong_sign_is_told_and_nothing_advised() {
     ] {
         assert!(words.contains(said), "{said} is missing: {words}");
     }
+}
+
+/// A limit on what all logs say together: decided by logs that agree, never by logs that contradict each other. The taper is the diameters' own.
+#[test]
+fn contradictory_logs_prove_nothing_of_the_spindle() {
+    let limit = |quantity: Quantity| Limit {
+        criterion: None,
+        quantity,
+        limit_mm: 0.01,
+        over_mm: Some(300.0),
+        sense: Sense::Either,
+        floor_mm: 0.0,
+        clause: None,
+        source: None,
+        provenance: None,
+        swing_from_mm: None,
+        swing_to_mm: None,
+    };
+    let mut trial = sample("headstock-only");
+    trial.acceptance.limit = [Quantity::SpindleParallelismHorizontal, Quantity::Taper].map(limit).to_vec();
+    let good = analysed(trial.clone());
+    let decisions = |of: &Analysis| of.conformity.iter().map(|j| j.decision.unwrap()).collect::<Vec<_>>();
+    assert_eq!(decisions(&good), [Decision::DoesNotConform; 2]);
+    trial.indicator.iter_mut().for_each(|r| r.reading_mm = -r.reading_mm);
+    let bad = analysed(trial);
+    assert_eq!(decisions(&bad), [Decision::NotProven, Decision::DoesNotConform]);
+    let spindle = &bad.conformity[0];
+    assert_eq!((spindle.value, spindle.probability), (None, None));
+    assert!(spindle.note.starts_with("The logs contradict each other in setting 0, and nothing"), "{}", spindle.note);
+    assert_eq!(bad.conformity[1].value, good.conformity[1].value);
+}
+
+/// A page in inches tells the finding in thou; the result file, and a page in millimetres, in mm.
+#[test]
+fn the_finding_has_the_units_of_its_page() {
+    let mut trial = sample("headstock-only");
+    trial.indicator.iter_mut().for_each(|r| r.reading_mm = -r.reading_mm);
+    let bad = analysed(trial);
+    let row = |units: Units| {
+        let page = page_html(&bad, &PageOptions { units }).unwrap();
+        let document = scraper::Html::parse_document(&page);
+        let rows = scraper::Selector::parse("#inputs tr, section tr").unwrap();
+        let texts: Vec<String> = document.select(&rows).map(|row| row.text().collect()).collect();
+        texts.into_iter().find(|text| text.contains("logs-contradict")).unwrap()
+    };
+    let (metric, inch) = (row(Units::Millimetre), row(Units::Inch));
+    assert!(metric.contains("0.047 mm apart") && !metric.contains("thou"), "{metric}");
+    assert!(inch.contains("1.86 thou apart") && !inch.contains(" mm"), "{inch}");
 }
 
 /// A trial that one machine might give, drawn from the priors: unlike logs, passes, stations, readings; every third machine three times as far out of line.

@@ -7,7 +7,7 @@ use super::frozen_causes::{Story, tell};
 use crate::made;
 use taperwright::analysis::{Analysis, Options, analyse};
 use taperwright::causes::{CauseKind, NextTest, NextTestKind};
-use taperwright::conformity::judge;
+use taperwright::conformity::{Joint, judge};
 use taperwright::findings::{Finding, Severity};
 use taperwright::quantities::{Interval, included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};
 use taperwright::shape::*;
@@ -114,7 +114,7 @@ pub fn both_ways() -> Analysis {
         limit(Quantity::LevelVariation, 0.04, None, Sense::Either),
         Limit { criterion: None, provenance: None, clause: None, ..limit(Quantity::Taper, 0.02, None, Sense::Either) },
     ];
-    analysis.conformity = judge(&analysis.trial, &analysis.shape, None, &[], 1);
+    analysis.conformity = judge(&analysis.trial, &analysis.shape, Joint::default(), &[], 1);
     analysis
 }
 

@@ -99,7 +99,7 @@ fn the_comparison_of_findings_can_fail() {
     assert!(says(found, expected).is_ok());
     assert!(says(&Finding { row: Some(3), ..found.clone() }, expected).is_err());
     assert!(says(&Finding { column: Some("1".to_owned()), ..found.clone() }, expected).is_err());
-    assert!(says(&Finding { found: "`38`".to_owned(), ..found.clone() }, expected).is_err());
+    assert!(says(&Finding { found: "`38`".into(), ..found.clone() }, expected).is_err());
     assert!(says(&Finding { help: String::new(), ..found.clone() }, expected).is_err());
 }
 
@@ -401,7 +401,7 @@ fn numbers_that_no_pass_has_are_named() {
     };
     let found = |passes: &[(u32, u32)]| -> Vec<String> {
         let trial = super::bench::good(&log(passes));
-        trial.findings.iter().filter(|finding| finding.code == "passes-missing").map(|finding| finding.found.clone()).collect()
+        trial.findings.iter().filter(|finding| finding.code == "passes-missing").map(|finding| finding.found.to_string()).collect()
     };
     assert_eq!(found(&[(0, 1), (0, 3), (0, 5)]), ["passes 2, 4 are not in the log"]);
     assert_eq!(found(&[(0, 1), (0, 3)]), ["pass 2 is not in the log"]);

@@ -60,7 +60,7 @@ fn a_number_that_became_a_date_is_told() {
     for ending in ["xlsx", "ods"] {
         let findings = read_trial(&file(&format!("dates.{ending}")), &ReadOptions::default()).expect_err("a date").findings;
         let found = finding(&findings, "date-for-number");
-        assert_eq!((found.row, found.found.as_str()), (Some(2), "`2026-05-20`"));
+        assert_eq!((found.row, &*found.found), (Some(2), "`2026-05-20`"));
         assert!(found.help.contains("date of a number"), "{}", found.help);
     }
 }

@@ -84,8 +84,8 @@ pub fn copy(root: &Path, copy: &Path, documented: &str) -> Result<(), Failure> {
             }
             Some("src/lib.rs") => bytes = format!("#![allow(warnings, arithmetic_overflow, unconditional_panic, unconditional_recursion, clippy::all)]\n{}\npub mod mutants;\n", String::from_utf8(bytes)?).into_bytes(),
             Some("tests/all/main.rs") => bytes = format!("{}\nmod documented;\n", String::from_utf8(bytes)?).into_bytes(),
-            // The changed sources are written by whoever numbers the mutants.
-            Some(text) if text.starts_with("src/") && copy.join(name).is_file() => continue,
+            // The changed sources, and no other file, are written by whoever numbers the mutants.
+            Some(text) if text.starts_with("src/") && text.ends_with(".rs") && copy.join(name).is_file() => continue,
             _ => {}
         }
         write(&copy.join(name), &bytes)?;
