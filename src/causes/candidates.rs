@@ -63,7 +63,8 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     };
     let cut = |direction: Direction| own().any(|r| r.direction == direction && r.depth_mm > 0.0);
     for direction in [Direction::ToHeadstock, Direction::ToTailstock] {
-        if !cut(direction) {
+        // a bar that stands out too far is not cut once more to learn something
+        if !cut(direction) && !trial.bar.hangs_out_too_far() {
             let readings = pass_like(last_pass + 1, direction, pattern.depth_mm);
             let next = with(&|t| t.diameters.extend(readings.iter().cloned()));
             let why = "wear and warming turn over with the direction of the cut, the geometry of the lathe does not";

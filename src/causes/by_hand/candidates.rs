@@ -217,3 +217,16 @@ fn long_logs_are_not_made_longer() {
     assert_eq!(with(20, 250), [PassOtherWay, HeavyAndLightPass, LongerBar, Levels, Indicator, Clamp, MoreStations, MoreRepeats]);
     assert_eq!(with(3, 1667), [PassOtherWay, Levels, Indicator, Clamp]);
 }
+
+/// 38 mm by 228 mm are six diameters, the most that is cut; a tenth of a millimetre more, and only what is read without a cut is named.
+#[test]
+fn a_bar_that_stands_out_too_far_is_not_cut_again() {
+    let mut trial = trial();
+    let cutting = |trial: &Trial| kinds(trial).into_iter().filter(|k| matches!(k, PassOtherWay | HeavyAndLightPass | LongerBar)).count();
+    trial.bar.length_mm = 228.0;
+    assert!(cutting(&trial) > 0);
+    trial.bar.length_mm = 228.1;
+    assert!(cutting(&trial) == 0 && kinds(&trial).contains(&Levels), "{:?}", kinds(&trial));
+    trial.bar.holding = Holding::ChuckAndCentre;
+    assert!(cutting(&trial) > 0, "a centre carries its end");
+}
