@@ -21,3 +21,11 @@ pub fn grouped(number: usize) -> String {
     }
     text
 }
+
+/// `one`, `two` … `twelve`, else digits: for counts in sentences.
+#[must_use]
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    const WORDS: [&str; 13] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+    let noun = if count == 1 { one } else { many };
+    WORDS.get(count).map_or_else(|| format!("{} {noun}", grouped(count)), |word| format!("{word} {noun}"))
+}

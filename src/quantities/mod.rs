@@ -10,7 +10,7 @@ mod sentence;
 mod slope;
 
 pub use estimate::{Estimate, Interval};
-pub use grouped::grouped;
+pub use grouped::{counted, grouped};
 pub use length::{LengthUnit, MM_PER_INCH, MM_PER_THOU};
 pub use sentence::{Kind, Sentence, Told, decimals_as_written, sentence_case};
 pub use slope::{ARCSEC_PER_RADIAN, SlopeUnit, included_angle_arcsec, taper_per_foot_in, taper_per_length_mm};

@@ -5,8 +5,8 @@ use super::quantity::{Pen, Quantity};
 use crate::analysis::Analysis;
 use crate::causes::{CauseKind, Verdict};
 pub use crate::correction::{culprit, listed, next_test};
-pub use crate::quantities::sentence_case;
-use crate::quantities::{Interval, grouped};
+pub use crate::quantities::{counted, sentence_case};
+use crate::quantities::Interval;
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -233,14 +233,6 @@ pub fn component(code: &str) -> &str {
         "vertical-misalignment" => "vertical misalignment",
         other => other,
     }
-}
-
-/// `one`, `two` … `twelve`, else digits: for counts in sentences.
-#[must_use]
-pub fn counted(count: usize, one: &str, many: &str) -> String {
-    const WORDS: [&str; 13] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
-    let noun = if count == 1 { one } else { many };
-    WORDS.get(count).map_or_else(|| format!("{} {noun}", grouped(count)), |word| format!("{word} {noun}"))
 }
 
 /// A cause in the words of the trade.

@@ -4,6 +4,7 @@ use super::cut::Cut;
 use super::taper_fit::{NoiseSource, TaperFit};
 use super::zeros::Zeros;
 use super::{Outlier, SpreadSource, Taper};
+use crate::quantities::counted;
 use crate::trial::Direction;
 
 pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, outliers: &[Outlier], warnings: &mut Vec<String>) {
@@ -11,8 +12,8 @@ pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, o
     // as much as would widen the interval by a twentieth
     if zeros.taper.powi(2) > 0.1 * taper.standard_uncertainty.powi(2) {
         warnings.push(format!(
-            "{place}: {} gauges read unlike stations, and what their zeros differ by is mixed with the taper; the interval allows for it. Every station read with one gauge would do without.",
-            zeros.gauges
+            "{place}: {} read unlike stations, and what their zeros differ by is mixed with the taper; the interval allows for it. Every station read with one gauge would do without.",
+            counted(zeros.gauges, "gauge", "gauges")
         ));
     }
     if (taper.robust.value - taper.value).abs() > taper.standard_uncertainty {
@@ -21,9 +22,8 @@ pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, o
         ));
     }
     if !outliers.is_empty() {
-        let count = outliers.len();
-        let noun = if count == 1 { "reading is" } else { "readings are" };
-        warnings.push(format!("{place}: {count} {noun} flagged as outlying; flagged readings are kept."));
+        let flagged = counted(outliers.len(), "reading is", "readings are");
+        warnings.push(format!("{place}: {flagged} flagged as outlying; flagged readings are kept."));
     }
     if cut.only_spring_passes {
         warnings.push(format!("{place}: no pass has a depth above 0, so that passes without depth stand in for the finishing cut."));

@@ -53,7 +53,7 @@ fn zeros_of_gauges_at_unlike_stations_by_hand() {
     let by_hand = 2.0 * 1.5 / 2.5 * CALIBRATION_MM * 2.0_f64.sqrt();
     let (found, warnings) = shape(&log(1, 0.0, |reading| reading.station_mm > 120.0));
     assert!(near(calibration_mm(&found), by_hand) && !near(calibration_mm(&found), 1.001 * by_hand), "{}", calibration_mm(&found));
-    assert!(warnings.iter().any(|said| said.contains("2 gauges read unlike stations")), "{warnings:?}");
+    assert!(warnings.iter().any(|said| said.contains("two gauges read unlike stations")), "{warnings:?}");
     // the bend −1.5·a₂ of readings that are 1 at ½ and 1: P₂ = −1/8 and 1 there, its mean 1/4·… by least squares over the five stations
     let p2: [f64; 5] = [1.0, -0.125, -0.5, -0.125, 1.0];
     let mean = p2.iter().sum::<f64>() / 5.0;
