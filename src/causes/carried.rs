@@ -22,8 +22,7 @@ pub struct Carried {
 /// most half of the quantity's prior standard deviation, here that of the mixture of negligible and full part: a presence that is stated to be next to
 /// nothing narrows a prior as well.
 ///
-/// Worn ways alone keep a prior, the default's width whatever the settings state: they have no straight part, but curves that are as free as one likes would
-/// make one at stations that were not tested, and no indicator could tell anything.
+/// Worn ways alone keep a prior, the default's width whatever the settings state (see [`Information::keep_way_wear`]).
 ///
 /// What other settings saw comes over a move only through what is believed of the move, so it does not count; nor does a cause that is too small to
 /// matter by its prior keep that prior here, because the prior is the settings' own.

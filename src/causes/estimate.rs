@@ -1,7 +1,7 @@
 //! The joint estimate of a trial, end to end.
 
 use super::balance::balances;
-use super::carried::carried;
+use super::carried::{carried, way_wear_precision};
 use super::design::{Design, design_of};
 use super::evidence::evidence;
 use super::extent::{MOST_PLACES, fitted, not_estimated, passes_together, taken_together, too_many};
@@ -83,6 +83,7 @@ pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> Cause
     information.keep_priors(&design, |cause| {
         bounds.iter().all(|(s, own)| own.iter().any(|(c, bound)| *c == cause && *bound < threshold_um(trial, &design, *s)))
     });
+    information.keep_way_wear(&design, way_wear_precision(&trial.prior));
     let mut causes = Vec::new();
     let mut confounded = Vec::new();
     for (setting, bounds) in &bounds {

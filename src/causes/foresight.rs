@@ -1,5 +1,6 @@
 //! What readings that are laid out, but not yet taken, would tell of each cause.
 
+use super::carried::way_wear_precision;
 use super::design::design;
 use super::information::information;
 use super::values::CauseKind;
@@ -29,7 +30,8 @@ pub struct Foreseen {
 pub fn foresee(trial: &Trial) -> Vec<Foreseen> {
     let Some(design) = design(trial) else { return Vec::new() };
     let medians = design.model.hypers.values(&vec![0.0; design.model.hypers.len()]);
-    let information = information(&design, &medians, trial.prior.force_factor, |_| true);
+    let mut information = information(&design, &medians, trial.prior.force_factor, |_| true);
+    information.keep_way_wear(&design, way_wear_precision(&trial.prior));
     let (Some(reference), Some(covariance)) = (design.references.iter().rfind(|r| r.main), information.covariance()) else {
         return Vec::new();
     };

@@ -30,6 +30,8 @@ pub(super) struct Information {
     /// Share of its prior that each row keeps when priors are taken away: all of it for causes that are too small to matter by physics, whose
     /// freedom cannot hide anything else.
     pub(super) kept: Vec<f64>,
+    /// The same where a straight cause is asked, beside which worn ways keep a prior (see [`Information::keep_way_wear`]).
+    pub(super) kept_beside_ways: Vec<f64>,
 }
 
 /// Prior standard deviation of a log-normal force factor of median 1: `√((e^{s²} − 1)e^{s²})`, `s = ln factor`.
@@ -84,7 +86,7 @@ pub(super) fn information(design: &Design, values: &Values, force_factor: f64, k
     let sd: Vec<f64> = rows.iter().map(|r| r.map_or_else(|| force_sd(force_factor), |u| model.unknowns[u].sd)).collect();
     let matrix = DMatrix::from_fn(rows.len(), rows.len(), |a, b| whole[(nuisances + a, nuisances + b)] * sd[a] * sd[b]);
     let kept = vec![RIDGE; rows.len()];
-    Information { rows, matrix, sd, kept }
+    Information { rows, matrix, sd, kept_beside_ways: kept.clone(), kept }
 }
 
 impl Information {
@@ -94,26 +96,30 @@ impl Information {
         (&self.matrix + DMatrix::identity(n, n)).cholesky().map(|c| c.inverse())
     }
 
-    /// Covariance with the causes' priors taken away (see [`Information::kept`]).
-    fn without_priors(&self) -> Option<DMatrix<f64>> {
-        (&self.matrix + DMatrix::from_diagonal(&DVector::from_vec(self.kept.clone()))).cholesky().map(|c| c.inverse())
+    /// Covariance with the causes' priors taken away but for what is `kept`.
+    fn without_priors(&self, kept: &[f64]) -> Option<DMatrix<f64>> {
+        (&self.matrix + DMatrix::from_diagonal(&DVector::from_column_slice(kept))).cholesky().map(|c| c.inverse())
     }
 
     /// Keeps the priors of the causes for which `small` holds in every setting.
     pub(super) fn keep_priors(&mut self, design: &Design, small: impl Fn(CauseKind) -> bool) {
-        for (row, kept) in self.rows.iter().zip(&mut self.kept) {
+        for ((row, kept), beside) in self.rows.iter().zip(&mut self.kept).zip(&mut self.kept_beside_ways) {
             let cause = row.map_or(Some(CauseKind::Deflection), |u| design.model.unknowns[u].meaning.cause());
             if cause.is_some_and(&small) {
-                *kept = 1.0;
+                (*kept, *beside) = (1.0, 1.0);
             }
         }
     }
 
-    /// Keeps of the prior of worn ways the precision `share`.
+    /// Keeps of the prior of worn ways at least the precision `share` while headstock, bed or tailstock are asked, which make straight lines.
+    ///
+    /// Worn ways have no straight part, but curves that are as free as one likes would make one at places that were not tested, and roll at those of the
+    /// levels: no level and no indicator could tell anything, the less the more stations the diameters have. Where a curved cause is asked they keep
+    /// nothing: a bend is theirs as well as its own.
     pub(super) fn keep_way_wear(&mut self, design: &Design, share: f64) {
-        for (row, kept) in self.rows.iter().zip(&mut self.kept) {
+        for (row, kept) in self.rows.iter().zip(&mut self.kept_beside_ways) {
             if row.is_some_and(|u| design.model.unknowns[u].meaning.cause() == Some(CauseKind::WayWear)) {
-                *kept = share.max(RIDGE);
+                *kept = kept.max(share);
             }
         }
     }
@@ -165,13 +171,20 @@ impl Information {
 
     /// Whether a cause has evidence of its own in a setting.
     pub(super) fn own_evidence(&self, design: &Design, cause: CauseKind, setting: u32) -> bool {
-        self.carries(&self.functional(design, cause, setting), 1.0)
+        let straight = matches!(cause, CauseKind::HeadstockYaw | CauseKind::BedTwist | CauseKind::TailstockOffset);
+        let kept = if straight { &self.kept_beside_ways } else { &self.kept };
+        self.tells(&self.functional(design, cause, setting), 1.0, kept)
     }
 
-    /// Whether the readings alone tell `functional`: by the rule of [`OWN_EVIDENCE`], against `share` of its full prior variance.
+    /// Whether the readings alone tell `functional`, in which worn ways have no part: by the rule of [`OWN_EVIDENCE`], against `share` of its full prior
+    /// variance.
     pub(super) fn carries(&self, functional: &DVector<f64>, share: f64) -> bool {
+        self.tells(functional, share, &self.kept_beside_ways)
+    }
+
+    fn tells(&self, functional: &DVector<f64>, share: f64, kept: &[f64]) -> bool {
         let prior = share * functional.norm_squared();
-        let Some(covariance) = self.without_priors() else { return false };
+        let Some(covariance) = self.without_priors(kept) else { return false };
         prior > 0.0 && functional.dot(&(covariance * functional)) <= OWN_EVIDENCE * OWN_EVIDENCE * prior
     }
 
@@ -191,7 +204,7 @@ impl Information {
         let pick = |a: &[usize], b: &[usize]| DMatrix::from_fn(a.len(), b.len(), |i, j| self.matrix[(a[i], b[j])]);
         let mut reduced = pick(&rows, &rows);
         if !rest.is_empty() {
-            let kept = DVector::from_iterator(rest.len(), rest.iter().map(|r| self.kept[*r].max(1e-3)));
+            let kept = DVector::from_iterator(rest.len(), rest.iter().map(|r| self.kept_beside_ways[*r].max(1e-3)));
             let ridged = pick(&rest, &rest) + DMatrix::from_diagonal(&kept);
             let Some(factor) = ridged.cholesky() else { return Vec::new() };
             let cross = pick(&rest, &rows);

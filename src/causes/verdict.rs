@@ -145,6 +145,7 @@ pub(super) fn estimates(
     bounds: &[(CauseKind, f64)],
 ) -> Vec<CauseEstimate> {
     let threshold = threshold_um(trial, design, setting);
+    let levelled = trial.levels.iter().any(|level| level.setting == setting);
     let mut own: Vec<CauseEstimate> = CauseKind::ALL
         .into_iter()
         .map(|cause| {
@@ -160,7 +161,7 @@ pub(super) fn estimates(
             let material = drawn.peak_um.iter().filter(|p| **p > threshold).count() as f64 / drawn.peak_um.len().max(1) as f64;
             let evidence = information.own_evidence(design, cause, setting);
             let bound = bounds.iter().find(|b| b.0 == cause).map_or(f64::INFINITY, |b| b.1);
-            let (verdict, mut reason) = judge(cause, material, threshold, evidence, bound);
+            let (verdict, mut reason) = judge(cause, material, threshold, evidence, bound, levelled);
             if verdict == Verdict::NotSettled && !evidence && cause == CauseKind::ToolWear && cut_both_ways(trial, setting) {
                 reason = WEAR_OR_WARMING.into();
             }

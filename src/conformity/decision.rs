@@ -62,9 +62,10 @@ impl Rule {
     /// The decision on a quantity of which `knowledge` is known.
     ///
     /// Guard band and probability: [`Decision::Conforms`] when the probability that all active limits hold is at least the asked one `p`,
-    /// [`Decision::DoesNotConform`] when at most `1 − p`. For one limit `T` that is the guard band of ISO 14253-1: the value must lie `t_p·u` inside
-    /// (JCGM 106:2012, 8.3.2); where both limits are active the joint probability counts, not a band on each side. Simple: the value alone, ends
-    /// included (ISO/TR 14253-6:2012).
+    /// [`Decision::DoesNotConform`] when at most `1 − p` and one of the limits is broken with probability `p` by itself: where the spread is wider than
+    /// the limits are apart, little lies between them wherever the value stands, and that is no fault of what was measured. For one limit `T` that is the
+    /// guard band of ISO 14253-1: the value must lie `t_p·u` inside (JCGM 106:2012, 8.3.2), or as far outside; where both limits are active the joint
+    /// probability counts for conformity, not a band on each side. Simple: the value alone, ends included (ISO/TR 14253-6:2012).
     ///
     /// ```
     /// # use taperwright::conformity::{Allowed, Decision, Knowledge, Rule};
@@ -77,18 +78,13 @@ impl Rule {
         if self.rule == DecisionRule::Simple {
             return if allowed.contains(knowledge.value()) { Decision::Conforms } else { Decision::DoesNotConform };
         }
-        self.from_probability(knowledge.probability_within(allowed.low, allowed.high))
-    }
-
-    /// The decision that a probability of conformity makes, rules of probability only.
-    #[must_use]
-    pub fn from_probability(self, probability: f64) -> Decision {
-        if probability >= self.asked - SLACK {
-            Decision::Conforms
-        } else if probability <= 1.0 - self.asked + SLACK {
-            Decision::DoesNotConform
-        } else {
-            Decision::NotProven
+        if knowledge.probability_within(allowed.low, allowed.high) >= self.asked - SLACK {
+            return Decision::Conforms;
         }
+        let broken = |low: f64, high: f64| knowledge.probability_within(low, high) <= 1.0 - self.asked + SLACK;
+        if broken(f64::NEG_INFINITY, allowed.high) || broken(allowed.low, f64::INFINITY) {
+            return Decision::DoesNotConform;
+        }
+        Decision::NotProven
     }
 }

@@ -156,6 +156,11 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
         judged.note.push_str(" Simple acceptance: the value decides, though its uncertainty leaves the matter open.");
     }
     if decision == Decision::NotProven {
+        if probability <= 1.0 - rule.asked {
+            judged.note.push_str(
+                " It is known too poorly for these limits: that little of its spread lies between them is no proof that one is broken.",
+            );
+        }
         let needed = uncertainty_needed(&knowledge, allowed, rule);
         let told = advice(needed, knowledge.standard_uncertainty(), limit.quantity.unit(), shrinks);
         judged.note.push_str(" ");

@@ -6,6 +6,8 @@ mod calibration;
 mod designs;
 #[path = "causes/forecast.rs"]
 mod forecast;
+#[path = "causes/levels.rs"]
+mod levels;
 #[path = "causes/stories.rs"]
 mod stories;
 #[path = "causes/vertical.rs"]

@@ -6,6 +6,7 @@ use crate::causes::design::design;
 use crate::causes::fixture;
 use crate::causes::information::information;
 use crate::causes::unknowns::Meaning;
+use crate::causes::values::CauseKind;
 use crate::trial::{Holding, Prior};
 
 /// A normal mixture around 0 of widths 1 and 0.05 with weights p and 1 − p has the variance p + 0.0025 (1 − p).
@@ -32,12 +33,16 @@ fn worn_ways_keep_the_defaults_width_whatever_is_stated() {
     for (place, row) in own.rows.iter().enumerate() {
         if row.is_some_and(|u| matches!(design.model.unknowns[u].meaning, Meaning::WayWear { .. })) {
             ways += 1;
-            assert_eq!(own.kept[place], 4.0);
+            assert_eq!(own.kept_beside_ways[place], 4.0);
         } else {
-            assert_eq!(own.kept[place], before.kept[place], "row {place} is no way wear");
+            assert_eq!(own.kept_beside_ways[place], before.kept[place], "row {place} is no way wear");
         }
     }
     assert!(ways > 1 && ways < own.rows.len() && before.kept.iter().all(|kept| *kept < 1e-3), "{:?}", before.kept);
+    assert_eq!(own.kept, before.kept, "nothing is kept where worn ways themselves are asked");
+    own.keep_priors(&design, |cause| cause == CauseKind::WayWear);
+    own.keep_way_wear(&design, 0.25);
+    assert!(own.kept_beside_ways.contains(&1.0) && !own.kept_beside_ways.contains(&0.25), "a prior that is kept stays whole");
 }
 
 /// Each row's share of yaw + arm·twist/1000: 0.08 mm/m of yaw at one prior standard deviation, and 0.14375 m × 0.4 (mm/m)/m of twist.

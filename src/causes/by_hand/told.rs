@@ -123,7 +123,7 @@ fn evidence_of_its_own_by_hand() {
     assert!(!observed(&design, &[]).own_evidence(&design, TailstockOffset, 0), "in a chuck");
     // only the sum of two is known: of one whose prior is kept, the other is what is left
     let mut sum = observed(&design, &[&[(HeadstockYaw, 10.0), (ToolWear, 10.0)]]);
-    sum.kept.iter_mut().for_each(|kept| *kept = 1e-7);
+    (sum.kept, sum.kept_beside_ways) = (vec![1e-7; sum.rows.len()], vec![1e-7; sum.rows.len()]);
     assert!(!sum.own_evidence(&design, HeadstockYaw, 0));
     sum.keep_priors(&design, |cause| cause == ToolWear || cause == Deflection);
     let kept: Vec<bool> = sum.kept.iter().map(|kept| *kept == 1.0).collect();

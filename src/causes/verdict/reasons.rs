@@ -4,8 +4,8 @@ use super::{ABSENT, PRESENT};
 use crate::causes::values::{CauseKind, Verdict};
 use crate::quantities::{Sentence, Told};
 
-/// Verdict and reason.
-pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64) -> (Verdict, Sentence) {
+/// Verdict and reason; `levelled`: levels were read in that setting.
+pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: bool, bound: f64, levelled: bool) -> (Verdict, Sentence) {
     let percent = percent(material);
     if evidence && material >= PRESENT {
         let reason = format!("it changes the diameter by more than {} with a probability of {percent}", um(threshold));
@@ -20,7 +20,7 @@ pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: b
             let reason = format!("too small to matter by physics: {} at the most, below {}", um(bound), um(threshold));
             return (Verdict::Absent, reason.into());
         }
-        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause)).into());
+        return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause, levelled)).into());
     }
     let reason =
         format!("more than {} has a probability of {percent}, neither 95 % nor 5 %: the readings are not sure enough", um(threshold));
@@ -42,8 +42,14 @@ fn percent(probability: f64) -> String {
 }
 
 /// Which measurement would separate a cause.
-fn would_tell(cause: CauseKind) -> &'static str {
+fn would_tell(cause: CauseKind, levelled: bool) -> &'static str {
     match cause {
+        CauseKind::HeadstockYaw if levelled => {
+            "these logs show it only together with other causes; an indicator along a ground test bar would tell"
+        }
+        CauseKind::BedTwist if levelled => {
+            "the levels leave room for other causes, worn ways among them; more of them, and levels at places that the bar was turned over, would tell"
+        }
         CauseKind::HeadstockYaw => {
             "these logs show it only together with other causes; levels along the bed, or an indicator along a ground test bar, would tell"
         }
@@ -74,32 +80,32 @@ mod tests {
     #[test]
     fn a_verdict_needs_evidence_of_its_own() {
         let far = f64::INFINITY;
-        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, true, far).0, Verdict::Present);
-        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, false, far).0, Verdict::NotSettled);
-        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, true, far).0, Verdict::Absent);
-        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, far).0, Verdict::NotSettled);
-        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).0, Verdict::Absent);
-        assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, true, far, false).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::HeadstockYaw, 0.99, 4.0, false, far, false).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, true, far, false).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, far, false).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0, false).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::ToolWear, 0.5, 4.0, true, far, false).0, Verdict::NotSettled);
     }
 
     /// What is 4 µm by number is 4.0 µm in words, and 0.16 thou (4/25.4) on a page in inches.
     #[test]
     fn thresholds_are_told_in_their_unit() {
-        let reason = judge(CauseKind::BedTwist, 0.97, 4.0, true, f64::INFINITY).1;
+        let reason = judge(CauseKind::BedTwist, 0.97, 4.0, true, f64::INFINITY, false).1;
         assert_eq!(reason, "it changes the diameter by more than 4.0 µm with a probability of 97 %");
         let inches = reason.shown(|told| format!("{:.2}", told.in_inches().0), |_| String::new());
         assert_eq!(inches, "0.16");
-        let small = judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0).1;
+        let small = judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0, false).1;
         assert_eq!(small, "too small to matter by physics: 2.0 µm at the most, below 4.0 µm");
     }
 
     #[test]
     fn the_bounds_themselves_decide() {
         let far = f64::INFINITY;
-        assert_eq!(judge(CauseKind::BedTwist, PRESENT, 4.0, true, far).0, Verdict::Present);
-        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, true, far).0, Verdict::Absent);
-        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, false, 3.9).0, Verdict::Absent);
-        assert_eq!(judge(CauseKind::BedTwist, 0.06, 4.0, false, 3.9).0, Verdict::NotSettled);
-        assert_eq!(judge(CauseKind::BedTwist, 0.01, 4.0, false, 4.0).0, Verdict::NotSettled, "as much as would matter");
+        assert_eq!(judge(CauseKind::BedTwist, PRESENT, 4.0, true, far, false).0, Verdict::Present);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, true, far, false).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, ABSENT, 4.0, false, 3.9, false).0, Verdict::Absent);
+        assert_eq!(judge(CauseKind::BedTwist, 0.06, 4.0, false, 3.9, false).0, Verdict::NotSettled);
+        assert_eq!(judge(CauseKind::BedTwist, 0.01, 4.0, false, 4.0, false).0, Verdict::NotSettled, "as much as would matter");
     }
 }

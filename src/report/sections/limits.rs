@@ -100,10 +100,10 @@ pub fn rule(acceptance: &Acceptance, pen: Pen) -> Prose {
         ),
         DecisionRule::GuardBand => Prose::new("Guard band: a thing conforms when the probability that it keeps all limits of the quantity is ")
             .number(asked())
-            .text(" or more, does not conform when the probability that it breaks them is as large, and is not proven otherwise. For one limit that is the guard band of ISO 14253-1: the value must lie inside by 1.645 standard uncertainties, more with few degrees of freedom."),
+            .text(" or more, does not conform when the probability that it breaks one of them is as large, and is not proven otherwise. For one limit that is the guard band of ISO 14253-1: the value must lie inside by 1.645 standard uncertainties, more with few degrees of freedom."),
         DecisionRule::Probability => Prose::new("Stated probability: a thing conforms when the probability that it keeps all limits of the quantity is ")
             .number(asked())
-            .text(" or more, does not conform when the probability that it breaks them is as large, and is not proven otherwise (JCGM 106:2012)."),
+            .text(" or more, does not conform when the probability that it breaks one of them is as large, and is not proven otherwise (JCGM 106:2012)."),
     }
 }
 

@@ -109,6 +109,27 @@ fn two_near_limits_count_together() {
     assert_eq!(Rule::default().decide(&known(1.5, 0.0), allowed), Decision::DoesNotConform);
 }
 
+/// Non-conformity is proven by a value 1.645 u outside (ISO 14253-1:2017, from memory), not by a gauge so coarse that little of its spread lies between the limits.
+#[test]
+fn a_coarse_gauge_breaks_no_limit() {
+    let (allowed, u) = (Allowed { low: -1.0, high: 1.0 }, 50.0);
+    for (value, decision) in [
+        (0.0, Decision::NotProven),
+        (1.5, Decision::NotProven),
+        (1.0 + 1.644 * u, Decision::NotProven),
+        (1.0 + 1.646 * u, Decision::DoesNotConform),
+        (-1.0 - 1.644 * u, Decision::NotProven),
+        (-1.0 - 1.646 * u, Decision::DoesNotConform),
+    ] {
+        let found = known(value, u);
+        assert!(found.probability_within(-1.0, 1.0) < 0.05, "{value}");
+        assert_eq!(Rule::default().decide(&found, allowed), decision, "{value}");
+    }
+    let draws = Knowledge::of_draws((0..1000).map(|i| f64::from(i) - 499.5).collect()).unwrap();
+    assert!(draws.probability_within(-1.0, 1.0) < 0.05);
+    assert_eq!(Rule::default().decide(&draws, allowed), Decision::NotProven);
+}
+
 /// Global risks of the bearings with an acceptance limit: measured values conform up to `accept`, true values up to 2 µm.
 struct Risks {
     nonconforming: f64,
