@@ -22,6 +22,7 @@ mod hyper;
 mod information;
 mod integrate;
 mod lanes;
+mod level_bend;
 mod logs;
 mod model;
 mod next_test;
@@ -48,6 +49,7 @@ pub use deepest_cut::{HEAVY_TIMES, LIGHT_DEPTH_MM, MOST_PUSH_MM, deepest_cut_mm,
 pub use estimate::{CausesOutcome, estimate_causes};
 pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};
+pub use level_bend::{LevelBend, level_bend};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
 pub use values::{
     Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading,

@@ -9,6 +9,7 @@ pub(super) use thresholds::{prior_bounds_um, threshold_um};
 use super::design::Design;
 use super::information::{Information, force_sd, worst_place};
 use super::integrate::Integration;
+use super::level_bend::level_bend;
 use super::posterior::{Posterior, summary};
 use super::unknowns::{Meaning, NEGLIGIBLE};
 use super::values::{CauseEstimate, CauseKind, Verdict};
@@ -115,7 +116,22 @@ fn prior_variance(trial: &Trial, design: &Design, cause: CauseKind, setting: u32
 }
 
 /// Posterior probability that a cause of a setting is more than negligible.
-fn presence_probability(design: &Design, integration: &Integration, cause: CauseKind, setting: u32) -> f64 {
+///
+/// The twist of a setting that hangs on another by a move has no part of its own that is negligible or full: the mean over its draws of the weight
+/// that the full part has at each, `pφ(τ/σ)/σ` of `pφ(τ/σ)/σ + (1 − p)φ(τ/0.05σ)/0.05σ`, of which the weight of the full part is the mean where there was no move.
+fn presence_probability(
+    trial: &Trial,
+    design: &Design,
+    integration: &Integration,
+    posterior: &Posterior,
+    cause: CauseKind,
+    setting: u32,
+) -> f64 {
+    let link = design.chains.links.get(&setting).filter(|link| cause == CauseKind::BedTwist && link.gain != 0.0);
+    if let Some(twist) = link.and_then(|_| posterior.twist_mm_per_m_per_m.get(&setting)).filter(|twist| !twist.is_empty()) {
+        let sum: f64 = twist.iter().map(|twist| full_weight(twist / trial.prior.twist_mm_per_m_per_m, design.model.presence)).sum();
+        return (sum / twist.len() as f64).clamp(0.0, 1.0);
+    }
     let root = design.chains.links.get(&setting).map(|l| l.root);
     let flag = design.model.unknowns.iter().find_map(|u| {
         let own = match &u.meaning {
@@ -132,6 +148,12 @@ fn presence_probability(design: &Design, integration: &Integration, cause: Cause
         }
         None => 1.0,
     }
+}
+
+/// Weight of the full part at a value `z`, in its standard deviations, of the mixture of full and negligible part with presence `p`.
+pub(super) fn full_weight(z: f64, presence: f64) -> f64 {
+    let log_odds = ((1.0 - presence) / (presence * NEGLIGIBLE)).ln() + 0.5 * z * z * (1.0 - NEGLIGIBLE.powi(-2));
+    1.0 / (1.0 + log_odds.exp())
 }
 
 /// All seven causes of a setting; `bounds` are the 97.5 % bounds of their peaks by their priors alone, µm.
@@ -173,7 +195,7 @@ pub(super) fn estimates(
                 interval95: Some(own.interval95),
                 contribution_um: summary(&drawn.end_difference_um),
                 peak_um: summary(&drawn.peak_um),
-                presence_probability: Some(presence_probability(design, integration, cause, setting)),
+                presence_probability: Some(presence_probability(trial, design, integration, posterior, cause, setting)),
                 material_probability: Some(material),
                 material_threshold_um: Some(threshold),
                 variance_removed: Some(removed),
@@ -183,21 +205,40 @@ pub(super) fn estimates(
         })
         .collect();
     if own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present) {
-        own.iter_mut().for_each(count_straight_part);
+        own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding));
+    }
+    let reference = design.references.iter().find(|r| r.main && r.setting == setting);
+    let bend = reference
+        .filter(|_| trial.bar.holding != Holding::Centres)
+        .and_then(|r| level_bend(trial, setting, *r.stations.first()?, *r.stations.last()?));
+    if let Some(bend) = bend {
+        let machine = [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::WayWear];
+        let settled = |c: &&mut CauseEstimate| matches!(c.verdict, Verdict::Present | Verdict::Absent) && machine.contains(&c.cause);
+        for cause in own.iter_mut().filter(settled) {
+            cause.verdict = Verdict::NotSettled;
+            cause.reason = format!("{}: the straight part of worn ways cannot be told from bed and headstock", bend.words()).into();
+        }
     }
     own
 }
 
 /// Says of worn ways that are present, and of the causes that take up their straight part, where that part is counted.
-fn count_straight_part(cause: &mut CauseEstimate) {
+fn count_straight_part(cause: &mut CauseEstimate, holding: Holding) {
     if cause.verdict == Verdict::NotApplicable {
         return;
     }
+    let takes = match holding {
+        Holding::Chuck => "headstock and bed",
+        Holding::Centres => "the tailstock",
+        Holding::ChuckAndCentre => "headstock, bed and tailstock",
+    };
     match cause.cause {
         CauseKind::WayWear => {
-            cause.reason.push_str("; only its bend is meant: its straight part cannot be told from headstock and bed, and is counted there")
+            cause.reason.push_str(&format!("; only its bend is meant: its straight part cannot be told from {takes}, and is counted there"))
         }
-        CauseKind::HeadstockYaw | CauseKind::BedTwist => cause.reason.push_str("; the straight part of the worn ways is counted here too"),
+        CauseKind::HeadstockYaw | CauseKind::BedTwist | CauseKind::TailstockOffset => {
+            cause.reason.push_str("; the straight part of the worn ways is counted here too")
+        }
         _ => {}
     }
 }

@@ -10,7 +10,7 @@ use super::words::{cannot_tell, chance, larger_end, limits, mm, open_causes, rem
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
 use crate::conformity::{Decision, Judgement};
 use crate::quantities::{Sentence, sentence_case};
-use crate::shape::Shape;
+use crate::shape::{Shape, TestedLength};
 use crate::trial::{Holding, Quantity, Trial};
 
 /// Probability of conforming at which one stops.
@@ -34,6 +34,8 @@ pub(super) struct Situation<'a> {
     pub(super) trial: &'a Trial,
     pub(super) outcome: &'a CausesOutcome,
     pub(super) setting: u32,
+    /// Stations between which it was measured, mm.
+    pub(super) tested: TestedLength,
     pub(super) response: Response,
     pub(super) window: Window,
     /// Causes found present, but for the one that is to be adjusted.
@@ -77,7 +79,19 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
     let (present, inside) = (now.expected(0.0), now.inside(0.0));
     let judged = judged_taper(beside.judged, shape.setting);
     let shows = !shape.taper.interval95.contains(0.0);
-    let situation = Situation { trial, outcome, setting: shape.setting, window, others, present, inside, judged, shows, response };
+    let situation = Situation {
+        trial,
+        outcome,
+        setting: shape.setting,
+        tested: shape.tested_length,
+        window,
+        others,
+        present,
+        inside,
+        judged,
+        shows,
+        response,
+    };
     let stop = if beside.contradictions.is_empty() { situation.settled() } else { Some(situation.contradicted()) };
     let mut correction = stop.unwrap_or_else(|| match trial.bar.holding {
         Holding::Chuck => situation.at_the_feet(),
@@ -222,11 +236,24 @@ impl Situation<'_> {
         let sum = |cause: CauseKind| self.response.parts.get(&cause).map_or(0.0, |p| p.iter().sum::<f64>());
         let opposed = sum(CauseKind::BedTwist) * sum(CauseKind::HeadstockYaw) < 0.0;
         let worn = self.others.contains(&CauseKind::WayWear);
-        if opposed && twist == Some(Verdict::Present) && self.others.contains(&CauseKind::HeadstockYaw) && !worn {
-            why.push_str(
-                " Bed and headstock cancel each other at this tool height; at others they do not. To mend it, level the bed first, then have the \
-                 headstock aligned by somebody competent.",
-            );
+        if adjusted(self.trial) == CauseKind::BedTwist && twist == Some(Verdict::Present) && !worn {
+            if opposed && self.others.contains(&CauseKind::HeadstockYaw) {
+                why.push_str(
+                    " Bed and headstock cancel each other at this tool height; at others they do not. To mend it, level the bed first, then have the \
+                     headstock aligned by somebody competent.",
+                );
+            }
+            let own = self.own();
+            let bed = own.iter().sum::<f64>() / own.len().max(1) as f64;
+            let hidden = !(self.window.low_mm..=self.window.high_mm).contains(&bed);
+            if hidden && !self.others.contains(&CauseKind::HeadstockYaw) {
+                why.push_str(&format!(
+                    " But the bed is twisted: by itself it makes the bar {} {}, and what cancels that here need not cancel it with tools at other heights \
+                     or other cuts. To mend it, level the bed first, then measure again what is left.",
+                    mm(bed),
+                    larger_end(bed)
+                ));
+            }
         }
         self.nothing(Reason::WithinLimit, why)
     }
@@ -243,7 +270,7 @@ impl Situation<'_> {
             );
             return Correction { open, ..self.nothing(Reason::CauseNotFeet, why) };
         }
-        let mut why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, causes));
+        let mut why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, causes, self.trial.bar.holding));
         if causes.iter().all(|c| matches!(c, CauseKind::ToolWear | CauseKind::Deflection | CauseKind::ThermalDrift)) {
             why.push_str(" There is nothing to adjust on the machine.");
         }
@@ -285,13 +312,23 @@ impl Situation<'_> {
     }
 
     /// Up to where a move may go, as the taper that is then gone: what the causes `machine` make, as long as the one to be adjusted is not `sure`; else all
-    /// but what is established beside it, or no bound where nothing is.
-    pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Option<Vec<f64>> {
+    /// but what is established beside it; where nothing is, what the adjusted one makes by itself and twice what is unknown of that.
+    pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Vec<f64> {
         match (sure, self.others.is_empty()) {
-            (false, _) => Some(self.alone(machine)),
-            (true, false) => Some(self.response.without(&self.others)),
-            (true, true) => None,
+            (false, _) => self.alone(machine),
+            (true, false) => self.response.without(&self.others),
+            (true, true) => {
+                let own = self.own();
+                let mean = own.iter().sum::<f64>() / own.len().max(1) as f64;
+                let sd = (own.iter().map(|part| (part - mean).powi(2)).sum::<f64>() / own.len().max(1) as f64).sqrt();
+                vec![mean + 2.0 * sd.copysign(mean)]
+            }
         }
+    }
+
+    /// What the cause that may be adjusted makes of the taper in each draw, mm.
+    pub(super) fn own(&self) -> Vec<f64> {
+        self.response.parts.get(&adjusted(self.trial)).cloned().unwrap_or_default()
     }
 
     /// Whether another bar, which only the machine makes tapered, gains by the move too, and by more than what is too small to matter.

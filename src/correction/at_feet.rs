@@ -3,8 +3,8 @@
 use super::advise::{ENOUGH, Situation, WORTH_A_CUT, verdict};
 use super::feet::{finest_raise_mm, foot_for, foot_move};
 use super::values::{Correction, FootMove, Learned, Reason};
-use super::words::{UNWORN_WAYS, cannot_tell, larger_end, mm, open_causes, remedies, remedy, test_that_tells};
-use crate::causes::{CauseKind, Verdict, summary};
+use super::words::{cannot_tell, larger_end, mm, open_causes, remedies, remedy, test_that_tells, unworn_ways};
+use crate::causes::{CauseKind, LevelBend, Verdict, level_bend, summary};
 use crate::quantities::{Told, sentence_case};
 use crate::trial::{Feet, Holding};
 
@@ -27,6 +27,12 @@ impl Situation<'_> {
         if self.others.contains(&CauseKind::WayWear) {
             return self.ways_first();
         }
+        if let Some(bend) = level_bend(self.trial, self.setting, self.tested.from, self.tested.to) {
+            return self.bent_levels(&bend);
+        }
+        if twist == Some(Verdict::Present) && self.bed_mm() * self.present.value < 0.0 {
+            return self.bed_against();
+        }
         let alone = self.alone(&MACHINE);
         let Some(feet) = &self.trial.machine.feet else { return self.wanted_twist(&alone, twist) };
         let sign = self.window.middle_mm() - self.present.value;
@@ -34,8 +40,12 @@ impl Situation<'_> {
         let Some(per_mm) = self.response.per_mm_of(foot_moved, feet) else { return self.wanted_twist(&alone, twist) };
         let aim = self.aim(&self.response.total, &per_mm);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        let (least, most) = self.bounds(&aim, self.level(separated, &MACHINE).as_deref());
+        let (least, most) = self.bounds(&aim, Some(&self.level(separated, &MACHINE)));
         let raise_mm = aim.best(least, most, finest_raise_mm(feet));
+        let capped = separated && self.others.is_empty() && {
+            let (least, most) = self.bounds(&aim, None);
+            aim.best(least, most, finest_raise_mm(feet)).abs() > raise_mm.abs()
+        };
         let after = aim.inside(raise_mm);
         if raise_mm == 0.0 || after < self.inside + WORTH_A_CUT {
             return self.no_foot(separated);
@@ -50,7 +60,7 @@ impl Situation<'_> {
         }
         let expected = aim.expected(raise_mm);
         let one = foot_move(foot_moved, raise_mm, &aim.needed(expected.value), feet);
-        let why = self.why_move(&one, feet, separated, expected.value);
+        let why = self.why_move(&one, feet, separated, capped, expected.value);
         Correction {
             advised: separated,
             interim: !separated,
@@ -81,9 +91,65 @@ impl Situation<'_> {
 
     /// Ways are worn: their straight part counts as bed and headstock, so neither is touched.
     fn ways_first(&self) -> Correction {
-        let why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, &self.others));
+        let why = format!("{} {}", self.now(), remedies(self.outcome, self.setting, &self.others, self.trial.bar.holding));
         let open = vec![CauseKind::WayWear, CauseKind::BedTwist, CauseKind::HeadstockYaw];
         Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) }
+    }
+
+    /// The levels are no straight line: whether ways are worn or the bed is twisted in one place, one foot does not mend it.
+    fn bent_levels(&self, bend: &LevelBend) -> Correction {
+        let why = format!(
+            "{} {}. No foot is turned by that: it would twist the whole bed. Read levels at more places along the bed, over the part where most is turned \
+             and well beyond it, and have the ways looked at near the headstock.",
+            self.now(),
+            sentence_case(&bend.words())
+        );
+        let open = vec![CauseKind::WayWear, CauseKind::BedTwist, CauseKind::HeadstockYaw];
+        Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) }
+    }
+
+    /// The bed is twisted the other way than the taper: taking the taper away with a foot would twist it further.
+    fn bed_against(&self) -> Correction {
+        let bed = self.bed_mm();
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let twist = -mean(&self.own()) / mean(&self.response.per_twist());
+        let level_it = match &self.trial.machine.feet {
+            Some(feet) => {
+                let foot = foot_for(self.trial, self.setting, twist);
+                let per_mm = self.response.per_mm_of(foot, feet).map_or(0.0, |per_mm| mean(&per_mm));
+                let one = foot_move(foot, if per_mm.abs() > 1e-12 { -bed / per_mm } else { 0.0 }, &[], feet);
+                format!("{} the {} by about {}", if one.raise_mm < 0.0 { "lower" } else { "raise" }, one.foot.words(), mm(one.raise_mm))
+            }
+            None => format!(
+                "change its twist by {}, the {} of the tailstock end up",
+                Told::twist(twist.abs()),
+                if twist > 0.0 { "rear" } else { "front" }
+            ),
+        };
+        let rest = self.present.value - bed;
+        let mut why = format!(
+            "{} The bed is twisted the other way: by itself it makes the bar {} {}. A foot turned to take the taper away would twist it further, to hide \
+             something else. Level the bed first: {level_it}. The bar will then come out about {} {}, which is not the bed's to mend.",
+            self.now(),
+            mm(bed),
+            larger_end(bed),
+            mm(rest),
+            larger_end(rest)
+        );
+        if self.others.is_empty() {
+            let open = open_causes(self.outcome, self.setting, None);
+            why.push_str(&format!(" What makes it is not settled: {}. {}", cannot_tell(&open), test_that_tells(self.outcome, &open)));
+            return Correction { open, ..self.nothing(Reason::CausesNotSeparated, why) };
+        }
+        why.push(' ');
+        why.push_str(&remedies(self.outcome, self.setting, &self.others, self.trial.bar.holding));
+        self.nothing(Reason::CauseNotFeet, why)
+    }
+
+    /// What the bed makes of the taper, mm: mean over the draws.
+    fn bed_mm(&self) -> f64 {
+        let bed = self.own();
+        bed.iter().sum::<f64>() / bed.len().max(1) as f64
     }
 
     /// Whether worn ways are not settled and not unlikely to matter.
@@ -95,12 +161,12 @@ impl Situation<'_> {
     /// What stays open beside the bed, and the test that tells.
     fn open_and_test(&self) -> String {
         if verdict(self.outcome, self.setting, CauseKind::BedTwist) == Some(Verdict::Present) {
-            return format!("The ways may be worn. {UNWORN_WAYS}");
+            return format!("The ways may be worn. {}", unworn_ways(Holding::Chuck));
         }
         let open = open_causes(self.outcome, self.setting, Some(CauseKind::BedTwist));
         let mut text = format!("{}. {}", sentence_case(&cannot_tell(&open)), test_that_tells(self.outcome, &open));
         if self.ways_may_be_worn() {
-            text.push_str(&format!(" The ways may be worn, too. {UNWORN_WAYS}"));
+            text.push_str(&format!(" The ways may be worn, too. {}", unworn_ways(Holding::Chuck)));
         }
         text
     }
@@ -110,7 +176,7 @@ impl Situation<'_> {
         let per_twist = self.response.per_twist();
         let aim = self.aim(&self.response.total, &per_twist);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        let (least, most) = self.bounds(&aim, self.level(separated, &MACHINE).as_deref());
+        let (least, most) = self.bounds(&aim, Some(&self.level(separated, &MACHINE)));
         let change = aim.best(least, most, None);
         let worth = aim.inside(change) >= self.inside + WORTH_A_CUT;
         if !worth || !(separated || self.good_for_another_bar(alone, &per_twist, change)) {
@@ -132,7 +198,7 @@ impl Situation<'_> {
     }
 
     /// Why this move.
-    fn why_move(&self, one: &FootMove, feet: &Feet, separated: bool, expected_mm: f64) -> String {
+    fn why_move(&self, one: &FootMove, feet: &Feet, separated: bool, capped: bool, expected_mm: f64) -> String {
         let mut why = self.now();
         if separated {
             why.push_str(&format!(" The bed is twisted: the {} has to move.", one.foot.words()));
@@ -146,12 +212,22 @@ impl Situation<'_> {
                 Told::twist((gain * bent).abs())
             ));
         }
+        if capped {
+            let open = open_causes(self.outcome, self.setting, None);
+            why.push_str(&format!(
+                " The move takes out what the bed makes and no more: about {} {} stays, which the bed does not explain; {}. {}",
+                mm(expected_mm),
+                larger_end(expected_mm),
+                cannot_tell(&open),
+                test_that_tells(self.outcome, &open)
+            ));
+        }
         if !self.others.is_empty() {
             why.push_str(&format!(
                 " The move does not go past level: about {} {} stays, which is not the bed's. {}",
                 mm(expected_mm),
                 larger_end(expected_mm),
-                remedies(self.outcome, self.setting, &self.others)
+                remedies(self.outcome, self.setting, &self.others, self.trial.bar.holding)
             ));
         }
         why

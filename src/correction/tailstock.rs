@@ -2,7 +2,7 @@
 
 use super::advise::{ENOUGH, Situation, WORTH_A_CUT, verdict};
 use super::values::{Correction, Reason};
-use super::words::{cannot_tell, mm, open_causes, remedies, test_that_tells};
+use super::words::{cannot_tell, larger_end, mm, open_causes, remedies, test_that_tells};
 use crate::causes::{CauseKind, Posterior, Verdict};
 
 /// Setting over no finer than this, mm: what an indicator on the tailstock spindle shows.
@@ -31,6 +31,11 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
     let own = verdict(situation.outcome, situation.setting, CauseKind::TailstockOffset);
     let others = &situation.others;
     let rest = situation.response.without(others);
+    if others.contains(&CauseKind::WayWear) {
+        let why = format!("{} {}", situation.now(), remedies(situation.outcome, situation.setting, others, situation.trial.bar.holding));
+        let open = vec![CauseKind::WayWear, CauseKind::TailstockOffset];
+        return Correction { open, ..situation.nothing(Reason::CausesNotSeparated, why) };
+    }
     if !others.is_empty() && (own == Some(Verdict::Absent) || situation.aim(&rest, &rest).inside(0.0) >= ENOUGH) {
         return situation.not_feet(others);
     }
@@ -38,7 +43,7 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
     let aim = situation.aim(&situation.response.total, &per_mm);
     let alone = situation.alone(&MACHINE);
     let sure = own == Some(Verdict::Present);
-    let (least, most) = situation.bounds(&aim, situation.level(sure, &MACHINE).as_deref());
+    let (least, most) = situation.bounds(&aim, Some(&situation.level(sure, &MACHINE)));
     let shift = aim.best(least, most, Some(STEP_MM));
     let worth = shift != 0.0 && aim.inside(shift) >= situation.inside + WORTH_A_CUT;
     if !worth || !(sure || situation.good_for_another_bar(&alone, &per_mm, shift)) {
@@ -56,9 +61,12 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
         let open = open_causes(situation.outcome, situation.setting, Some(CauseKind::TailstockOffset));
         why.push_str(&format!(" But {}. {}", cannot_tell(&open), test_that_tells(situation.outcome, &open)));
     }
+    if !(situation.window.low_mm..=situation.window.high_mm).contains(&expected.value) || aim.inside(shift) < ENOUGH {
+        why.push_str(&format!(" About {} {} stays, which is not the tailstock's.", mm(expected.value), larger_end(expected.value)));
+    }
     if !others.is_empty() {
         why.push(' ');
-        why.push_str(&remedies(situation.outcome, situation.setting, others));
+        why.push_str(&remedies(situation.outcome, situation.setting, others, situation.trial.bar.holding));
     }
     Correction {
         tailstock_shift_mm: Some(shift),

@@ -3,6 +3,7 @@
 use super::window::{USUAL_LIMIT, Window};
 use crate::causes::{CauseKind, CausesOutcome, NextTestKind, Verdict};
 use crate::quantities::Told;
+use crate::trial::Holding;
 
 /// A length as sentences write it; the sign is said in words.
 pub(super) fn mm(value_mm: f64) -> String {
@@ -63,13 +64,23 @@ pub(super) fn remedy(cause: CauseKind, estimate: Option<f64>) -> String {
 }
 
 /// What worn ways forbid.
-pub(super) const UNWORN_WAYS: &str = "The straight part of that wear counts as bed and headstock here and cannot be told from them: set neither by it \
-                                      before levels on unworn ways say the same.";
+pub(super) fn unworn_ways(holding: Holding) -> &'static str {
+    match holding {
+        Holding::Chuck => {
+            "The straight part of that wear counts as bed and headstock here and cannot be told from them: set neither by it before levels on unworn \
+             ways say the same."
+        }
+        Holding::Centres | Holding::ChuckAndCentre => {
+            "The straight part of that wear counts as the tailstock's here and cannot be told from it: set over by it, the tailstock would suit this \
+             length of bar only."
+        }
+    }
+}
 
 /// The remedies of all `causes` of a setting, each found present.
 ///
 /// Beside worn ways the headstock is not to be aligned: what is taken for it may be the straight part of their wear.
-pub(super) fn remedies(outcome: &CausesOutcome, setting: u32, causes: &[CauseKind]) -> String {
+pub(super) fn remedies(outcome: &CausesOutcome, setting: u32, causes: &[CauseKind], holding: Holding) -> String {
     let worn = causes.contains(&CauseKind::WayWear);
     let one = |cause: &CauseKind| {
         let estimate = outcome.causes.iter().find(|c| c.setting == setting && c.cause == *cause).and_then(|c| c.estimate);
@@ -77,7 +88,7 @@ pub(super) fn remedies(outcome: &CausesOutcome, setting: u32, causes: &[CauseKin
     };
     let mut list: Vec<String> = causes.iter().filter(|cause| !(worn && **cause == CauseKind::HeadstockYaw)).map(one).collect();
     if worn {
-        list.push(UNWORN_WAYS.to_owned());
+        list.push(unworn_ways(holding).to_owned());
     }
     list.join(" ")
 }

@@ -4,7 +4,7 @@ use super::super::information::{information, worst_place};
 use super::super::integrate::Integration;
 use super::super::unknowns::Meaning;
 use super::super::values::{CauseEstimate, CauseKind, Verdict};
-use super::super::verdict::{estimates, prior_bounds_um, ruled_out, threshold_um};
+use super::super::verdict::{estimates, full_weight, prior_bounds_um, ruled_out, threshold_um};
 use super::{Design, Posterior, close, designed, fixture, medians, posterior_of, reading};
 use crate::trial::*;
 
@@ -120,7 +120,16 @@ fn probabilities_of_presence_and_of_mattering() {
                 })
                 .filter_map(|u| u.flag)
                 .collect();
+            // a bed that a move has turned has no part of its own: the weight of the wide one of two normal densities, at each draw
+            let moved = (setting, own.cause) == (1, CauseKind::BedTwist);
+            let density = |x: f64, sd: f64| (-0.5 * (x / sd).powi(2)).exp() / sd;
+            let weight = |x: &f64| {
+                let [full, negligible] = [(0.5, 1.0), (0.5, 0.05)].map(|(p, of)| p * density(*x, of * trial.prior.twist_mm_per_m_per_m));
+                full / (full + negligible)
+            };
+            let twist = &posterior.twist_mm_per_m_per_m[&setting];
             let wanted = match flags.first() {
+                Some(_) if moved => twist.iter().map(weight).sum::<f64>() / twist.len() as f64,
                 Some(flag) => probabilities.iter().enumerate().filter(|(s, _)| (s >> flag) % 2 == 1).map(|(_, p)| p).sum::<f64>(),
                 None => 1.0,
             };
@@ -128,6 +137,15 @@ fn probabilities_of_presence_and_of_mattering() {
             assert_eq!(flags.is_empty(), own.cause == CauseKind::Deflection);
         }
     }
+}
+
+/// With as much for each part, 1/21 at 0, where the narrow one is twenty times as high; at four of its deviations `φ(0.2)` beside `20·φ(4)`: 0.391 043 and 0.002 677.
+#[test]
+fn the_weight_of_the_full_part_at_a_value() {
+    close(full_weight(0.0, 0.5), 1.0 / 21.0, 1e-12);
+    close(full_weight(0.2, 0.5), 0.391_042_69 / (0.391_042_69 + 20.0 * 1.338_302_3e-4), 1e-8);
+    close(full_weight(-3.0, 0.5), 1.0, 1e-12);
+    assert_eq!([full_weight(0.0, 1.0), full_weight(5.0, 0.0)], [1.0, 0.0], "one of the two alone");
 }
 
 /// 97.5 % of half-normals lie below 2.2414 standard deviations; 300 draws find that within some 6 %.
