@@ -1,5 +1,5 @@
 use super::{Analysis, Options};
-use crate::causes::{Prediction, estimate_causes, vertical_misalignment};
+use crate::causes::{CauseKind, Prediction, Verdict, estimate_causes, vertical_misalignment};
 use crate::conformity::{Joint, judge};
 use crate::correction::{Beside, Contradiction, advise, contradiction_findings, contradictions, take_back, undecided};
 use crate::shape::{Shape, TestedLength, fit_shapes};
@@ -20,7 +20,9 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let vertical = vertical_misalignment(&trial);
     let contradictions = contradictions(&outcome.shapes, &why);
     let undecided = undecided(&trial, &contradictions);
-    let joint = Joint { posterior: why.posterior.as_ref(), undecided: undecided.as_deref() };
+    let worn: Vec<u32> =
+        why.causes.iter().filter(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present).map(|c| c.setting).collect();
+    let joint = Joint { posterior: why.posterior.as_ref(), undecided: undecided.as_deref(), worn: &worn };
     let conformity = judge(&trial, &outcome.shapes, joint, &vertical.settings, options.seed);
     if let Some(undecided) = &undecided {
         take_back(&mut why.causes, undecided);

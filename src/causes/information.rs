@@ -204,7 +204,7 @@ impl Information {
         let pick = |a: &[usize], b: &[usize]| DMatrix::from_fn(a.len(), b.len(), |i, j| self.matrix[(a[i], b[j])]);
         let mut reduced = pick(&rows, &rows);
         if !rest.is_empty() {
-            let kept = DVector::from_iterator(rest.len(), rest.iter().map(|r| self.kept_beside_ways[*r].max(1e-3)));
+            let kept = DVector::from_iterator(rest.len(), rest.iter().map(|r| self.kept[*r].max(1e-3)));
             let ridged = pick(&rest, &rest) + DMatrix::from_diagonal(&kept);
             let Some(factor) = ridged.cholesky() else { return Vec::new() };
             let cross = pick(&rest, &rows);

@@ -204,12 +204,13 @@ pub(super) fn estimates(
             }
         })
         .collect();
-    if own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present) {
+    let worn = own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present);
+    let reference = design.references.iter().find(|r| r.main && r.setting == setting);
+    if worn {
         own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding));
     }
-    let reference = design.references.iter().find(|r| r.main && r.setting == setting);
     let bend = reference
-        .filter(|_| trial.bar.holding != Holding::Centres)
+        .filter(|_| trial.bar.holding != Holding::Centres && !worn)
         .and_then(|r| level_bend(trial, setting, *r.stations.first()?, *r.stations.last()?));
     if let Some(bend) = bend {
         let machine = [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::WayWear];

@@ -17,11 +17,13 @@ pub struct Joint<'a> {
     pub posterior: Option<&'a Posterior>,
     /// Why it decides nothing, as a clause, where the logs contradict each other.
     pub undecided: Option<&'a str>,
+    /// Settings in which worn ways are present: the straight part of their wear counts as the tailstock's offset between centres.
+    pub worn: &'a [u32],
 }
 
 impl<'a> From<&'a Posterior> for Joint<'a> {
     fn from(posterior: &'a Posterior) -> Self {
-        Self { posterior: Some(posterior), undecided: None }
+        Self { posterior: Some(posterior), ..Self::default() }
     }
 }
 
@@ -69,6 +71,11 @@ impl Setting<'_> {
             Quantity::SpindleParallelismVertical => vertical(shape, self.rises, limit.over_mm),
             Quantity::LevelVariation => levels::variation(trial, shape.setting, self.seed),
             Quantity::TailstockHeight => tailstock_height(shape.setting, self.rises),
+            Quantity::TailstockOffset if self.joint.worn.contains(&shape.setting) => Measured::Unknown(
+                "The ways are worn, and the straight part of that wear cannot be told from the tailstock's offset. Ways seen to, and the same test \
+                 again, would tell."
+                    .to_owned(),
+            ),
             Quantity::TailstockOffset => self.jointly(|posterior| alignment::tailstock_offset(trial, shape, posterior, self.seed)),
         }
     }

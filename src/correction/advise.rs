@@ -312,7 +312,8 @@ impl Situation<'_> {
     }
 
     /// Up to where a move may go, as the taper that is then gone: what the causes `machine` make, as long as the one to be adjusted is not `sure`; else all
-    /// but what is established beside it; where nothing is, what the adjusted one makes by itself and twice what is unknown of that.
+    /// but what is established beside it; where nothing is, what the adjusted one makes by itself beside the middle of
+    /// the limits, and twice what is unknown of that.
     pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Vec<f64> {
         match (sure, self.others.is_empty()) {
             (false, _) => self.alone(machine),
@@ -321,7 +322,7 @@ impl Situation<'_> {
                 let own = self.own();
                 let mean = own.iter().sum::<f64>() / own.len().max(1) as f64;
                 let sd = (own.iter().map(|part| (part - mean).powi(2)).sum::<f64>() / own.len().max(1) as f64).sqrt();
-                vec![mean + 2.0 * sd.copysign(mean)]
+                vec![mean + 2.0 * sd.copysign(mean) - self.window.middle_mm()]
             }
         }
     }

@@ -47,7 +47,8 @@ impl Situation<'_> {
             aim.best(least, most, finest_raise_mm(feet)).abs() > raise_mm.abs()
         };
         let after = aim.inside(raise_mm);
-        if raise_mm == 0.0 || after < self.inside + WORTH_A_CUT {
+        // A twisted bed is levelled even where the rest, which is not its own, stays outside.
+        if raise_mm == 0.0 || (after < self.inside + WORTH_A_CUT && !capped) {
             return self.no_foot(separated);
         }
         let mean_rest = rest.iter().sum::<f64>() / rest.len().max(1) as f64;

@@ -18,6 +18,8 @@ pub struct Contradiction {
     pub measured_mm: f64,
     /// Its expanded uncertainty at 95 %, mm.
     pub expanded_mm: f64,
+    /// Root mean square of the expanded uncertainties of all settings and directions, mm.
+    pub usual_mm: f64,
     /// Posterior mean of the taper that all causes make together, mm over the same length.
     pub joint_mm: f64,
     /// What is large enough to matter in this setting, mm.
@@ -25,14 +27,15 @@ pub struct Contradiction {
 }
 
 impl Contradiction {
-    /// Whether the two tapers are further apart than chance and shrinkage make them: `|measured − joint| > U₉₅ + threshold`.
+    /// Whether the two tapers are further apart than chance and shrinkage make them: `|measured − joint| > max(U₉₅, usual) + threshold`.
     ///
-    /// `U₉₅` is the measured taper's own expanded uncertainty (half of its interval), of these passes. The spread that the joint estimate allows
+    /// `U₉₅` is the measured taper's own expanded uncertainty (half of its interval), of these passes; the usual one of the trial counts where it is
+    /// larger, as the passes of one setting may lie close together by chance. The spread that the joint estimate allows
     /// between passes is left out on purpose: it grows with the conflict and would excuse any. The threshold leaves room for
     /// what priors take off a taper known from few readings. False where a number is not finite.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.apart_mm() > self.expanded_mm + self.threshold_mm
+        self.apart_mm() > self.expanded_mm.max(self.usual_mm) + self.threshold_mm
     }
 
     /// How far the two are apart, mm.
@@ -46,6 +49,9 @@ impl Contradiction {
 #[must_use]
 pub fn contradictions(shapes: &[Shape], outcome: &CausesOutcome) -> Vec<Contradiction> {
     let Some(posterior) = outcome.posterior.as_ref().filter(|p| !p.is_empty()) else { return Vec::new() };
+    let halves: Vec<f64> =
+        shapes.iter().flat_map(|s| &s.by_direction).map(|each| each.interval95.half_width()).filter(|half| half.is_finite()).collect();
+    let usual_mm = (halves.iter().map(|half| half * half).sum::<f64>() / halves.len().max(1) as f64).sqrt();
     let of = |shape: &Shape| {
         let setting = shape.setting;
         let threshold_um = outcome.causes.iter().filter(|c| c.setting == setting).find_map(|c| c.material_threshold_um);
@@ -62,6 +68,7 @@ pub fn contradictions(shapes: &[Shape], outcome: &CausesOutcome) -> Vec<Contradi
                 direction: each.direction,
                 measured_mm: each.value,
                 expanded_mm: each.interval95.half_width(),
+                usual_mm,
                 joint_mm,
                 threshold_mm: threshold_um? / 1000.0,
             })
@@ -157,6 +164,7 @@ mod tests {
             direction: Direction::ToHeadstock,
             measured_mm,
             expanded_mm,
+            usual_mm: 0.001,
             joint_mm,
             threshold_mm: 0.003,
         };
@@ -168,5 +176,8 @@ mod tests {
             "passes that say nothing contradict nothing"
         );
         assert!(!of(f64::NAN, 0.0, 0.001).holds());
+        let close = Contradiction { usual_mm: 0.006, ..of(0.029, 0.0195, 0.002) };
+        assert!(of(0.029, 0.0195, 0.002).holds() && close.holds(), "9.5 µm beside 3 + 6");
+        assert!(!Contradiction { usual_mm: 0.007, ..close }.holds(), "passes close together by chance");
     }
 }

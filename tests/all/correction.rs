@@ -14,5 +14,7 @@ mod machine;
 mod one_cause;
 #[path = "correction/rivals.rs"]
 mod rivals;
+#[path = "correction/bed_against.rs"]
+mod bed_against;
 #[path = "correction/closed_loop.rs"]
 mod closed_loop;

@@ -6,6 +6,8 @@ use crate::correction::{Contradiction, check_first, who_contradicts};
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::words;
+use crate::shape::Shape;
+use crate::trial::Direction;
 
 /// An interval that excludes 0 and whose half is more than this share of the estimate is lopsided, or so wide that its ends say more.
 const LOPSIDED: f64 = 0.7;
@@ -91,21 +93,44 @@ fn is_the_tool(group: &Confounded, causes: &[(usize, &CauseEstimate)]) -> bool {
         && (interval.low > threshold || interval.high < -threshold)
 }
 
+/// The causes found present, those that work against the measured taper after those that make it.
 fn it_is(analysis: &Analysis, setting: u32, present: &[(usize, &CauseEstimate)], open: &[(usize, &CauseEstimate)], pen: Pen) -> Prose {
-    let names: Vec<&str> = present.iter().map(|(_, cause)| words::culprit(cause.cause)).collect();
     let shape = analysis.shape.iter().find(|shape| shape.setting == setting);
-    let lead = if shape.is_some_and(words::shows_taper) {
-        Prose::default().strong(format!("It is {}", words::listed(&names, "and")))
-    } else {
-        Prose::new("No taper shows over the whole length, but ").strong(format!(
-            "{} {} at work",
-            words::listed(&names, "and"),
-            if names.len() == 1 { "is" } else { "are" }
-        ))
+    let measured = shape.and_then(measured_as_told);
+    let opposes = |cause: &CauseEstimate| {
+        let change = cause.contribution_um.filter(|change| !change.interval95.contains(0.0));
+        measured.zip(change).is_some_and(|(measured, change)| measured * change.estimate < 0.0)
     };
-    let mut prose = lead.text(": ");
-    for (row, (place, cause)) in present.iter().enumerate() {
-        prose = what_it_makes(prose.text(if row > 0 { "; " } else { "" }).text(words::cause_makes(cause.cause)), *place, cause, pen);
+    let (against, making): (Vec<_>, Vec<_>) = present.iter().copied().partition(|(_, cause)| opposes(cause));
+    let both_ways = shape.is_some_and(|shape| shape.by_direction.len() > 1);
+    let each = |mut prose: Prose, causes: &[(usize, &CauseEstimate)]| {
+        for (row, (place, cause)) in causes.iter().enumerate() {
+            prose = what_it_makes(prose.text(if row > 0 { "; " } else { "" }).text(words::cause_makes(cause.cause)), *place, cause, pen);
+            if both_ways && matches!(cause.cause, CauseKind::ToolWear | CauseKind::ThermalDrift) {
+                prose = prose.text(", as cut to the headstock");
+            }
+        }
+        prose
+    };
+    let culprits = |causes: &[(usize, &CauseEstimate)]| {
+        let names: Vec<&str> = causes.iter().map(|(_, cause)| words::culprit(cause.cause)).collect();
+        words::listed(&names, "and")
+    };
+    let lead = match (measured, making.is_empty()) {
+        (Some(_), false) => Prose::default().strong(format!("It is {}", culprits(&making))),
+        (Some(_), true) => Prose::default().strong("What makes this taper is not settled"),
+        (None, _) => Prose::new("No taper shows over the whole length, but ").strong(format!(
+            "{} {} at work",
+            culprits(&making),
+            if making.len() == 1 { "is" } else { "are" }
+        )),
+    };
+    let mut prose = each(lead.text(": "), &making);
+    if !against.is_empty() {
+        let verb = if against.len() == 1 { "works" } else { "work" };
+        let link = if making.is_empty() { "" } else { ". " };
+        let name = if making.is_empty() { culprits(&against) } else { words::sentence_case(&culprits(&against)) };
+        prose = each(prose.text(format!("{link}{name} {verb} against it: ")), &against);
     }
     prose = prose.text(".");
     let is = |kind: CauseKind| present.iter().any(|(_, cause)| cause.cause == kind);
@@ -114,11 +139,25 @@ fn it_is(analysis: &Analysis, setting: u32, present: &[(usize, &CauseEstimate)],
             " The straight part of that wear counts as bed and headstock here and cannot be told from them: do not set the bed by it before levels on unworn ways say the same.",
         );
     }
+    if is(CauseKind::WayWear) && is(CauseKind::TailstockOffset) {
+        prose = prose
+            .text(" The straight part of that wear counts as the tailstock's here and cannot be told from it: do not set it over by that.");
+    }
     if open.is_empty() {
         return prose;
     }
     let names: Vec<&str> = open.iter().map(|(_, cause)| words::cause_name(cause.cause)).collect();
     prose.text(format!(" Not settled: {}.", words::listed(&names, "and")))
+}
+
+/// The taper of the passes for which the causes are told (those cut to the headstock, where there are any), where one shows.
+fn measured_as_told(shape: &Shape) -> Option<f64> {
+    if !words::shows_taper(shape) {
+        return None;
+    }
+    let row = shape.by_direction.iter().find(|row| row.direction == Direction::ToHeadstock);
+    let (value, interval) = row.map_or((shape.taper.value, shape.taper.interval95), |row| (row.value, row.interval95));
+    Some(if interval.contains(0.0) { shape.taper.value } else { value })
 }
 
 /// Goes on with ` the bar 0.018 mm larger at the tailstock end, give or take 0.003 mm`.

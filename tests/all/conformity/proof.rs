@@ -210,7 +210,7 @@ fn decided(bench: &Bench, base: &Trial, truth: f64, stream: u64) -> Option<Decis
     let shapes = fit_shapes(&trial, 1, 0).shapes;
     let posterior: Option<Posterior> = if bench.joint { estimate_causes(&trial, 1).posterior } else { None };
     let rises: Vec<VerticalMisalignment> = vertical_misalignment(&trial).settings;
-    judge(&trial, &shapes, Joint { posterior: posterior.as_ref(), undecided: None }, &rises, stream)
+    judge(&trial, &shapes, Joint { posterior: posterior.as_ref(), ..Joint::default() }, &rises, stream)
         .first()
         .and_then(|judged| judged.decision)
 }

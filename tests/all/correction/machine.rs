@@ -30,7 +30,7 @@ pub fn settings_of(name: &str) -> Trial {
 
 /// The advice as the program gives it: with what the limits say and where the logs contradict each other.
 pub fn advice_on(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome) -> Option<Correction> {
-    let judged = judge(trial, shapes, Joint { posterior: outcome.posterior.as_ref(), undecided: None }, &[], 1);
+    let judged = judge(trial, shapes, Joint { posterior: outcome.posterior.as_ref(), ..Joint::default() }, &[], 1);
     let contradictions = contradictions(shapes, outcome);
     advise(trial, shapes, outcome, &Beside { judged: &judged, contradictions: &contradictions })
 }

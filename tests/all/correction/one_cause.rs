@@ -57,16 +57,18 @@ fn a_headstock_that_is_not_settled_is_not_to_be_aligned() {
 fn no_foot_is_turned_to_cure_bending() {
     let truth = Truth { force_factor: Some(2.0), chuck_tilt_urad_per_nm: Some(20.0), ..Truth::default() };
     let (trial, outcome, correction) = measured(true, &[Direction::ToHeadstock], truth);
-    assert_ne!(verdict(&outcome, CauseKind::BedTwist), Verdict::Absent);
-    assert_eq!(
-        (correction.reason, correction.moves.len(), correction.interim),
-        (Reason::CausesNotSeparated, 0, false),
-        "{}",
-        correction.why
-    );
+    assert_eq!(verdict(&outcome, CauseKind::BedTwist), Verdict::Absent);
+    assert_eq!((correction.reason, correction.moves.len(), correction.interim), (Reason::CauseNotFeet, 0, false), "{}", correction.why);
     assert!(correction.open.contains(&CauseKind::Deflection) && correction.why.contains("the bending under the cut"), "{}", correction.why);
     assert!(!trial.levels.is_empty() && !correction.why.contains("level along"), "{}", correction.why);
     assert!(correction.why.contains("The test that tells: "), "{}", correction.why);
+    // Without levels the bed is open as well, and levels are the test that tells.
+    let mut blind = trial.clone();
+    blind.levels.clear();
+    let open = estimate_causes(&blind, 1);
+    let advice = advice_on(&blind, &fit_shapes(&blind, 1, 200).shapes, &open).unwrap();
+    assert!(advice.why.contains("The test that tells: a level along the bed") && !advice.advised, "{}", advice.why);
+    assert!(advice.why.contains("the bed") && advice.why.contains("the bending under the cut"), "{}", advice.why);
     // Nobody described the feet: the same.
     let mut unknown = trial;
     unknown.machine.feet = None;

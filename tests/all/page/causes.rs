@@ -5,6 +5,7 @@ use super::frozen_causes::{Story, tell};
 use scraper::{Html, Selector};
 use taperwright::analysis::Analysis;
 use taperwright::causes::{CauseKind, Verdict};
+use taperwright::quantities::Interval;
 use taperwright::report::{PageOptions, Units, page_html, terminal_summary};
 
 fn page(analysis: &Analysis, units: Units) -> Html {
@@ -29,7 +30,19 @@ fn the_headline_names_bed_headstock_or_tool_or_says_that_it_cannot() {
     let strong = |told: Story| texts(&page(&story(told), Units::Millimetre), "#found .lead.cause strong");
     assert_eq!(strong(Story::Bed), ["It is the bed"]);
     assert_eq!(strong(Story::CannotTell), ["This log cannot tell the headstock from the bed"]);
-    assert_eq!(strong(Story::Tailstock), ["It is the tailstock and the bending under the cut"]);
+    // the tailstock makes the other end larger than it was measured to be
+    assert_eq!(strong(Story::Tailstock), ["It is the bending under the cut"]);
+    let lead = texts(&page(&story(Story::Tailstock), Units::Millimetre), "#found .lead.cause");
+    assert!(lead[0].contains(". The tailstock works against it: "), "{lead:?}");
+    let mut turned = story(Story::Tailstock);
+    for shape in &mut turned.shape {
+        let whole = std::iter::once(&mut shape.taper.interval95).chain(shape.by_direction.iter_mut().map(|row| &mut row.interval95));
+        whole.for_each(|interval| *interval = Interval { low: -interval.high, high: -interval.low });
+        shape.taper.value = -shape.taper.value;
+        shape.by_direction.iter_mut().for_each(|row| row.value = -row.value);
+    }
+    let lead = texts(&page(&turned, Units::Millimetre), "#found .lead.cause");
+    assert!(lead[0].starts_with("It is the tailstock and the bending under the cut: ") && !lead[0].contains("against it"), "{lead:?}");
     assert_eq!(strong(Story::Nothing), ["None of the causes looked for is large enough to matter here"]);
     assert_eq!(strong(Story::Open), ["This log cannot tell"]);
 }
