@@ -70,7 +70,7 @@ pub(super) fn random_part(
     Some((factor.solve(&right), factor))
 }
 
-/// The readings with those that are `new` drawn, given those that are not.
+/// The readings with those that are `new` drawn, given those that are not; `None` where these leave the random terms undetermined.
 pub(super) fn filled_in(
     rows: &Rows,
     new: &[bool],
@@ -78,12 +78,12 @@ pub(super) fn filled_in(
     unknowns: &[f64],
     bending: &Bending,
     rng: &mut ChaCha20Rng,
-) -> Vec<f64> {
+) -> Option<Vec<f64>> {
     let says = expected(rows, values, unknowns, bending);
     let old: Vec<usize> = (0..new.len()).filter(|i| !new[*i]).collect();
     let residual: Vec<f64> = rows.readings.iter().zip(&says).map(|(y, s)| y - s).collect();
     let mut readings = rows.readings.clone();
-    let Some((mean, factor)) = random_part(rows, &old, &residual, values) else { return readings };
+    let (mean, factor) = random_part(rows, &old, &residual, values)?;
     let normals = DVector::from_fn(mean.len(), |_, _| standard_normal(rng));
     let drawn = mean + factor.l_dirty().tr_solve_lower_triangular(&normals).unwrap_or_else(|| DVector::zeros(normals.len()));
     for i in (0..new.len()).filter(|i| new[*i]) {
@@ -91,5 +91,5 @@ pub(super) fn filled_in(
         let noise = (values.noise_variance(rows.noise[i]) * rows.variance[i]).sqrt() * standard_normal(rng);
         readings[i] = says[i] + drawn[0] + random + noise;
     }
-    readings
+    Some(readings)
 }

@@ -161,7 +161,8 @@ pub(super) fn standard_errors(passes: &[Vec<(f64, f64)>]) -> (f64, Option<f64>) 
             line.push(1.0 / sxx);
         }
         let determinant = sxx * spp - sxp * sxp;
-        if determinant > 1e-6 * sxx * spp {
+        // Two stations at the ends have one second coefficient, but for rounding.
+        if spp > 1e-9 && determinant > 1e-6 * sxx * spp {
             slope.push(spp / determinant);
             barrel.push(sxx / determinant);
         }

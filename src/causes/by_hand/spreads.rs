@@ -21,6 +21,18 @@ fn standard_errors_of_short_passes() {
     assert!((alone / expected(1) - 1.0).abs() > 0.5, "the short pass counts");
 }
 
+/// Two stations at the ends show no bend, though rounding makes their second coefficients differ: the slope is that of a straight line, √(1/Σx²).
+#[test]
+fn two_stations_show_no_bend_whatever_rounding_did() {
+    let short = 1.0 - f64::EPSILON / 2.0;
+    for high in [1.0, short, short - f64::EPSILON, 1.0 + f64::EPSILON] {
+        let (slope, barrel) = standard_errors(&[vec![(-1.0, 2.0), (high, 2.0)], vec![(-short, 1.0), (high, 1.0), (-1.0, 1.0), (1.0, 1.0)]]);
+        assert!(barrel.is_none() && (slope - (0.5 * (0.25 + 0.25_f64)).sqrt()).abs() < 1e-9, "{high}: {slope} {barrel:?}");
+    }
+    let (slope, barrel) = standard_errors(&[vec![(-1.0, 2.0), (0.9, 1.0), (1.0, 2.0)]]);
+    assert!(barrel.is_some() && slope > 0.5, "a third station shows one");
+}
+
 #[test]
 fn stations_are_scaled_to_the_tested_length() {
     let at = [20.0, 65.0, 110.0, 200.0, 245.0].map(|z| scaled(z, (20.0, 200.0)));

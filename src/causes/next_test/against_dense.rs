@@ -105,7 +105,7 @@ fn expected_variances_are_those_of_dense_covariances() {
             let mut brought = readings.clone();
             for b in &affected {
                 let new: Vec<bool> = then.logged[*b].places.iter().map(|p| !old(*p)).collect();
-                brought[*b] = filled_in(&then.logged[*b].rows, &new, &points[from].values, &theta, &bending, &mut rng);
+                brought[*b] = filled_in(&then.logged[*b].rows, &new, &points[from].values, &theta, &bending, &mut rng).unwrap();
             }
             let after: Vec<_> = points.iter().map(|p| dense(&then, &brought, &everything, &p.values, &p.sd, &p.positive)).collect();
             let logs: Vec<f64> = (0..count).map(|i| after[i].0 - said[i].0).collect();

@@ -30,9 +30,9 @@ impl<'d> Touched<'d> {
     }
 
     /// What its readings bring with new ones drawn at these quantities and unknowns.
-    fn outcome(&self, values: &Values, unknowns: &[f64], bending: &Bending, rng: &mut ChaCha20Rng) -> ReadingSums {
-        let readings = filled_in(&self.logged.rows, &self.new, values, unknowns, bending, rng);
-        self.logged.rows.reading_sums(&self.centred, &readings)
+    fn outcome(&self, values: &Values, unknowns: &[f64], bending: &Bending, rng: &mut ChaCha20Rng) -> Option<ReadingSums> {
+        let readings = filled_in(&self.logged.rows, &self.new, values, unknowns, bending, rng)?;
+        Some(self.logged.rows.reading_sums(&self.centred, &readings))
     }
 }
 
@@ -105,7 +105,7 @@ pub(super) fn expected_variances(
     let mut bending = model.bending.clone();
     let touched: Vec<Touched> = affected.iter().map(|b| Touched::new(&then.logged[*b])).collect();
     let brought: Vec<Vec<ReadingSums>> = (0..fineness.outcomes)
-        .map(|j| {
+        .filter_map(|j| {
             let (group, lane) = places[(2 * j + 1) * places.len() / (2 * fineness.outcomes)];
             let (from, values) = (&support[group], &support[group].values[lane]);
             let theta = from.draw_now(lane, &mut rng);
@@ -116,7 +116,7 @@ pub(super) fn expected_variances(
     let any: Vec<&Block> = touched.iter().map(|t| t.block).collect();
     let after: Vec<After> = support.iter().zip(&functionals).map(|(s, f)| After::new(s, f, &any, &brought, &mut together)).collect();
     let mut outcomes = Vec::with_capacity(fineness.outcomes);
-    for j in 0..fineness.outcomes {
+    for j in 0..brought.len() {
         let logs = || after.iter().map(|a| a.logs[j]);
         let largest = logs().flat_map(|log| (0..SIDE_BY_SIDE).map(move |lane| log.lane(lane))).fold(f64::NEG_INFINITY, f64::max);
         let weights: Vec<Lanes> = logs().map(|log| log.map(|log| (log - largest).exp())).collect();
