@@ -1,6 +1,7 @@
 //! What only the whole log can show: too few stations, stations off the bar, swapped columns, slips of a digit.
 
 use super::collector::Collector;
+use super::diameter_rows::DiameterRows;
 use super::log_kind::LogKind;
 use super::near_names::near_log;
 use super::pass_numbers;
@@ -15,10 +16,9 @@ use crate::quantities::grouped;
 use crate::trial::{MOST_STATIONS, Place, Trial};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Looks at readings as they were logged, before defaults are filled in.
-/// `headers` are those of the columns of diameters, by their files.
-pub(super) fn check(stated: &Stated, headers: &[(usize, String)], collector: &mut Collector) {
-    let trial = &stated.trial;
+/// Looks at readings as they were logged, before defaults are filled in. `rows` are what their files say beside them.
+pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collector) {
+    let (trial, headers) = (&stated.trial, rows.headers.as_slice());
     let mut used: Vec<f64> = used_rows(trial).filter_map(|row| trial.diameters.read_mm().get(row)).copied().collect();
     let first = used_rows(trial).next().map(|row| trial.diameters.place(row));
     if swapped(&by_pass(trial, |_| true)) {
@@ -43,11 +43,13 @@ pub(super) fn check(stated: &Stated, headers: &[(usize, String)], collector: &mu
     drop(used);
     repeated(trial, collector);
     two_tables(trial, collector);
-    pasted_twice(trial, collector);
+    pasted_twice(trial, rows.finest_mm.values().copied().reduce(f64::min), collector);
     gauges(trial, collector);
     moved_settings(trial, collector);
-    unlikely::cuts(stated, collector);
-    pass_numbers::check(trial, collector);
+    if collector.errors() == 0 {
+        unlikely::cuts(stated, &rows.cut_units, collector);
+        pass_numbers::check(trial, collector);
+    }
 }
 
 fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {

@@ -1,6 +1,6 @@
 //! Which columns a kind of log may have: names, other spellings, what they hold and mean.
 
-use super::header::Holds;
+use super::header::{Holds, Measure, unit_of};
 use crate::trial::LogUnits;
 
 /// A column that a kind of log may have.
@@ -51,6 +51,21 @@ impl ColumnSpec {
             Holds::Whole | Holds::Turns | Holds::Text => "",
         };
         format!("{}{unit}", self.name)
+    }
+}
+
+impl ColumnSpec {
+    /// Its header where its numbers are in `measure`; the metric one where that is not known.
+    pub(super) fn header_in(&self, measure: Option<Measure>) -> String {
+        let units: &[&str] = match self.holds {
+            Holds::Length => &["mm", "um", "cm", "m", "in", "thou"],
+            Holds::Feed => &["mm_per_rev", "in_per_rev"],
+            Holds::Slope => &["mm_per_m", "in_per_ft", "in_per_10in", "arcsec", "div"],
+            Holds::Temperature => &["c", "f"],
+            Holds::Degrees | Holds::Whole | Holds::Turns | Holds::Text => &[],
+        };
+        let unit = units.iter().find(|unit| measure.is_some() && unit_of(&unit.replace('_', ""), self.holds) == measure);
+        unit.map_or_else(|| self.metric_header(), |unit| format!("{}_{unit}", self.name))
     }
 }
 

@@ -67,13 +67,18 @@ impl HeaderPlace<'_> {
                 };
                 collector.add(self.error("missing-unit", &cell.text, format!("`{}` without a unit", cell.text), help));
             }
-            Unit::Beside(words) => {
+            Unit::Beside(words, known) => {
                 let found = format!("`{}` in `{}`", words.join(" "), cell.text);
-                collector.add(self.error("words-in-header", &cell.text, found, mend(spec.name, spec.about, &words)));
+                let help = mend(spec.name, spec.about, &words, &spec.header_in(known));
+                collector.add(self.error("words-in-header", &cell.text, found, help));
             }
             Unit::Unknown(text) => {
                 let found = format!("unit `{text}` in `{}`", cell.text);
-                collector.add(self.error("unknown-unit", &cell.text, found, format!("use {wanted}")));
+                let help = match holds {
+                    Holds::Whole => format!("`{}` counts, without a unit: take it out of the header", spec.name),
+                    _ => format!("use {wanted}"),
+                };
+                collector.add(self.error("unknown-unit", &cell.text, found, help));
             }
         }
         Measure::Times(1.0)

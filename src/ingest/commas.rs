@@ -56,8 +56,15 @@ impl<'t> Fractions<'t> {
     }
 }
 
+/// Whether a column's cell is a number with a decimal point.
+fn has_point(column: &Column, cells: &[Cow<'_, str>]) -> bool {
+    let numeric = !matches!(column.holds, Holds::Text | Holds::Whole);
+    numeric && cells.get(column.index).is_some_and(|cell| cell.contains('.') && cell.parse::<f64>().is_ok())
+}
+
 impl Log<'_> {
-    /// An error where every number of a column is whole and every cell beside it a bare group of digits that can only be its fraction.
+    /// An error where every number of a column is whole and every cell beside it a bare group of digits that can only be its fraction. Where a number of the
+    /// log has a decimal point commas are no decimal marks.
     pub(super) fn commas_inside(&self, columns: &[&Column], collector: &mut Collector) {
         if self.separator() != Separator::Comma {
             return;
@@ -81,10 +88,13 @@ impl Log<'_> {
                 if line.contains('"') || split_cells(line, Separator::Comma, &mut cells).is_err() {
                     break false;
                 }
-                let Some(number) = cells.get(column.index) else { continue };
                 if self.is_header(line) {
                     continue;
                 }
+                if columns.iter().any(|one| has_point(one, &cells)) {
+                    return;
+                }
+                let Some(number) = cells.get(column.index) else { continue };
                 if !fractions.take(number, cells.get(beside.index)) {
                     break false;
                 }

@@ -6,10 +6,10 @@ use crate::trial::{Assumption, Trial};
 use serde_json::json;
 
 /// A resolution when no reading tells one, mm: a micrometer's thousandth.
-const TYPICAL_RESOLUTION_MM: f64 = 0.001;
+pub(super) const TYPICAL_RESOLUTION_MM: f64 = 0.001;
 
 /// Finest step that any gauge shows, mm: readings converted by a formula have more decimals than were read.
-const FINEST_RESOLUTION_MM: f64 = 1e-5;
+pub(super) const FINEST_RESOLUTION_MM: f64 = 1e-5;
 
 /// Fills the gaps of a trial from its readings; each is noted as assumed.
 pub(super) fn fill(stated: Stated, rows: &DiameterRows) -> Trial {

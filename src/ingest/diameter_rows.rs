@@ -3,6 +3,7 @@ use super::clock::Moment;
 use super::moments::Moments;
 use super::numbers::decimals;
 use super::passes::{Stated, StatedCut};
+use super::settings::StatedIn;
 use crate::trial::{DiameterReading, Diameters, Dictionary, Direction};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -25,6 +26,8 @@ pub(super) struct DiameterRows {
     pub(super) texts: Texts,
     /// The files of diameters by their index, each with the header of what was measured.
     pub(super) headers: Vec<(usize, String)>,
+    /// The files of diameters by their index, each with the units of its columns of depth and feed.
+    pub(super) cut_units: Vec<(usize, StatedIn, StatedIn)>,
 }
 
 /// How many rows a file has and how many are excluded.

@@ -35,6 +35,10 @@ pub(super) fn read(
         Layout::Long(LongColumns::of(&columns), RowShape::of(&columns, log, blocks, collector))
     };
     rows.headers.push((file, layout.header()));
+    if let Layout::Long(columns, _) = &layout {
+        let (depth, feed) = columns.cut_units();
+        rows.cut_units.push((file, depth, feed));
+    }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();
     let mut commas_said = false;

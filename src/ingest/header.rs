@@ -1,4 +1,4 @@
-use super::beside_name::{is_harmless, known_mend};
+use super::beside_name::{is_harmless, is_signed, known_mend};
 use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
 use crate::trial::LogUnits;
 
@@ -11,6 +11,8 @@ pub(super) struct HeaderCell {
     pub(super) words: Vec<String>,
     /// Words of each bracket.
     brackets: Vec<Vec<String>>,
+    /// Whether a minus sign stands in it, as in `(anticlockwise -)`.
+    has_minus: bool,
 }
 
 /// Words that may follow the name of a column without a unit: `Dir. of cut`, `Pass No.`, `Edge name`.
@@ -66,8 +68,8 @@ pub(super) enum Unit {
     Known(Measure),
     Missing,
     Unknown(String),
-    /// Words beside the name that may change what the column means.
-    Beside(Vec<String>),
+    /// Words beside the name that may change what the column means, and the unit beside them.
+    Beside(Vec<String>, Option<Measure>),
 }
 
 /// Most words of a header's cell that name something: a cell of thousands of words is no header's.
@@ -75,8 +77,10 @@ pub(super) const MOST_WORDS: usize = 8;
 
 impl HeaderCell {
     pub(super) fn parse(text: &str) -> Self {
+        // no stroke of a quotient
+        let written = text.replace("+/-", "±");
         let (mut outside, mut brackets, mut inside) = (String::new(), Vec::new(), None::<String>);
-        for character in text.chars() {
+        for character in written.chars() {
             match character {
                 '(' | '[' | '{' if inside.is_none() => inside = Some(String::new()),
                 ')' | ']' | '}' if inside.is_some() => brackets.push(words(&inside.take().unwrap_or_default())),
@@ -85,7 +89,7 @@ impl HeaderCell {
         }
         outside.push(' ');
         outside.push_str(&inside.unwrap_or_default());
-        Self { text: text.trim().to_owned(), words: words(&outside), brackets }
+        Self { text: text.trim().to_owned(), words: words(&outside), brackets, has_minus: has_minus(&written) }
     }
 
     /// Whether it is empty.
@@ -97,8 +101,11 @@ impl HeaderCell {
     /// no unit. Every other word must change nothing in what the column means.
     pub(super) fn unit(&self, named: usize, column: &str, holds: Holds) -> Option<Unit> {
         let rest = self.words.get(named..).unwrap_or_default();
+        if matches!(holds, Holds::Text | Holds::Whole) && !rest.iter().all(|word| FILLERS.contains(&word.as_str())) {
+            return None;
+        }
         if matches!(holds, Holds::Text | Holds::Whole | Holds::Turns) {
-            return rest.iter().all(|word| FILLERS.contains(&word.as_str())).then_some(Unit::Known(Measure::Times(1.0)));
+            return Some(self.without_unit(rest, column, holds));
         }
         let (outside, mut odd) = unit_among(rest, column, holds);
         let mut known = outside;
@@ -113,6 +120,14 @@ impl HeaderCell {
                 _ => {}
             }
         }
+        if self.has_minus && is_signed(column) {
+            odd.push("minus".to_owned());
+        }
+        // `Station no.` without a unit counts stations
+        let numbers = |word: &&String| matches!(word.as_str(), "no" | "nr" | "number");
+        if known.is_none() && column == "station" {
+            odd.extend(rest.iter().chain(self.brackets.iter().flatten()).find(numbers).cloned());
+        }
         Some(match (known, odd.as_slice()) {
             (Some(measure), []) => Unit::Known(measure),
             (None, []) if holds == Holds::Degrees => Unit::Known(Measure::Times(1.0)),
@@ -120,8 +135,32 @@ impl HeaderCell {
             (None, odd) if (odd.len() == 1 && known_mend(column, odd).is_none()) || odd.iter().any(|word| word == "per") => {
                 Unit::Unknown(odd.concat())
             }
-            _ => Unit::Beside(odd),
+            _ => Unit::Beside(odd, known),
         })
+    }
+
+    /// What the words beside a name say that has no unit: nothing, or something else than the column means.
+    fn without_unit(&self, rest: &[String], column: &str, holds: Holds) -> Unit {
+        let beside: Vec<String> = rest.iter().chain(self.brackets.iter().flatten()).cloned().collect();
+        let is_unit = |words: &&Vec<String>| [Holds::Length, Holds::Degrees].iter().any(|holds| unit_of(&words.concat(), *holds).is_some());
+        match holds {
+            Holds::Whole => {
+                let unit = self.brackets.iter().find(is_unit);
+                unit.map_or(Unit::Known(Measure::Times(1.0)), |unit| Unit::Unknown(unit.concat()))
+            }
+            Holds::Turns => {
+                let mut odd: Vec<String> = (0..beside.len())
+                    .filter(|index| !is_harmless(column, &beside, *index))
+                    .filter_map(|index| beside.get(index).cloned())
+                    .collect();
+                if self.has_minus {
+                    odd.push("minus".to_owned());
+                }
+                if odd.is_empty() { Unit::Known(Measure::Times(1.0)) } else { Unit::Beside(odd, None) }
+            }
+            _ if known_mend(column, &beside).is_some() => Unit::Beside(beside, None),
+            _ => Unit::Known(Measure::Times(1.0)),
+        }
     }
 }
 
@@ -132,7 +171,14 @@ fn unit_among(words: &[String], column: &str, holds: Holds) -> (Option<Measure>,
     if let Some(measure) = unit_of(&words.concat(), holds) {
         return (Some(measure), Vec::new());
     }
-    let kept: Vec<String> = words.iter().filter(|word| !is_harmless(column, word)).cloned().collect();
+    // in `Diameter in mm` it is no inch: a unit of its own follows
+    let unit_behind = |index: usize| words.get(index + 1..).is_some_and(|behind| unit_of(&behind.concat(), holds).is_some());
+    let is_preposition = |index: usize, word: &String| word == "in" && index + MOST_WORDS > words.len() && unit_behind(index);
+    let kept: Vec<String> = (0..)
+        .zip(words)
+        .filter(|(index, word)| !is_harmless(column, words, *index) && !is_preposition(*index, word))
+        .map(|(_, word)| word.clone())
+        .collect();
     for odd in 0..kept.len().min(MOST_WORDS) {
         let (before, unit) = kept.split_at(odd);
         if let Some(measure) = unit_of(&unit.concat(), holds) {
@@ -187,6 +233,33 @@ pub(super) fn unit_of(text: &str, holds: Holds) -> Option<Measure> {
     }
 }
 
+/// Whether a minus sign stands in a header: at an end of it or of a bracket, beside `=`, or before or behind a word; `+/-` and a hyphen are none.
+fn has_minus(text: &str) -> bool {
+    const DASHES: [char; 3] = ['-', '−', '–'];
+    if !text.contains(DASHES) {
+        return false;
+    }
+    let mut spaced = String::with_capacity(2 * text.len());
+    for character in text.chars() {
+        match character {
+            '=' | ',' | ';' | ':' => spaced.extend([' ', character, ' ']),
+            '(' | '[' | '{' => spaced.push_str(" ( "),
+            ')' | ']' | '}' => spaced.push_str(" ) "),
+            _ => spaced.push(character),
+        }
+    }
+    let tokens: Vec<&str> = spaced.split_whitespace().collect();
+    let beside =
+        |index: Option<usize>, known: &[&str]| index.and_then(|index| tokens.get(index)).is_some_and(|token| known.contains(token));
+    (0..).zip(&tokens).any(|(index, token): (usize, &&str)| {
+        if token.trim_matches(DASHES).is_empty() {
+            let (before, behind) = (index.checked_sub(1), Some(index + 1));
+            return index + 1 == tokens.len() || beside(before, &["=", "(", ","]) || beside(behind, &["=", ")", ","]);
+        }
+        !token.contains(['/', '+', '±']) && (token.starts_with(DASHES) || token.ends_with(DASHES))
+    })
+}
+
 fn words(text: &str) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     let mut word = String::new();
@@ -196,16 +269,21 @@ fn words(text: &str) -> Vec<String> {
             out.push(std::mem::take(word));
         }
     };
-    for character in text.chars() {
+    let mut characters = text.chars().peekable();
+    while let Some(character) = characters.next() {
+        let behind = characters.peek().copied().unwrap_or(' ');
         let named = match character {
             '"' | '″' | '”' | '“' => Some("in"),
             '/' => Some("per"),
             '°' => Some("deg"),
+            '#' if !behind.is_alphanumeric() => Some("no"),
             _ => None,
         };
         if let Some(named) = named {
             flush(&mut word, &mut out);
             out.push(named.to_owned());
+        } else if character == '.' && before.is_ascii_digit() && behind.is_ascii_digit() {
+            word.push(character);
         } else if character.is_alphanumeric() || character == '⌀' {
             if before.is_lowercase() && character.is_uppercase() {
                 flush(&mut word, &mut out);

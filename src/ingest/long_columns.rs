@@ -4,6 +4,7 @@ use super::collector::Collector;
 use super::columns::{Column, Columns};
 use super::diameter_rows::DiameterRows;
 use super::passes::StatedCut;
+use super::settings::StatedIn;
 use super::words::{DIRECTIONS, direction, excludes};
 use crate::trial::{Bits, DiameterReading, Direction, Place};
 
@@ -56,6 +57,12 @@ impl<'c> LongColumns<'c> {
     /// The column of diameters, as the header writes it.
     pub(super) fn header(&self) -> String {
         self.diameter.map_or_else(String::new, |column| column.header.clone())
+    }
+
+    /// The units of the columns of depth and feed; millimetres where there is none.
+    pub(super) fn cut_units(&self) -> (StatedIn, StatedIn) {
+        let unit = |column: Option<&Column>| StatedIn::of(column.map_or(1.0, |column| column.measure.step()));
+        (unit(self.depth), unit(self.feed))
     }
 
     /// Reads one row. An excluded row without a number is left out and only counted.

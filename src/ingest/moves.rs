@@ -4,6 +4,7 @@ use super::collector::Collector;
 use super::column_specs::MOVES;
 use super::columns::Columns;
 use super::log::{Log, RowShape};
+use super::unlikely;
 use crate::trial::LogUnits;
 use crate::trial::{Feet, Move, Place, ScrewSense};
 
@@ -16,6 +17,7 @@ pub(super) fn read(
     moves: &mut Vec<Move>,
     collector: &mut Collector,
 ) -> u64 {
+    let before = collector.errors();
     let columns = Columns::resolve(&log.header, MOVES, &log.place(units), collector);
     let (from, to, foot) = (columns.get("from_setting"), columns.get("to_setting"), columns.get("foot"));
     let (raise, turns, note) = (columns.get("raise"), columns.get("turns"), columns.get("note"));
@@ -32,6 +34,7 @@ pub(super) fn read(
     if from.is_none() || to.is_none() || foot.is_none() {
         return 0;
     }
+    let is_clean = collector.errors() == before;
     let mut texts = Texts::default();
     let shape = RowShape::of(&columns, log, &mut log.text_blocks(), collector);
     log.rows(&shape, collector, |row: &mut Row<'_, '_>| {
@@ -52,6 +55,9 @@ pub(super) fn read(
             let found = || format!("a move from setting {from_setting} to itself");
             row.error("same-setting", "to_setting", found, || "every adjustment makes a new setting".to_owned());
             return;
+        }
+        if is_clean {
+            unlikely::moves(row, raise.zip(raised), turns.zip(turned));
         }
         let raise_mm = raised.or_else(|| turned.and_then(|turns| raise_of(turns, feet)));
         let place = Place { file, row: row.number };

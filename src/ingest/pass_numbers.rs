@@ -10,7 +10,8 @@ const NAMED: usize = 6;
 
 /// Remarks on numbers that no pass has between 1 and the highest.
 ///
-/// Where settings share a number each is counted by itself; else one numbering goes through all of them. Left-out readings count: they are in the log.
+/// Where settings share a number each is counted by itself, and may go on from the numbers of the others; else one numbering goes through all of them.
+/// Left-out readings count: they are in the log.
 pub(super) fn check(trial: &Trial, collector: &mut Collector) {
     let mut settings: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
     for cut in trial.diameters.used_cuts(|_| true) {
@@ -20,9 +21,9 @@ pub(super) fn check(trial: &Trial, collector: &mut Collector) {
     let each = settings.values().map(BTreeSet::len).sum::<usize>() > all.len();
     let several = settings.len() > 1;
     let groups: Vec<(Option<u32>, BTreeSet<u32>)> =
-        if each { settings.into_iter().map(|(setting, passes)| (Some(setting), passes)).collect() } else { vec![(None, all)] };
+        if each { settings.into_iter().map(|(setting, passes)| (Some(setting), passes)).collect() } else { vec![(None, all.clone())] };
     for (setting, passes) in groups {
-        let missing = missing(&passes);
+        let missing = missing(&passes, &all);
         if missing.is_empty() {
             continue;
         }
@@ -35,11 +36,13 @@ pub(super) fn check(trial: &Trial, collector: &mut Collector) {
     }
 }
 
-/// The stretches of numbers, ends included, between 1 and the highest of `passes` that none of them has.
-fn missing(passes: &BTreeSet<u32>) -> Vec<(u32, u32)> {
+/// The stretches of numbers, ends included, between 1 and the highest of `passes` that none of them has; below the lowest of them only those that none of
+/// `all` has.
+fn missing(passes: &BTreeSet<u32>, all: &BTreeSet<u32>) -> Vec<(u32, u32)> {
+    let lowest = passes.iter().copied().find(|pass| *pass > 0).unwrap_or(1);
     let mut next = 1_u32;
     let mut missing = Vec::new();
-    for pass in passes.iter().copied().filter(|pass| *pass > 0) {
+    for pass in all.range(1..lowest).chain(passes.range(lowest..)).copied() {
         if pass > next {
             missing.push((next, pass - 1));
         }
@@ -64,7 +67,23 @@ mod tests {
     use super::*;
 
     fn of(passes: &[u32]) -> Vec<(u32, u32)> {
-        missing(&passes.iter().copied().collect())
+        beside(passes, &[])
+    }
+
+    fn beside(passes: &[u32], others: &[u32]) -> Vec<(u32, u32)> {
+        let passes: BTreeSet<u32> = passes.iter().copied().collect();
+        missing(&passes, &others.iter().chain(&passes).copied().collect())
+    }
+
+    /// A setting goes on from the numbers of another; what lies between its own numbers is missing whatever others have.
+    #[test]
+    fn numbers_of_other_settings_fill_what_lies_below() {
+        assert_eq!(beside(&[4, 5], &[1, 2, 3]), []);
+        assert_eq!(beside(&[3, 4, 5], &[1, 2, 3]), []);
+        assert_eq!(beside(&[5, 6], &[1, 2, 3]), [(4, 4)]);
+        assert_eq!(beside(&[4, 6], &[1, 2, 3, 5]), [(5, 5)]);
+        assert_eq!(beside(&[1, 3], &[1, 2, 3]), [(2, 2)]);
+        assert_eq!(beside(&[4], &[2, 6]), [(1, 1), (3, 3)]);
     }
 
     #[test]

@@ -58,7 +58,7 @@ pub fn read_settings(path: &Path, options: &ReadOptions) -> Result<Trial, Reject
     let mut stated = build(&document, &folder_name(folder), &mut reading.collector);
     reading.criteria(&document, &mut stated.trial);
     for (missing, key) in [(stated.diameter_missing, "bar.diameter_mm"), (stated.length_missing, "bar.length_mm")] {
-        if missing {
+        if missing && !document.is_faulty(key) {
             let help = format!("state `{}` in [bar]: without readings nothing else tells it", key.trim_start_matches("bar."));
             reading.collector.add(document.error("missing-key", key, format!("no `{}`", key.trim_start_matches("bar.")), help));
         }
@@ -81,6 +81,8 @@ pub(super) struct Reading<'o> {
     pub(super) inputs: Vec<InputFile>,
     pub(super) rows: DiameterRows,
     pub(super) counts: Vec<(usize, RowCount)>,
+    /// Whether the value of a level's division is stated with a fault.
+    pub(super) division_is_faulty: bool,
 }
 
 impl<'o> Reading<'o> {
@@ -95,6 +97,7 @@ impl<'o> Reading<'o> {
             inputs: Vec::new(),
             rows: DiameterRows::default(),
             counts: Vec::new(),
+            division_is_faulty: false,
         }
     }
 
@@ -171,6 +174,7 @@ impl<'o> Reading<'o> {
                 (Document::default(), is_there)
             }
         };
+        self.division_is_faulty = document.is_faulty("gauge.level.division_mm_per_m");
         let mut stated = build(&document, &self.files.name, &mut self.collector);
         self.criteria(&document, &mut stated.trial);
         names.sort_by_cached_key(|name| natural_key(name));
@@ -238,7 +242,7 @@ impl<'o> Reading<'o> {
             let finding = passes::at("temperature-carried", Severity::Warning, place, &stated.trial.inputs, found, help);
             self.collector.add(finding.in_column("temperature_c"));
         }
-        checks::check(&stated, &self.rows.headers, &mut self.collector);
+        checks::check(&stated, &self.rows, &mut self.collector);
         // what readings tell of a bar counts only where they are right
         let bar_is_known = self.collector.errors() == 0 || !(stated.diameter_missing || stated.length_missing);
         let mut trial = defaults::fill(stated, &self.rows);

@@ -107,7 +107,8 @@ impl Reading<'_> {
         let rows = match kind {
             LogKind::Diameters => diameters::read(log, index, units, blocks, &mut self.rows, collector),
             LogKind::Levels => {
-                let division = trial.gauge.level.division_mm_per_m;
+                // a division stated with a fault rejects the trial already: any value lets the rest be read
+                let division = trial.gauge.level.division_mm_per_m.or(self.division_is_faulty.then_some(1.0));
                 count(levels::read(log, index, units, division, &mut trial.levels, collector))
             }
             LogKind::Indicator => count(indicator::read(log, index, units, &mut trial.indicator, collector)),

@@ -1,6 +1,7 @@
 //! What stands twice in a log: a second table, rows pasted twice, a repeat with the number of another.
 
 use super::collector::Collector;
+use super::defaults::{FINEST_RESOLUTION_MM, TYPICAL_RESOLUTION_MM};
 use super::passes::at;
 use crate::findings::{Finding, Severity};
 use crate::trial::Trial;
@@ -33,13 +34,21 @@ pub(super) fn two_tables(trial: &Trial, collector: &mut Collector) {
 const PASTED: usize = 4;
 /// Longest log that is searched for them: longer ones are written by machines.
 const SEARCHED: usize = 100_000;
+/// Most rows of a run that are counted.
+const COUNTED: usize = 64;
+/// A run that comes again by chance less often than this was copied.
+const BY_CHANCE: f64 = 1e-3;
 
 /// Station, reading, angle and number of the repeat of a row.
 type Row = (u32, u64, u64, Option<u32>);
 
-/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit: in the same pass, or in another one that cut
-/// metal, after which no bar measures the same.
-pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
+/// Four readings or more in a row, of three diameters or more, that stand above in the same order to the last digit: in the same pass, or in another one that is
+/// stated to have cut metal, after which no bar measures the same. `finest_mm` is the finest step of the readings.
+///
+/// A coarse gauge reads the same again by itself. Two readings of one place, each of standard uncertainty u and shown in steps r, agree with probability
+/// `r/(2√π·u)` at most, where r is small against u: the density of their difference at 0 times the step (arithmetic). A run is told when all of it agrees by
+/// chance less often than once in a thousand.
+pub(super) fn pasted_twice(trial: &Trial, finest_mm: Option<f64>, collector: &mut Collector) {
     let log = &trial.diameters;
     if log.len() < 2 * PASTED || log.len() > SEARCHED {
         return;
@@ -47,6 +56,8 @@ pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
     let bits = |angle: Option<f64>| angle.map_or(u64::MAX, f64::to_bits);
     let rows: Vec<Row> =
         log.iter().zip(0..).map(|(r, row)| (log.station_number(row), r.read_mm.to_bits(), bits(r.angle_deg), r.repeat)).collect();
+    let gauge = &trial.gauge.diameter;
+    let alike = agree_by_chance(if gauge.resolution_mm > 0.0 { Some(gauge.resolution_mm) } else { finest_mm }, gauge.u_mm);
     let mut first: HashMap<&[Row], usize> = HashMap::new();
     for (start, run) in rows.windows(PASTED).enumerate() {
         let kinds: BTreeSet<u64> = run.iter().map(|row| row.1).collect();
@@ -57,8 +68,15 @@ pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
         if before + PASTED > start {
             continue;
         }
-        let same_cut = (0..PASTED).all(|row| log.cut_number(before + row) == log.cut_number(start + row));
-        let (found, help) = if same_cut {
+        let is_copy = |row: &usize| {
+            let (cut, above) = (log.cut_number(start + row), log.cut_number(before + row));
+            rows.get(before + row) == rows.get(start + row) && (cut, above) == (log.cut_number(start), log.cut_number(before))
+        };
+        let length = (0..COUNTED.min(rows.len() - start).min(start - before)).take_while(is_copy).count();
+        if length < PASTED || alike.powi(i32::try_from(length).unwrap_or(i32::MAX)) > BY_CHANCE {
+            continue;
+        }
+        let (found, help) = if log.cut_number(before) == log.cut_number(start) {
             // repeats have numbers, and the same one twice is told of itself
             if log.has_repeats() {
                 continue;
@@ -67,13 +85,14 @@ pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
                 format!("readings that stand from row {} on, once more in the same order", log.place(before).row),
                 "if they were pasted twice take one copy out: as logged they count twice; if they were read again number them in a column repeat",
             )
-        } else if log.cut(start).depth_mm.0 > 0.0 {
+        } else if log.cut(start).depth_mm.0 > 0.0 && depth_is_stated(trial, start) {
             (
                 format!(
                     "readings that stand from row {} on in another pass, to the last digit and in the same order",
                     log.place(before).row
                 ),
-                "after another cut no bar measures the same: if they were copied take one copy out, as logged they count twice",
+                "after another cut no bar measures the same: if they were copied take one copy out, as logged they count twice; if nothing was cut \
+                 write depth 0",
             )
         } else {
             continue;
@@ -81,6 +100,20 @@ pub(super) fn pasted_twice(trial: &Trial, collector: &mut Collector) {
         collector.add(at("pasted-twice", Severity::Warning, log.place(start), &trial.inputs, found, help));
         return;
     }
+}
+
+/// How often two readings of one place agree to the last digit, at most; a step that nothing tells is taken as fine as that of a micrometer.
+fn agree_by_chance(step_mm: Option<f64>, u_mm: f64) -> f64 {
+    let step = step_mm.unwrap_or(TYPICAL_RESOLUTION_MM);
+    // more decimals than a gauge shows come from a conversion and say nothing of it
+    let step = if step < FINEST_RESOLUTION_MM * (1.0 - 1e-9) { TYPICAL_RESOLUTION_MM } else { step };
+    (step / (2.0 * std::f64::consts::PI.sqrt() * u_mm)).clamp(0.0, 1.0)
+}
+
+/// Whether the log or the settings state the depth of a reading's pass, so that it is none that was assumed.
+fn depth_is_stated(trial: &Trial, row: usize) -> bool {
+    let assumed = trial.assumed.iter().any(|assumption| assumption.key == "cutting.depth_mm");
+    !assumed || trial.diameters.cut(row).depth_mm.0 != trial.cutting.depth_mm
 }
 
 /// The same numbered repeat twice at one station of one pass.

@@ -44,14 +44,22 @@ pub(super) fn by_pass(trial: &Trial, within: impl Fn(f64) -> bool) -> Vec<PassSi
 }
 
 /// Whether in every pass the diameters spread over more than a tenth of the largest at stations within a hundredth of one another: no turned
-/// bar does, and exchanged columns do.
+/// bar does, and exchanged columns do. Where every pass is one reading all readings are looked at together.
 pub(super) fn swapped(passes: &[PassSizes]) -> bool {
     let looks_so = |pass: &PassSizes| {
         let ((near, far), (small, large)) = (pass.stations, pass.diameters);
         near > 0.0 && far - near < 0.01 * far && large - small > WIDEST * large
     };
     let mut several = passes.iter().filter(|pass| pass.readings > 1).peekable();
-    several.peek().is_some() && several.all(looks_so)
+    if several.peek().is_some() {
+        return several.all(looks_so);
+    }
+    let together = |all: PassSizes, one: &PassSizes| {
+        let join = |(low, high): (f64, f64), (least, most): (f64, f64)| (low.min(least), high.max(most));
+        let (stations, diameters) = (join(all.stations, one.stations), join(all.diameters, one.diameters));
+        PassSizes { readings: all.readings + one.readings, stations, diameters, ..all }
+    };
+    passes.split_first().is_some_and(|(first, others)| looks_so(&others.iter().fold(*first, together)))
 }
 
 /// An error where no bar is that thin or thick. `headers` are those of the columns of diameters by their files.

@@ -1,8 +1,10 @@
 //! What is used as it stands, and asked about: a bar that hangs out too far, cuts that nobody is likely to mean.
 
+use super::cells::Row;
 use super::collector::Collector;
+use super::columns::Column;
 use super::passes::at;
-use super::settings::{Stated, depth_asked, feed_asked};
+use super::settings::{Stated, StatedIn, depth_asked, feed_asked, raise_asked, shown, turns_asked};
 use crate::findings::{Finding, Severity};
 use crate::trial::{Cut, GOOD_OVERHANG, MOST_OVERHANG, Trial};
 
@@ -33,25 +35,50 @@ pub(super) fn overhang(trial: &Trial, collector: &mut Collector) {
     });
 }
 
-/// Depths and feeds of logged passes that nobody is likely to mean; those of the settings were asked about where they stand.
-pub(super) fn cuts(stated: &Stated, collector: &mut Collector) {
+/// Depths and feeds of logged passes that nobody is likely to mean; those of the settings were asked about where they stand. `units` are those of the columns
+/// of depth and feed by their files.
+pub(super) fn cuts(stated: &Stated, units: &[(usize, StatedIn, StatedIn)], collector: &mut Collector) {
     let trial = &stated.trial;
     let diameter = (!stated.diameter_missing).then_some(trial.bar.diameter_mm);
-    let depth = |cut: &Cut| depth_asked(cut.depth_mm.0, diameter).filter(|_| cut.depth_mm.0 != trial.cutting.depth_mm);
-    let feed =
-        |cut: &Cut| feed_asked(cut.feed_mm_per_rev.0, trial.cutting.rpm).filter(|_| cut.feed_mm_per_rev.0 != trial.cutting.feed_mm_per_rev);
-    let mut say = |help: Option<String>, number: usize, column: &str, found: String| {
-        let row = (0..trial.diameters.len()).find(|row| trial.diameters.cut_number(*row) as usize == number);
-        if let (Some(help), Some(row)) = (help, row) {
+    let unit_of = |row: usize| {
+        let file = trial.diameters.place(row).file;
+        let unit = units.iter().find(|(one, ..)| *one == file);
+        unit.map_or((StatedIn::of(1.0), StatedIn::of(1.0)), |(_, depth, feed)| (*depth, *feed))
+    };
+    let odd = |is_odd: &dyn Fn(&Cut) -> bool| {
+        let number = trial.diameters.cuts().iter().position(is_odd)?;
+        (0..trial.diameters.len()).find(|row| trial.diameters.cut_number(*row) as usize == number)
+    };
+    let mut say = |help: Option<String>, row: usize, column: &str, found: String| {
+        if let Some(help) = help {
             let finding = at("unlikely-value", Severity::Warning, trial.diameters.place(row), &trial.inputs, found, &help);
             collector.add(finding.in_column(column));
         }
     };
-    let list = trial.diameters.cuts();
-    if let Some((number, cut)) = list.iter().enumerate().find(|(_, cut)| depth(cut).is_some()) {
-        say(depth(cut), number, "depth", format!("a depth of {} mm", cut.depth_mm.0));
+    let depth = |cut: &Cut, unit| depth_asked(cut.depth_mm.0, diameter, unit).filter(|_| cut.depth_mm.0 != trial.cutting.depth_mm);
+    if let Some(row) = odd(&|cut| depth(cut, StatedIn::of(1.0)).is_some()) {
+        let (cut, (unit, _)) = (trial.diameters.cut(row), unit_of(row));
+        say(depth(cut, unit), row, "depth", format!("a depth of {}", unit.shown(cut.depth_mm.0)));
     }
-    if let Some((number, cut)) = list.iter().enumerate().find(|(_, cut)| feed(cut).is_some()) {
-        say(feed(cut), number, "feed", format!("a feed of {} mm a revolution", cut.feed_mm_per_rev.0));
+    let feed = |cut: &Cut, unit| {
+        feed_asked(cut.feed_mm_per_rev.0, trial.cutting.rpm, unit).filter(|_| cut.feed_mm_per_rev.0 != trial.cutting.feed_mm_per_rev)
+    };
+    if let Some(row) = odd(&|cut| feed(cut, StatedIn::of(1.0)).is_some()) {
+        let (cut, (_, unit)) = (trial.diameters.cut(row), unit_of(row));
+        say(feed(cut, unit), row, "feed", format!("a feed of {} a revolution", unit.shown(cut.feed_mm_per_rev.0)));
+    }
+}
+
+/// A move of many turns or of millimetres, in the columns that state it.
+pub(super) fn moves(row: &mut Row<'_, '_>, raise: Option<(&Column, f64)>, turns: Option<(&Column, f64)>) {
+    let raised = raise.and_then(|(column, raise_mm)| {
+        let unit = StatedIn::of(column.measure.step());
+        Some((column, format!("a raise of {}", unit.shown(raise_mm)), raise_asked(raise_mm, unit)?))
+    });
+    let turned = turns.and_then(|(column, turns)| Some((column, format!("{} turns in one move", shown(turns)), turns_asked(turns)?)));
+    for (column, found, help) in raised.into_iter().chain(turned) {
+        let (file, number) = (row.file, row.number);
+        let finding = || Finding::new("unlikely-value", Severity::Warning, found, help).in_file(file).at_row(number);
+        row.collector.remark(|| finding().in_column(column.header.clone()));
     }
 }

@@ -7,6 +7,7 @@ use super::column_specs::DIAMETERS;
 use super::columns::{Column, HeaderPlace, identify};
 use super::diameter_rows::DiameterRows;
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
+use super::lines::split_cells;
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
 use super::words::direction;
@@ -52,7 +53,7 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     let bare = direction.is_none() && words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()));
     match cell.unit(named, "diameter", Holds::Length)? {
         Unit::Unknown(_) if words.len() > named => None,
-        Unit::Beside(_) if bare => None,
+        Unit::Beside(..) if bare => None,
         _ => Some(PassColumn { pass, bare, direction, named }),
     }
 }
@@ -60,17 +61,40 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
 /// Bare numbers over columns up to this are taken for numbers of passes, however few passes a sheet has; stations in millimetres reach farther.
 const BARE_PASSES: u32 = 50;
 
-/// Says that bare numbers over the columns are no numbers of passes.
-fn stations_across(passes: &[(Column, PassColumn)], place: &HeaderPlace<'_>, collector: &mut Collector) {
+/// Rows of the first column that are looked at.
+const LOOKED_AT: usize = 1000;
+
+/// Says that bare numbers over the columns are no numbers of passes: they leap while the first column counts, or are too large.
+fn stations_across(passes: &[(Column, PassColumn)], first_counts: bool, place: &HeaderPlace<'_>, collector: &mut Collector) {
     let count = u32::try_from(passes.len()).unwrap_or(u32::MAX);
-    let Some((column, odd)) = passes.iter().find(|(_, pass)| pass.bare && pass.pass > BARE_PASSES.max(count)) else { return };
+    let bare = || passes.iter().filter(|(_, pass)| pass.bare);
+    let leap = bare().zip(bare().skip(1)).find(|((_, before), (_, pass))| pass.pass > before.pass.saturating_add(1)).map(|(_, leap)| leap);
+    let too_large = || bare().find(|(_, pass)| pass.pass > BARE_PASSES.max(count));
+    let Some((column, odd)) = leap.filter(|_| first_counts).or_else(too_large) else { return };
     let found = format!("`{}` over one of {count} columns of diameters", column.header);
     let help = format!(
         "bare numbers of passes are 1, 2, 3 and so on. If stations run across and passes down, turn the sheet over, so that each line is a \
-         station; if it is the number of a pass write `pass {}`",
+         station; if it is the number of a pass write `pass {}`, and so over each column",
         odd.pass
     );
     collector.add(place.error("stations-across", &column.header, found, help));
+}
+
+/// Whether the first column counts by one, as passes do: 1, 2, 3, each as often as one likes.
+fn counts(log: &Log<'_>, column: &Column) -> bool {
+    let (mut lines, mut cells, mut before) = (log.body_lines(), Vec::new(), None::<u32>);
+    for _ in 0..LOOKED_AT {
+        let Some((_, line)) = lines.next_row() else { break };
+        if split_cells(line, log.separator(), &mut cells).is_err() || log.is_header(line) || cells.iter().all(|cell| cell.is_empty()) {
+            continue;
+        }
+        let Some(number) = cells.get(column.index).and_then(|cell| cell.parse::<u32>().ok()) else { return false };
+        if before.is_some_and(|before| number != before && number != before.saturating_add(1)) {
+            return false;
+        }
+        before = Some(number);
+    }
+    before.is_some()
 }
 
 /// The columns of a wide sheet.
@@ -115,7 +139,8 @@ impl WideColumns {
             }
             passes.push((column("diameter", Holds::Length, measure), pass));
         }
-        stations_across(&passes, &place, collector);
+        let first_counts = station.as_ref().is_some_and(|station| counts(log, station));
+        stations_across(&passes, first_counts, &place, collector);
         let numeric: Vec<usize> = station.iter().map(|column| column.index).chain(passes.iter().map(|(column, _)| column.index)).collect();
         let first = passes.first().map(|(column, _)| column.index);
         let mark = log.decimal_mark(&numeric, first, blocks);

@@ -42,9 +42,11 @@ impl<'b> Builder<'b> {
 
     pub(super) fn missing(&mut self, key: &str, why: &str) -> f64 {
         self.number(key).unwrap_or_else(|| {
-            let name = key.rsplit('.').next().unwrap_or(key);
-            let finding = self.document.error("missing-key", key, format!("no `{name}`"), format!("state `{name}`: {why}"));
-            self.collector.add(finding);
+            if !self.document.is_faulty(key) {
+                let name = key.rsplit('.').next().unwrap_or(key);
+                let finding = self.document.error("missing-key", key, format!("no `{name}`"), format!("state `{name}`: {why}"));
+                self.collector.add(finding);
+            }
             0.0
         })
     }

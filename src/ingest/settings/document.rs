@@ -2,7 +2,7 @@ use super::super::collector::Collector;
 use super::keys::Key;
 use super::reader::Reader;
 use crate::findings::{Finding, Severity};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use toml::de::DeTable;
 
 /// A value as stated, brought to the metric key's unit.
@@ -32,6 +32,8 @@ pub(crate) struct Document {
     pub(super) file: String,
     pub(super) entries: BTreeMap<String, Entry>,
     pub(super) tables: BTreeMap<String, u64>,
+    /// Keys that are stated with a fault, which is told: they count as not stated, and nothing asks for them.
+    pub(super) faulty: BTreeSet<String>,
 }
 
 /// The `[trial] name` of a settings text, whatever else is wrong with it.
@@ -97,6 +99,11 @@ impl Document {
     /// Whether a number was stated by its inch twin.
     pub(crate) fn in_inches(&self, key: &str) -> bool {
         self.entries.get(key).is_some_and(|entry| entry.inch)
+    }
+
+    /// Whether a key is stated with a fault, which is told.
+    pub(crate) fn is_faulty(&self, key: &str) -> bool {
+        self.faulty.contains(key)
     }
 
     /// Whether the table is there.

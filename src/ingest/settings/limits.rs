@@ -32,7 +32,7 @@ pub(crate) fn criteria(document: &Document, fallback_name: &str, collector: &mut
         name: Some(name),
     };
     unlikely(document).into_iter().for_each(|finding| collector.add(finding));
-    if stated.limits.is_empty() {
+    if stated.limits.is_empty() && !document.faulty.iter().any(|key| key.starts_with("limit[")) {
         let found = "a criteria file without a usable limit";
         collector.add(document.error("no-limit", "limit", found, "write [[limit]], once for each, with quantity and limit_mm"));
     }
@@ -77,9 +77,10 @@ impl Builder<'_> {
         let key = |name: &str| format!("{table}.{name}");
         let limit_mm = self.missing(&key("limit_mm"), "the largest deviation allowed");
         let Some(quantity) = self.document.text(&key("quantity")).and_then(quantity_of) else {
-            let finding =
-                self.document.error("missing-key", &key("quantity"), "no usable `quantity`", "state what is limited, such as \"taper\"");
-            self.collector.add(finding);
+            if !self.document.is_faulty(&key("quantity")) {
+                let help = "state what is limited, such as \"taper\"";
+                self.collector.add(self.document.error("missing-key", &key("quantity"), "no usable `quantity`", help));
+            }
             return None;
         };
         let sense = self.document.text(&key("sense")).and_then(sense_of).unwrap_or(Sense::Either);

@@ -10,10 +10,11 @@ mod limits;
 mod reader;
 mod requests;
 mod sensible;
+mod slips;
 mod syntax;
 
 pub(super) use build::{Stated, build};
 pub(super) use document::{Document, peek_name};
 pub use keys::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};
 pub(super) use limits::{Stated as StatedCriteria, criteria};
-pub(super) use sensible::{depth_asked, feed_asked};
+pub(super) use slips::{StatedIn, depth_asked, feed_asked, raise_asked, shown, turns_asked};

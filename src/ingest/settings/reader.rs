@@ -164,12 +164,20 @@ impl Reader<'_> {
             self.fault("both-units", at, format!("both `{}` and `{twin}`", key.name()), "state it once, in one unit");
             return;
         }
+        // of `1,200` the parser keeps the 1
+        let row = self.row(at);
+        let rows = row..=self.row(value.span().end).max(row);
+        if self.faulty_rows.range(rows).next().is_some() {
+            self.document.faulty.insert(place.to_owned());
+            return;
+        }
         match convert(key, inch, value.get_ref()) {
             Ok(converted) => {
                 let (row, column) = self.place(value.span().start);
                 self.document.entries.insert(place.to_owned(), Entry { value: converted, inch, row, column });
             }
             Err((code, help)) => {
+                self.document.faulty.insert(place.to_owned());
                 let name = if inch { key.inch_twin().unwrap_or_default() } else { key.name().to_owned() };
                 let source = self.source(value.span());
                 self.fault(code, value.span().start, format!("`{source}` for `{name}`"), help);

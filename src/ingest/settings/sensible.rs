@@ -4,15 +4,11 @@
 //! hundredths for millimetres, a feed per minute for one per revolution.
 
 use super::document::{Document, Value};
+use super::slips::{StatedIn, depth_asked, feed_asked, other_slope, other_unit, shown, slope_stated};
 use crate::findings::{Finding, Severity};
-use crate::quantities::sentence_case;
+use crate::quantities::{MM_PER_INCH, sentence_case};
+use crate::trial::Quantity;
 
-/// Largest radial depth of a test cut that is not asked about, mm; on a thin bar a tenth of its diameter.
-const MOST_DEPTH_MM: f64 = 3.0;
-/// The same as a share of the bar's diameter.
-const MOST_DEPTH_SHARE: f64 = 0.1;
-/// Largest feed that is not asked about, mm a revolution: above it threads are cut, not bars.
-const MOST_FEED_MM_PER_REV: f64 = 2.0;
 /// Largest uncertainty or resolution of a gauge for diameters or of an indicator, mm: a hand caliper is three times better.
 const MOST_GAUGE_MM: f64 = 0.1;
 /// Largest uncertainty or division of a level, mm/m: a builder's level is twice as good.
@@ -27,43 +23,66 @@ const MOST_SPREAD_C: f64 = 15.0;
 /// The slip that a value too large comes from.
 #[derive(Clone, Copy)]
 enum Slip {
-    /// Micrometres for millimetres, thou for inches.
-    Thousandths,
-    /// Something else, asked in these words.
-    Asked(&'static str),
+    /// Another unit; what is usual lies between these, mm or mm/m.
+    Unit(f64, f64),
+    /// The pitch of a screw: its diameter, its threads an inch, or its pitch for them.
+    Pitch,
+    /// The spread of temperature: a temperature.
+    Spread,
 }
 
-const MICROMETER: &str = "a micrometer in a careful hand reads to 0.002 mm, a caliper to 0.03 mm";
+/// What is usual, said in millimetres and in inches.
+type Usual = (&'static str, &'static str);
+
+const MICROMETER: Usual = (
+    "a micrometer in a careful hand reads to 0.002 mm, a caliper to 0.03 mm",
+    "a micrometer in a careful hand reads to 0.0001 in, a caliper to 0.001 in",
+);
+const RESOLUTION: Usual = ("a micrometer shows 0.01 or 0.001 mm", "a micrometer shows 0.001 or 0.0001 in");
+const LIMITS: Usual = ("limits are hundredths of a millimetre", "limits are ten-thousandths of an inch");
+const GAUGE: Slip = Slip::Unit(4e-4, 0.05);
+const LEVEL: Slip = Slip::Unit(0.002, 0.5);
+const LIMIT: Slip = Slip::Unit(1e-3, 0.3);
 
 /// Path of the key (`*` a name, `[]` a list), the largest value that is not asked about, the usual slip, and what is usual.
-const BOUNDS: &[(&str, f64, Slip, &str)] = &[
-    ("gauge.diameter.u_mm", MOST_GAUGE_MM, Slip::Thousandths, MICROMETER),
-    ("gauge.diameter.calibration_u_mm", MOST_GAUGE_MM, Slip::Thousandths, MICROMETER),
-    ("gauge.diameter.resolution_mm", MOST_GAUGE_MM, Slip::Thousandths, "a micrometer shows 0.01 or 0.001 mm"),
-    ("gauge.diameter.*.u_mm", MOST_GAUGE_MM, Slip::Thousandths, MICROMETER),
-    ("gauge.diameter.*.calibration_u_mm", MOST_GAUGE_MM, Slip::Thousandths, MICROMETER),
-    ("gauge.diameter.*.resolution_mm", MOST_GAUGE_MM, Slip::Thousandths, "a micrometer shows 0.01 or 0.001 mm"),
-    ("gauge.indicator.u_mm", MOST_GAUGE_MM, Slip::Thousandths, "an indicator reads to 0.001 or 0.01 mm"),
-    ("gauge.level.u_mm_per_m", MOST_LEVEL_MM_PER_M, Slip::Thousandths, "a machinist’s level reads to 0.01 to 0.2 mm/m"),
-    ("gauge.level.division_mm_per_m", MOST_LEVEL_MM_PER_M, Slip::Thousandths, "a division of a level is 0.02 to 0.5 mm/m"),
-    ("acceptance.limit[].limit_mm", MOST_LIMIT_MM, Slip::Thousandths, "limits are hundredths of a millimetre"),
-    ("limit[].limit_mm", MOST_LIMIT_MM, Slip::Thousandths, "limits are hundredths of a millimetre"),
-    ("plan.target_expanded_mm", MOST_LIMIT_MM, Slip::Thousandths, "a quarter of the limit is usual"),
+const BOUNDS: &[(&str, f64, Slip, Usual)] = &[
+    ("gauge.diameter.u_mm", MOST_GAUGE_MM, GAUGE, MICROMETER),
+    ("gauge.diameter.calibration_u_mm", MOST_GAUGE_MM, GAUGE, MICROMETER),
+    ("gauge.diameter.resolution_mm", MOST_GAUGE_MM, GAUGE, RESOLUTION),
+    ("gauge.diameter.*.u_mm", MOST_GAUGE_MM, GAUGE, MICROMETER),
+    ("gauge.diameter.*.calibration_u_mm", MOST_GAUGE_MM, GAUGE, MICROMETER),
+    ("gauge.diameter.*.resolution_mm", MOST_GAUGE_MM, GAUGE, RESOLUTION),
+    ("gauge.indicator.u_mm", MOST_GAUGE_MM, GAUGE, ("an indicator reads to 0.001 or 0.01 mm", "an indicator reads to 0.0001 or 0.0005 in")),
+    (
+        "gauge.level.u_mm_per_m",
+        MOST_LEVEL_MM_PER_M,
+        LEVEL,
+        ("a machinist’s level reads to 0.01 to 0.2 mm/m", "a machinist’s level reads to 0.0001 to 0.002 in a foot"),
+    ),
+    (
+        "gauge.level.division_mm_per_m",
+        MOST_LEVEL_MM_PER_M,
+        LEVEL,
+        ("a division of a level is 0.02 to 0.5 mm/m", "a division of a level is 0.0002 to 0.005 in a foot"),
+    ),
+    ("acceptance.limit[].limit_mm", MOST_LIMIT_MM, LIMIT, LIMITS),
+    ("limit[].limit_mm", MOST_LIMIT_MM, LIMIT, LIMITS),
+    ("plan.target_expanded_mm", MOST_LIMIT_MM, LIMIT, ("a quarter of the limit is usual", "a quarter of the limit is usual")),
     (
         "machine.feet.screw_pitch_mm",
         MOST_PITCH_MM,
-        Slip::Asked("is it the screw’s diameter, or its threads per inch (screw_threads_per_inch)?"),
-        "a foot’s screw climbs 0.5 to 3 mm a turn",
+        Slip::Pitch,
+        ("a foot’s screw climbs 0.5 to 3 mm a turn", "a foot’s screw has 8 to 50 threads an inch"),
     ),
     (
         "conditions.temperature_spread_c",
         MOST_SPREAD_C,
-        Slip::Asked("is it the temperature of the room (temperature_c)?"),
-        "the ends of a bar that was left to cool are alike to 2 °C",
+        Slip::Spread,
+        ("the ends of a bar that was left to cool are alike to 2 °C", "the ends of a bar that was left to cool are alike to 4 °F"),
     ),
 ];
 
-/// A warning for each value of the settings or the criteria that lies beyond what is sensible.
+/// A warning for each value of the settings or the criteria that lies beyond what is sensible, in the key and the unit that stated it.
 pub(super) fn unlikely(document: &Document) -> Vec<Finding> {
     let mut found = Vec::new();
     for (place, entry) in &document.entries {
@@ -72,71 +91,98 @@ pub(super) fn unlikely(document: &Document) -> Vec<Finding> {
         if value <= *most {
             continue;
         }
-        let help = match slip {
-            Slip::Asked(question) => format!("{question} {}", sentence(usual)),
-            Slip::Thousandths => {
-                let (unit, stated) = as_stated(place, entry.inch, value);
-                format!("is it in {unit}? Then write {}. {}", shown(stated / 1000.0), sentence(usual))
+        let usual = sentence(if entry.inch { usual.1 } else { usual.0 });
+        let quantity = place.strip_suffix("limit_mm").and_then(|limit| document.text(&format!("{limit}quantity")));
+        let (ratio, slope) = [Quantity::AdjacentBands, Quantity::LevelVariation].map(|one| quantity == Some(one.name())).into();
+        if entry.inch && (ratio || slope) {
+            continue; // an error says that these are no lengths
+        }
+        found.push(match slip {
+            _ if ratio => warned(document, place, shown(value), ratio_asked(value)),
+            Slip::Unit(least, most) if slope => {
+                let usual = sentence("such limits are 0.02 to 0.1 mm/m");
+                warned(
+                    document,
+                    place,
+                    format!("{} mm/m", shown(value)),
+                    format!("{}. {usual}", other_slope(value, false, (*least, *most))),
+                )
             }
-        };
-        found.push(warned(document, place, value, help));
+            Slip::Unit(least, most) if place.ends_with("_mm_per_m") => {
+                let unit = if entry.inch { "in a foot" } else { "mm/m" };
+                let stated = format!("{} {unit}", shown(slope_stated(value, entry.inch)));
+                warned(document, place, stated, format!("{}. {usual}", other_slope(value, entry.inch, (*least, *most))))
+            }
+            Slip::Unit(least, most) => {
+                let unit = StatedIn::inches(entry.inch);
+                warned(document, place, unit.shown(value), format!("{}. {usual}", other_unit(value, unit, (*least, *most))))
+            }
+            Slip::Pitch => {
+                let stated =
+                    if entry.inch { format!("{} threads an inch", shown(MM_PER_INCH / value)) } else { format!("{} mm", shown(value)) };
+                warned(document, place, stated, format!("{} {usual}", pitch_asked(value, entry.inch)))
+            }
+            Slip::Spread => {
+                let stated = if entry.inch { format!("{} °F", shown(value * 9.0 / 5.0)) } else { format!("{} °C", shown(value)) };
+                warned(document, place, stated, format!("{} {usual}", spread_asked(value, entry.inch)))
+            }
+        });
     }
     let number = |key: &str| document.number(key);
-    if let Some(depth) = number("cutting.depth_mm")
-        && let Some(help) = depth_asked(depth, number("bar.diameter_mm"))
+    let unit = |key: &str| StatedIn::inches(document.in_inches(key));
+    let (key, diameter) = ("cutting.depth_mm", number("bar.diameter_mm"));
+    if let Some(depth) = number(key)
+        && let Some(help) = depth_asked(depth, diameter, unit(key))
     {
-        found.push(warned(document, "cutting.depth_mm", depth, help));
+        found.push(warned(document, key, unit(key).shown(depth), help));
     }
-    if let Some(feed) = number("cutting.feed_mm_per_rev")
-        && let Some(help) = feed_asked(feed, number("cutting.rpm"))
+    let key = "cutting.feed_mm_per_rev";
+    if let Some(feed) = number(key)
+        && let Some(help) = feed_asked(feed, number("cutting.rpm"), unit(key))
     {
-        found.push(warned(document, "cutting.feed_mm_per_rev", feed, help));
+        found.push(warned(document, key, format!("{} a revolution", unit(key).shown(feed)), help));
     }
     found
 }
 
-/// What to ask about a radial depth of cut, where it is more than a test cut takes from a bar of that diameter.
-pub(in crate::ingest) fn depth_asked(depth_mm: f64, diameter_mm: Option<f64>) -> Option<String> {
-    let most =
-        diameter_mm.filter(|diameter| *diameter > 0.0).map_or(MOST_DEPTH_MM, |diameter| MOST_DEPTH_MM.min(MOST_DEPTH_SHARE * diameter));
-    (depth_mm > most).then(|| {
-        format!(
-            "is it in hundredths of a millimetre? Then write {} mm. The depth is on the radius: this takes {} mm off the diameter; a test cut takes \
-             0.02 to 0.5 mm off the radius; it is used as stated",
-            shown(depth_mm / 100.0),
-            shown(2.0 * depth_mm)
-        )
-    })
+/// What to ask about a ratio above 1.
+fn ratio_asked(ratio: f64) -> String {
+    let asked = if ratio <= 100.0 { format!("is it in per cent? Then write {}: ", shown(ratio / 100.0)) } else { String::new() };
+    format!("{asked}it is a ratio, 75 % is written 0.75; it is used as stated")
 }
 
-/// What to ask about a feed, where it is more than a bar is turned with.
-pub(in crate::ingest) fn feed_asked(feed_mm_per_rev: f64, rpm: Option<f64>) -> Option<String> {
-    (feed_mm_per_rev > MOST_FEED_MM_PER_REV).then(|| {
-        let divided = rpm.filter(|rpm| *rpm > 0.0).map_or_else(
-            || "divide it by the spindle’s speed".to_owned(),
-            |rpm| format!("at {} rev/min write {}", shown(rpm), shown((1e3 * feed_mm_per_rev / rpm).round() / 1e3)),
-        );
-        format!("is it in mm a minute? Then {divided}. A finishing feed is 0.05 to 0.3 mm a revolution; it is used as stated")
-    })
+/// What to ask about the pitch of a foot's screw.
+fn pitch_asked(pitch_mm: f64, inch: bool) -> String {
+    if !inch {
+        return "is it the screw’s diameter, or its threads an inch (screw_threads_per_inch)?".to_owned();
+    }
+    let stated = MM_PER_INCH / pitch_mm;
+    if stated >= 0.4 {
+        format!("is it the pitch in mm? Then write screw_pitch_mm = {}.", shown(stated))
+    } else {
+        format!("is it the pitch in inches? Then write {}.", shown(1.0 / stated))
+    }
 }
 
-fn warned(document: &Document, place: &str, value: f64, help: String) -> Finding {
-    let inch = document.in_inches(place);
-    let key = place.rsplit('.').next().unwrap_or(place);
-    let unit = match key {
-        _ if key.ends_with("_mm_per_m") => " mm/m",
-        _ if key.ends_with("_mm_per_rev") => " mm a revolution",
-        _ if key.ends_with("_mm") => " mm",
-        _ => " °C",
+/// What to ask about a spread of temperature.
+fn spread_asked(spread_c: f64, inch: bool) -> String {
+    if !inch {
+        return "is it the temperature of the room (temperature_c)?".to_owned();
+    }
+    let stated = spread_c * 9.0 / 5.0;
+    let meant = stated - 32.0;
+    let converted = if (0.0..=MOST_SPREAD_C * 9.0 / 5.0).contains(&meant) && meant > 0.0 {
+        format!(", or a difference converted as a temperature is? Then write {}, without the 32. A", shown(meant))
+    } else {
+        "? A".to_owned()
     };
-    let converted = if inch { ", from inches" } else { "" };
-    document.finding(
-        "unlikely-value",
-        Severity::Warning,
-        place,
-        format!("{}{unit} for `{}`{converted}", shown(value), name(key, inch)),
-        help,
-    )
+    format!("is it the temperature of the room (temperature_f){converted} difference of 2 °C is one of 3.6 °F.")
+}
+
+fn warned(document: &Document, place: &str, stated: String, help: String) -> Finding {
+    let key = place.rsplit('.').next().unwrap_or(place);
+    let found = format!("{stated} for `{}`", name(key, document.in_inches(place)));
+    document.finding("unlikely-value", Severity::Warning, place, found, help)
 }
 
 /// The key as it was written.
@@ -148,16 +194,6 @@ fn name(key: &str, inch: bool) -> String {
         "screw_pitch_mm" => "screw_threads_per_inch".to_owned(),
         "temperature_spread_c" => "temperature_spread_f".to_owned(),
         _ => key.replace("_mm_per_m", "_in_per_ft").replace("_mm", "_in"),
-    }
-}
-
-/// The name of a thousandth of the unit in which a value was stated, and the value in that unit.
-fn as_stated(place: &str, inch: bool, value: f64) -> (&'static str, f64) {
-    match (inch, place.ends_with("_mm_per_m")) {
-        (false, false) => ("µm", value),
-        (false, true) => ("µm/m", value),
-        (true, false) => ("thousandths of an inch", value / crate::quantities::MM_PER_INCH),
-        (true, true) => ("thousandths of an inch a foot", value * 12.0 / 1000.0),
     }
 }
 
@@ -175,11 +211,6 @@ fn matches(pattern: &str, place: &str) -> bool {
             _ => return false,
         }
     }
-}
-
-/// A number without the tail of its conversion.
-fn shown(value: f64) -> String {
-    ((value * 1e6).round() / 1e6).to_string()
 }
 
 /// What is usual, as a sentence, and that the value stays.

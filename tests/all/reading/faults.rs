@@ -251,11 +251,50 @@ const UNLIKELY_SETTINGS: &[(&str, Expected)] = &[
     ("[gauge.diameter]\nu_mm = 2\n", expect("unlikely-value", 2, "8", "2 mm for `u_mm`", "is it in µm? Then write 0.002.")),
     (
         "[gauge.diameter]\nu_in = 0.08\n",
-        expect("unlikely-value", 2, "8", "2.032 mm for `u_in`, from inches", "of an inch? Then write 0.00008."),
+        expect(
+            "unlikely-value",
+            2,
+            "8",
+            "0.08 in for `u_in`",
+            "of an inch? Then write 0.00008. A micrometer in a careful hand reads to 0.0001 in",
+        ),
+    ),
+    (
+        "[gauge.level]\nu_in_per_ft = 0.5\n",
+        expect("unlikely-value", 2, "15", "0.5 in a foot for `u_in_per_ft`", "a foot? Then write 0.0005."),
     ),
     ("[gauge.diameter.comparator]\nresolution_mm = 1\n", expect("unlikely-value", 2, "17", "1 mm for `resolution_mm`", "write 0.001.")),
     ("[gauge.level]\nu_mm_per_m = 20\n", expect("unlikely-value", 2, "14", "20 mm/m for `u_mm_per_m`", "is it in µm/m? Then write 0.02.")),
-    ("[cutting]\ndepth_mm = 5\n", expect("unlikely-value", 2, "12", "5 mm for `depth_mm`", "Then write 0.05 mm.")),
+    (
+        "[cutting]\ndepth_mm = 5\n",
+        expect("unlikely-value", 2, "12", "5 mm for `depth_mm`", "is it in hundredths of a millimetre? Then write 0.05."),
+    ),
+    ("[cutting]\ndepth_in = 5\n", expect("unlikely-value", 2, "12", "5 in for `depth_in`", "thousandths of an inch? Then write 0.005.")),
+    (
+        "[cutting]\nrpm = 600\nfeed_in_per_rev = 4\n",
+        expect("unlikely-value", 3, "19", "4 in a revolution for `feed_in_per_rev`", "is it in thousandths of an inch? Then write 0.004."),
+    ),
+    (
+        "[[acceptance.limit]]\nquantity = \"adjacent-bands\"\nlimit_mm = 75\n",
+        expect("unlikely-value", 3, "12", "75 for `limit_mm`", "per cent? Then write 0.75: it is a ratio, 75 % is written 0.75"),
+    ),
+    (
+        "[[acceptance.limit]]\nquantity = \"level-variation\"\nlimit_mm = 20\n",
+        expect("unlikely-value", 3, "12", "20 mm/m for `limit_mm`", "in µm/m? Then write 0.02."),
+    ),
+    (
+        "[machine.feet]\nspacing_along_mm = 700\nspacing_across_mm = 150\nscrew_threads_per_inch = 1.5\n",
+        expect("unlikely-value", 4, "26", "1.5 threads an inch for `screw_threads_per_inch`", "in mm? Then write screw_pitch_mm = 1.5."),
+    ),
+    (
+        "[machine.feet]\nspacing_along_mm = 700\nspacing_across_mm = 150\nscrew_threads_per_inch = 0.0625\n",
+        expect("unlikely-value", 4, "26", "0.0625 threads an inch", "the pitch in inches? Then write 16."),
+    ),
+    (
+        "[conditions]\ntemperature_spread_f = 36\n",
+        expect("unlikely-value", 2, "24", "36 °F for `temperature_spread_f`", "Then write 4, without the 32."),
+    ),
+    ("[conditions]\ntemperature_spread_f = 68\n", expect("unlikely-value", 2, "24", "68 °F", "the room (temperature_f)? A difference")),
     (
         "[bar]\ndiameter_mm = 20\n[cutting]\ndepth_mm = 2.1\n",
         expect("unlikely-value", 4, "12", "2.1 mm for `depth_mm`", "takes 4.2 mm off the diameter"),
@@ -302,6 +341,11 @@ fn settings_that_nobody_is_likely_to_mean_are_asked_about() {
     let places: Vec<_> = found.iter().map(|finding| (finding.row, finding.column.as_deref())).collect();
     assert_eq!(places, [(Some(3), Some("depth")), (Some(3), Some("feed"))]);
     assert!(found[0].found.contains("5 mm") && found[1].found.contains("80 mm a revolution"));
+    let inches =
+        super::bench::good("station_in,diameter_in,pass,depth_in,feed_thou_per_rev\n1,1.5,1,0.005,4\n2,1.5,2,5,400\n3,1.5,2,5,400\n");
+    let found: Vec<_> = inches.findings.iter().filter(|finding| finding.code == "unlikely-value").collect();
+    assert!(found[0].found.contains("a depth of 5 in") && found[0].help.contains("thousandths of an inch? Then write 0.005."), "{found:?}");
+    assert!(found[1].found.contains("a feed of 400 thou a revolution") && found[1].row == Some(3), "{found:?}");
     let trial = read_folder(&[("trial.toml", "[cutting]\ndepth_mm = 5\nfeed_mm_per_rev = 80\n"), ("diameters.csv", log)]).expect("in use");
     assert_eq!(trial.findings.iter().filter(|finding| finding.code == "unlikely-value").count(), 2);
 }
@@ -358,6 +402,27 @@ fn no_sample_raises_a_false_alarm() {
     }
 }
 
+/// Of `1,200` the parser keeps the 1: a key with such a fault is not stated, and no log is judged by it.
+#[test]
+fn a_key_with_a_fault_is_not_stated() {
+    let codes = |files: &[(&str, &str)]| -> Vec<&'static str> {
+        read_folder(files).expect_err("a fault").findings.iter().map(|finding| finding.code).collect()
+    };
+    for settings in
+        ["[bar]\nlength_mm = 1,200\n", "[bar]\ndiameter_mm = 40,0\n", "[bar]\nlength_mm = 160 mm\n", "[bar]\ncollars_mm = [[1,5, 2\n"]
+    {
+        assert_eq!(codes(&[("trial.toml", settings), LOG]), ["toml-syntax"], "{settings}");
+    }
+    assert_eq!(codes(&[("trial.toml", "[bar]\nlength_mm = 1\n"), LOG]), ["station-outside-bar"; 2], "what is stated counts");
+    let levels = ("levels.csv", "station_mm,roll_div\n0,1\n");
+    assert_eq!(codes(&[("trial.toml", "[gauge.level]\ndivision_mm_per_m = 0,02\n"), LOG, levels]), ["toml-syntax"]);
+    assert_eq!(codes(&[("trial.toml", "[gauge.level]\nu_mm_per_m = 0,02\n"), LOG, levels]), ["toml-syntax", "missing-division"]);
+    let limit = "[[acceptance.limit]]\nquantity = \"taper\"\nlimit_mm = ";
+    assert_eq!(codes(&[("trial.toml", &format!("{limit}0,02\n")), LOG]), ["toml-syntax"]);
+    assert_eq!(codes(&[("trial.toml", &format!("{limit}\"0.02\"\n")), LOG]), ["wrong-type"]);
+    assert_eq!(codes(&[("trial.toml", limit.trim_end_matches("limit_mm = ")), LOG]), ["missing-key"]);
+}
+
 /// Faults that a folder's files show only together.
 #[test]
 fn faults_between_files_are_named() {
@@ -409,6 +474,12 @@ fn numbers_that_no_pass_has_are_named() {
     // one numbering through both settings, and each with its own
     assert_eq!(found(&[(0, 1), (1, 2), (0, 3), (1, 4)]), Vec::<String>::new());
     assert_eq!(found(&[(0, 1), (0, 2), (1, 1), (1, 2), (1, 4)]), ["pass 3 of setting 1 is not in the log"]);
+    // a setting may go on from the numbers of those before it
+    let begun = [(0, 1), (0, 2), (0, 3), (1, 1), (1, 2), (1, 3)];
+    assert_eq!(found(&[&begun[..], &[(2, 4), (2, 5)]].concat()), Vec::<String>::new());
+    assert_eq!(found(&[&begun[..], &[(2, 3), (2, 4)]].concat()), Vec::<String>::new());
+    assert_eq!(found(&[&begun[..], &[(2, 4), (2, 6)]].concat()), ["pass 5 of setting 2 is not in the log"]);
+    assert_eq!(found(&[&begun[..], &[(2, 5), (2, 6)]].concat()), ["pass 4 of setting 2 is not in the log"]);
     // what is left out with a reason is in the log
     let left_out = "pass,station_mm,diameter_mm,exclude\n1,10,38,\n1,20,38,\n2,10,38,chips\n2,20,38,chips\n3,10,38,\n3,20,38,\n";
     assert!(super::bench::good(left_out).findings.iter().all(|finding| finding.code != "passes-missing"));

@@ -38,6 +38,10 @@ fn words_in_a_header_that_change_the_meaning_are_refused() {
         ("levels.csv", "station_mm,\"level, front high positive (mm/m)\"\n10,0.1\n", "turn the sign"),
         ("levels.csv", "station_mm,level (front high) mm/m\n10,0.1\n", "turn the sign"),
         ("indicator.csv", "station_mm,dial plunger out + (mm)\n10,0.1\n", "pushed in"),
+        ("indicator.csv", "station_mm,dial plunger in = - (mm)\n10,0.1\n", "pushed in"),
+        ("levels.csv", "station_mm,roll (rear high = -) mm/m\n10,0.1\n", "turn the sign of each; then write `roll_mm_per_m`"),
+        ("levels.csv", "station_mm,roll (0.02 mm/m)\n10,0.1\n", "head them `roll_div`"),
+        ("indicator.csv", "station_mm,Indicator reading (0.01 mm)\n10,0.1\n", "multiply each by it"),
     ] {
         let rejected = read_folder(&[log, (file, text)]).expect_err(text);
         let found = finding(&rejected.findings, "words-in-header");
@@ -53,6 +57,14 @@ fn words_in_a_header_that_change_nothing_are_passed_over() {
         "position of reading mm,Diameter value (mm)",
         "station (mm),Diameter in (mm)",
         "station z [mm],Diameter (Ø) (mm)",
+        "Station from headstock end (mm),Diameter after cut (mm)",
+        "distance from the end at the chuck mm,dia mean mm",
+        "Distance from chuck jaws (mm),dia avg mm",
+        "distance from front of jaws (mm),Diameter (mm) mean",
+        "Station in mm,Diameter in mm",
+        "Station (in mm),Diameter (in mm)",
+        "Station no. (mm),Diameter - mm",
+        "station (mm),Pass 1 (after cut) mm",
     ] {
         let trial = good(&format!("{header}\n{ROWS}"));
         let first = trial.diameters.first().expect("a reading");
@@ -63,6 +75,110 @@ fn words_in_a_header_that_change_nothing_are_passed_over() {
     let indicator = ("indicator.csv", "station_mm,dial plunger in + (mm)\n10,0.1\n");
     let trial = read_folder(&[log, levels, indicator]).expect("a trial");
     assert!((trial.levels[0].roll_mm_per_m - 0.1).abs() < 1e-12 && (trial.indicator[0].reading_mm - 0.1).abs() < 1e-12);
+}
+
+/// A bar has two ends, a running number is no length, and a number beside the unit may be a step: each is refused, and the header to write is named.
+#[test]
+fn headers_that_leave_the_meaning_open_are_refused() {
+    for (header, word, right) in [
+        ("Station from end (mm),diameter_mm", "`end`", "if these do write `station_mm`; if they count from the free end"),
+        ("distance from bar end mm,diameter_mm", "`end`", "200 − 10 = 190"),
+        ("Station from left (mm),diameter_mm", "`left`", "front of the chuck’s jaws"),
+        ("Station from left end (in),diameter_mm", "`left end`", "write `station_in`"),
+        ("Station from free end (mm),diameter_mm", "`free end`", "200 − 10 = 190; then write `station_mm`"),
+        ("Distance from face (mm),diameter_mm", "`face`", "from which end?"),
+        ("station from the end of the bed mm,diameter_mm", "`end`", "from which end?"),
+        ("Station no.,diameter_mm", "`no`", "a running number is no length"),
+        ("Station #,diameter_mm", "`no`", "under `station_mm`"),
+        ("station_mm,Diameter (mm) ± 0.002", "`0.002`", "uncertainty state it"),
+        ("station_mm,Diameter mm +/-0.002", "`0.002`", "uncertainty state it"),
+        ("station_mm,Diameter over nominal (µm)", "`over nominal`", "then write `diameter_um`"),
+    ] {
+        let found = fault(&format!("{header}\n{ROWS}"), "words-in-header");
+        assert!(found.found.contains(word) && found.help.contains(right) && found.row == Some(1), "{header}: {found:?}");
+    }
+    // the option for units does not make a length of it
+    let options = ReadOptions { log_units: Some(taperwright::trial::LogUnits::Millimetre), ..ReadOptions::default() };
+    let numbered = read_bytes(format!("Station no.,diameter\n{ROWS}").as_bytes(), &options).expect_err("numbers");
+    finding(&numbered.findings, "words-in-header");
+    assert!((good(&format!("station_mm,Diameter in\n{ROWS}")).diameters.to_vec()[0].read_mm - 38.021 * 25.4).abs() < 1e-9);
+    for (column, code, right) in [
+        ("exclude (1 = keep)", "words-in-header", "takes the reading out"),
+        ("direction (of return)", "words-in-header", "the way of the tool as it cuts"),
+        ("pass (mm)", "unknown-unit", "counts, without a unit"),
+        ("repeat (deg)", "unknown-unit", "counts, without a unit"),
+    ] {
+        let found = fault(&format!("station_mm,diameter_mm,{column}\n10,38.021,1\n190,38.034,1\n"), code);
+        assert!(found.help.contains(right), "{column}: {found:?}");
+    }
+    for column in
+        ["pass (n)", "setting (0 = as found)", "angle (deg)", "note (free)", "operator (initials)", "exclude (reason)", "repeat (no.)"]
+    {
+        let cell = if column.starts_with("exclude") { "" } else { "1" };
+        let trial = good(&format!("station_mm,diameter_mm,{column}\n10,38.021,{cell}\n190,38.034,{cell}\n"));
+        assert!(trial.findings.iter().all(|found| found.code != "unread-column"), "{column}: {:?}", trial.findings);
+    }
+    let log = ("diameters.csv", &*format!("station_mm,diameter_mm\n{ROWS}"));
+    read_folder(&[log, ("indicator.csv", "station_mm,reading_mm,spindle (deg)\n10,0.1,180\n")]).expect("degrees of the spindle");
+    let loosened = "foot (loosened),station_mm,change_mm\nheadstock-front,100,0.01\n";
+    let rejected = read_folder(&[log, ("clamp.csv", loosened)]).expect_err("loosened");
+    assert!(finding(&rejected.findings, "words-in-header").help.contains("tightened"));
+}
+
+/// Turns are full turns of the screw, clockwise from above: what says otherwise is refused, in brackets and out of them.
+#[test]
+fn turns_that_are_no_clockwise_turns_are_refused() {
+    let log = ("diameters.csv", "setting,station_mm,diameter_mm\n0,10,38.021\n0,190,38.034\n1,10,38.021\n1,190,38.034\n");
+    let read = |header: &str, turns: &str| {
+        read_folder(&[log, ("moves.csv", &format!("from_setting,to_setting,foot,{header}\n0,1,tailstock-rear,{turns}\n"))])
+    };
+    for (header, word, right) in [
+        ("turns (anticlockwise)", "`anticlockwise`", "turn the sign"),
+        ("turns anticlockwise", "`anticlockwise`", "turn the sign"),
+        ("turns (ccw positive)", "`ccw`", "turn the sign"),
+        ("turns (counter-clockwise)", "`counter`", "turn the sign"),
+        ("turns (clockwise -)", "`minus`", "turn the sign"),
+        ("turns (- = clockwise)", "`minus`", "turn the sign"),
+        ("turns (clockwise from below)", "`below`", "turn the sign"),
+        ("turns (deg)", "`deg`", "45 degrees as 0.125"),
+        ("turns (quarter)", "`quarter`", "a quarter as 0.25"),
+        ("turns (1/4)", "`1 per 4`", "a quarter as 0.25"),
+        ("turns (mm)", "`mm`", "`raise_mm`"),
+        ("turns (odd)", "`odd`", "clockwise seen from above is positive"),
+    ] {
+        let rejected = read(header, "1").expect_err(header);
+        let found = finding(&rejected.findings, "words-in-header");
+        assert!(found.found.contains(word) && found.help.contains(right) && found.row == Some(1), "{header}: {found:?}");
+    }
+    for header in [
+        "turns",
+        "Turns (clockwise)",
+        "turns (cw)",
+        "turns (cw positive)",
+        "turns (+ = clockwise)",
+        "turns (rev)",
+        "turns of the screw",
+        "turn",
+    ] {
+        let trial = read(header, "0.25").unwrap_or_else(|rejected| panic!("{header}: {:?}", rejected.findings));
+        assert!(trial.moves[0].turns == Some(0.25) && trial.findings.is_empty(), "{header}: {:?}", trial.findings);
+    }
+    for (header, number, found, right) in [
+        ("turns", "45", "45 turns in one move", "in degrees? Then write 0.125."),
+        ("turns", "-6", "-6 turns in one move", "six a turn? Then write -1."),
+        ("raise_mm", "20", "a raise of 20 mm", "in µm? Then write 0.02."),
+        ("raise_um", "3000", "a raise of 3000 µm", "look at the number"),
+        ("raise_in", "-4", "a raise of -4 in", "thousandths of an inch? Then write -0.004."),
+    ] {
+        let trial = read(header, number).unwrap_or_else(|rejected| panic!("{header}: {:?}", rejected.findings));
+        let asked = finding(&trial.findings, "unlikely-value");
+        assert_eq!((asked.severity, asked.file.as_deref(), asked.row), (Severity::Warning, Some("moves.csv"), Some(2)));
+        assert!(asked.found.contains(found) && asked.help.contains(right) && asked.column.as_deref() == Some(header), "{asked:?}");
+    }
+    for (header, number) in [("turns", "3"), ("turns", "-0.5"), ("raise_mm", "2"), ("raise_um", "-200"), ("raise_thou", "4")] {
+        let trial = read(header, number).expect("a move");
+        assert!(trial.findings.iter().all(|found| found.code != "unlikely-value"), "{header} {number}: {:?}", trial.findings);
+    }
 }
 
 #[test]
@@ -98,6 +214,10 @@ fn whole_numbers_beside_other_cells_are_read() {
         "station_mm,diameter_um,note\n10,38021,021\n60,38022,022\n110,38023,023\n",
         "station_mm,diameter_mm,note\n10,38.1,021\n60,38,022\n110,38,023\n",
         "station_mm;diameter_mm;note\n10;38;021\n60;38;022\n110;38;023\n",
+        "station_mm,note,diameter_mm\n25,101,40.021\n60,102,40.022\n",
+        "station_mm,operator,diameter_mm\n25,101,40.021\n60,102,40.022\n100,103,40.024\n",
+        "station_mm,repeat,diameter_mm\n25,101,40.021\n60,102,40.022\n100,103,40.024\n",
+        "station_mm,pass,diameter_mm\n25,001,40.021\n145,001,40.022\n25,002,40.024\n145,002,40.024\n",
         "station_mm,diameter_mm,note\n10,38,\"021\"\n60,38,\"022\"\n110,38,\"023\"\n",
     ] {
         assert_eq!(good(text).diameters.len(), text.lines().count() - 1, "{text}");
@@ -128,6 +248,20 @@ fn stations_across_are_no_passes() {
     let found = fault("station_mm,10,60,110,190\n1,38.021,38.022,38.025,38.034\n2,37.921,37.922,37.925,37.934\n", "stations-across");
     assert_eq!((found.row, found.column.as_deref()), (Some(1), Some("60")));
     assert!(found.help.contains("turn the sheet") && found.help.contains("`pass 60`"), "{found:?}");
+    // inches and small machines: what counts by one are the passes
+    for (header, rows, odd) in [
+        ("station_in,1,2,4,6", "1,1.5001,1.5002,1.5003,1.5004\n2,1.49,1.4901,1.4902,1.4904\n", "4"),
+        ("station_mm,5,10,20,30", "1,8.001,8.002,8.003,8.004\n2,7.8,7.801,7.802,7.804\n3,7.7,7.701,7.702,7.704\n", "10"),
+        ("station_mm,5,10,20,30", "1,8.001,8.002,8.003,8.004\n", "10"),
+    ] {
+        let found = fault(&format!("{header}\n{rows}"), "stations-across");
+        assert!(found.column.as_deref() == Some(odd) && found.help.contains(&format!("`pass {odd}`")), "{header}: {found:?}");
+    }
+    // a pass that is missing leaves a leap, and stations do not count by one
+    let gap = good("station_mm,1,2,4\n25,40.1,40.0,39.8\n60,40.1,40.0,39.8\n100,40.1,40.0,39.8\n");
+    assert_eq!((gap.diameters.len(), finding(&gap.findings, "passes-missing").found.contains("pass 3 ")), (9, true));
+    assert_eq!(good("station_in,1,2,3\n1,1.5,1.49,1.48\n2,1.5,1.49,1.48\n3,1.5,1.49,1.48\n").diameters.len(), 9);
+    assert_eq!(good("station_in,pass 1,pass 2,pass 4\n1,1.5,1.49,1.48\n2,1.5,1.49,1.48\n").diameters.len(), 6);
     let passes = |header: &str| good(&format!("station_mm,{header}\n10,38.021,38.022\n190,38.034,38.035\n")).diameters.len();
     for header in ["1,2", "1 (in),2 (in)", "pass 10,pass 60", "p10,p11", "3,12", "7 to-headstock,8 to-tailstock"] {
         assert_eq!(passes(header), 4, "{header}");
@@ -181,6 +315,11 @@ fn sizes_that_no_turned_bar_has_are_told() {
     assert!(swapped.help.contains("swapped"), "{swapped:?}");
     assert!(faults("station_mm,diameter_mm\n38.021,100\n38.024,130\n38.034,190\n").iter().any(|f| f.code == "swapped-columns"));
     assert_eq!(good(&format!("pass,station_mm,diameter_mm\n{}\n", rows.join("\n"))).diameters.len(), 18);
+    // every reading a pass of its own
+    let single = "station_mm,diameter_mm,pass\n40.021,25,1\n40.022,60,2\n40.024,145,3\n";
+    assert_eq!(fault(single, "swapped-columns").row, Some(2));
+    assert_eq!(good("station_mm,diameter_mm,pass\n25,40.021,1\n60,40.022,2\n145,40.024,3\n").diameters.len(), 3);
+    assert_eq!(good("station_mm,diameter_mm,pass\n25,40.021,1\n60,30.022,2\n145,20.024,3\n").diameters.len(), 3, "apart by station");
     let told = |text: &str| -> Vec<&'static str> { good(text).findings.iter().map(|f| f.code).collect() };
     assert_eq!(told("station_mm,diameter_mm\n1.000,58.021\n1.500,58.027\n1.900,58.034\n"), ["short-length"]);
     assert_eq!(told("station_mm,diameter_mm\n10,38.021\n60,48.024\n110,38.027\n"), ["diameters-far-apart"]);

@@ -194,6 +194,36 @@ fn a_pass_copied_under_another_number_is_flagged() {
     }
     let spring = log("0", "", "");
     assert!(spring.findings.iter().all(|f| f.code != "pasted-twice"), "{:?}", spring.findings);
+    // a depth that is assumed is no cut; one that trial.toml states is
+    let columns = "pass,station_mm,diameter_mm";
+    let bare = |pass: u32| rows(pass, "", "").replace(",\n", "\n");
+    let undepthed = format!("{columns}\n{}{}", bare(1), bare(2));
+    let told = |settings: &str| {
+        let trial = super::bench::read_folder(&[("trial.toml", settings), ("diameters.csv", &undepthed)]).expect("a trial");
+        trial.findings.iter().any(|f| f.code == "pasted-twice")
+    };
+    assert!(!told("") && told("[cutting]\ndepth_mm = 0.1\n") && !told("[cutting]\ndepth_mm = 0\n"));
+    // as often as a gauge of that noise reads the same again nothing is proven
+    assert!(!told("[cutting]\ndepth_mm = 0.1\n[gauge.diameter]\nu_mm = 0.0005\n"));
+}
+
+/// A gauge that shows hundredths reads a place the same again; twice as many stations with a finer one are a copy.
+#[test]
+fn a_coarse_gauge_that_reads_the_same_again_proves_nothing() {
+    let log = |digits: usize, stations: u32| {
+        let rows =
+            |pass: u32| (0..stations).map(move |k| format!("{pass},{},{:.digits$},0.1\n", 20 + 10 * k, 30.012 + 0.011 * f64::from(k)));
+        super::bench::good(&format!("pass,station_mm,diameter_mm,depth_mm\n{}", rows(1).chain(rows(2)).collect::<String>()))
+    };
+    let told = |trial: &Trial| trial.findings.iter().any(|f| f.code == "pasted-twice");
+    assert!(told(&log(3, 4)) && told(&log(4, 4)));
+    assert!(!told(&log(2, 4)) && !told(&log(2, 20)));
+    // in ten-thousandths of an inch a reading comes again in a third of cases: four prove nothing, seven do
+    let inch = |stations: u32| {
+        let rows = |pass: u32| (0..stations).map(move |k| format!("{pass},{},{:.4},0.004\n", 1 + k, 1.5 + 0.0003 * f64::from(k)));
+        super::bench::good(&format!("pass,station_in,diameter_in,depth_in\n{}", rows(1).chain(rows(2)).collect::<String>()))
+    };
+    assert!(!told(&inch(4)) && told(&inch(7)));
 }
 
 /// A bar at 27 °C, said in the first row of a pass alone: all of the pass is brought to 20 °C, and a warning says so; a pass that states none stays as read.
