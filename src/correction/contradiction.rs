@@ -7,6 +7,9 @@ use crate::findings::{Finding, Severity};
 use crate::shape::Shape;
 use crate::trial::{Direction, Trial};
 
+/// Expanded uncertainties, of 95 % each, beyond which a difference is no chance: about three standard uncertainties, since every setting and direction is asked.
+const BEYOND_CHANCE: f64 = 1.5;
+
 /// The taper of one setting and direction, as its passes show it and as the joint estimate has it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Contradiction {
@@ -27,7 +30,7 @@ pub struct Contradiction {
 }
 
 impl Contradiction {
-    /// Whether the two tapers are further apart than chance and shrinkage make them: `|measured − joint| > max(U₉₅, usual) + threshold`.
+    /// Whether the two tapers are further apart than chance and shrinkage make them: `|measured − joint| > 1.5·max(U₉₅, usual) + threshold`.
     ///
     /// `U₉₅` is the measured taper's own expanded uncertainty (half of its interval), of these passes; the usual one of the trial counts where it is
     /// larger, as the passes of one setting may lie close together by chance. The spread that the joint estimate allows
@@ -35,7 +38,7 @@ impl Contradiction {
     /// what priors take off a taper known from few readings. False where a number is not finite.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.apart_mm() > self.expanded_mm.max(self.usual_mm) + self.threshold_mm
+        self.apart_mm() > BEYOND_CHANCE * self.expanded_mm.max(self.usual_mm) + self.threshold_mm
     }
 
     /// How far the two are apart, mm.
@@ -170,14 +173,14 @@ mod tests {
         };
         assert!(of(0.029, -0.020, 0.002).holds(), "of opposite sign");
         assert!(of(0.033, 0.003, 0.003).holds(), "of one sign, a tenth of the size");
-        assert!(!of(0.029, 0.0245, 0.002).holds() && of(0.029, 0.0235, 0.002).holds(), "the sum of both is the bound");
+        assert!(!of(0.029, 0.0235, 0.002).holds() && of(0.029, 0.0225, 0.002).holds(), "1.5 times 2 µm and 3 µm are the bound");
         assert!(
             !of(0.029, -0.020, 0.050).holds() && !of(0.029, -0.020, f64::INFINITY).holds(),
             "passes that say nothing contradict nothing"
         );
         assert!(!of(f64::NAN, 0.0, 0.001).holds());
-        let close = Contradiction { usual_mm: 0.006, ..of(0.029, 0.0195, 0.002) };
-        assert!(of(0.029, 0.0195, 0.002).holds() && close.holds(), "9.5 µm beside 3 + 6");
+        let close = Contradiction { usual_mm: 0.006, ..of(0.029, 0.0165, 0.002) };
+        assert!(of(0.029, 0.0165, 0.002).holds() && close.holds(), "12.5 µm beside 3 and 1.5 times 6");
         assert!(!Contradiction { usual_mm: 0.007, ..close }.holds(), "passes close together by chance");
     }
 }
