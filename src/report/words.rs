@@ -54,7 +54,8 @@ pub const RULES: [Rule; 19] = [
     Rule {
         word: "present",
         when: "the cause is large enough to matter with a probability of 95 % or more, and the readings alone, without the causes’ priors, \
-               tell it from the others (standard error at most half of its prior standard deviation)",
+               tell it from the others (standard error at most half of its prior standard deviation; of headstock, bed and tailstock beside worn ways \
+               no wider than the default)",
     },
     Rule {
         word: "too small to matter",
