@@ -5,8 +5,8 @@ use super::quantity::{Pen, Quantity};
 use crate::analysis::Analysis;
 use crate::causes::{CauseKind, Verdict};
 pub use crate::correction::{culprit, listed, next_test};
-pub use crate::quantities::{counted, sentence_case};
 use crate::quantities::Interval;
+pub use crate::quantities::{counted, sentence_case};
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -136,6 +136,12 @@ pub fn direction(direction: Direction) -> &'static str {
         Direction::ToHeadstock => "to the headstock",
         Direction::ToTailstock => "to the tailstock",
     }
+}
+
+/// The unit of a time that is shown in whole minutes.
+#[must_use]
+pub fn minutes(count: f64) -> &'static str {
+    if count.round() == 1.0 { "minute" } else { "minutes" }
 }
 
 /// A way of holding in words.
@@ -282,5 +288,15 @@ pub fn verdict_sign(verdict: Verdict) -> &'static str {
         Verdict::Absent => "□",
         Verdict::NotSettled => "○",
         Verdict::NotApplicable => "–",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::minutes;
+
+    #[test]
+    fn one_minute_is_no_minutes() {
+        assert_eq!([0.4, 0.6, 1.4, 1.6].map(minutes), ["minutes", "minute", "minute", "minutes"]);
     }
 }
