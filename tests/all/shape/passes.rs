@@ -198,7 +198,7 @@ fn passes_that_do_not_agree_are_said_at_the_top() {
     assert_eq!(warnings(&[0.030, 0.0, 0.030, 0.0], |number| if number % 2 == 0 { T } else { H }, None), None);
     // what is no fifth of the limit does not matter
     assert!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.09)).is_some());
-    assert_eq!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.11)), None);
+    assert_eq!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.13)), None);
 }
 
 fn taper_limit(limit_mm: f64) -> Limit {
