@@ -150,6 +150,7 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
         probability: Some(probability),
         decision: Some(decision),
         length: length_mm,
+        floor: limit.floor_counts(length_mm).then_some(limit.floor_mm),
         allowed: Some(allowed),
         consumers_risk: (decision == Decision::Conforms).then_some(1.0 - probability),
         producers_risk: (decision == Decision::DoesNotConform).then_some(probability),

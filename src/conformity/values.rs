@@ -28,6 +28,9 @@ pub struct Judgement {
     pub over: Option<f64>,
     /// The deviation that is allowed.
     pub sense: Sense,
+    /// What it allows at least after scaling and, of a directional limit, the other way; `None` where that has no part in what is allowed (page only).
+    #[serde(skip)]
+    pub floor: Option<f64>,
     /// What was found; `None` when the logs cannot say.
     pub value: Option<f64>,
     /// Half of the 95 % interval.
@@ -73,6 +76,7 @@ impl Judgement {
             limit: limit.limit_mm,
             over: limit.over_mm,
             sense: limit.sense,
+            floor: limit.floor_counts(None).then_some(limit.floor_mm),
             value: None,
             expanded_uncertainty: None,
             probability: None,

@@ -165,11 +165,71 @@ fn remarks(group: &[(Date, &Analysis)], gauges: &[&DiameterGauge]) -> Vec<String
                 .to_owned(),
         );
     }
-    if gauges.windows(2).any(|pair| matches!(pair, [a, b] if !same_gauge(a, b))) {
-        said.push("Not all trials name the same diameter gauge. A gauge's calibration cancels in each taper by itself, so the tapers stay comparable.".to_owned());
-    }
+    said.extend(gauges_remark(gauges));
     if group.windows(2).any(|pair| matches!(pair, [a, b] if a.0 == b.0)) {
         said.push("Some trials were made on one day; they are taken in the order of their names.".to_owned());
     }
     said
+}
+
+/// What is not known of the trials' diameter gauges being one piece; `None` where all state one name and one serial number.
+fn gauges_remark(gauges: &[&DiameterGauge]) -> Option<String> {
+    if gauges.len() < 2 {
+        return None;
+    }
+    let stated = |of: fn(&DiameterGauge) -> Option<&str>| -> Vec<String> {
+        gauges.iter().map(|gauge| plain(of(gauge))).filter(|text| !text.is_empty()).collect()
+    };
+    let (names, serials) = (stated(|gauge| gauge.name.as_deref()), stated(|gauge| gauge.serial.as_deref()));
+    let differ = |texts: &[String]| texts.windows(2).any(|pair| matches!(pair, [a, b] if a != b));
+    let what = if differ(&serials) || differ(&names) {
+        "Not all trials were read with the same diameter gauge, by its name or serial number."
+    } else if names.is_empty() {
+        "No trial names its diameter gauge, so nobody knows whether it was the same one."
+    } else if names.len() < gauges.len() {
+        "Some trials do not name their diameter gauge, so nobody knows whether it was the same one."
+    } else if serials.is_empty() {
+        "All trials name the same diameter gauge but no serial number, so nobody knows whether it was the same one."
+    } else if serials.len() < gauges.len() {
+        "All trials name the same diameter gauge, but some state no serial number, so nobody knows whether it was the same one."
+    } else {
+        return None;
+    };
+    Some(format!("{what} A gauge's calibration cancels in each taper by itself, so the tapers stay comparable."))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gauges_are_called_unlike_only_where_what_is_stated_differs() {
+        let gauge = |name: Option<&str>, serial: Option<&str>| DiameterGauge {
+            name: name.map(str::to_owned),
+            serial: serial.map(str::to_owned),
+            calibrated: None,
+            certificate: None,
+            resolution_mm: 0.001,
+            u_mm: 0.001,
+            calibration_u_mm: 0.0,
+        };
+        let said = |a: DiameterGauge, b: DiameterGauge| gauges_remark(&[&a, &b]).unwrap_or_default();
+        let micrometer = Some("Micrometer");
+        assert_eq!(said(gauge(micrometer, Some("1")), gauge(Some("micrometer"), Some("1"))), "");
+        for (a, b, begins) in [
+            (gauge(micrometer, None), gauge(micrometer, None), "All trials name the same diameter gauge but no serial number, so nobody"),
+            (
+                gauge(micrometer, Some("1")),
+                gauge(micrometer, None),
+                "All trials name the same diameter gauge, but some state no serial number",
+            ),
+            (gauge(micrometer, Some("1")), gauge(micrometer, Some("2")), "Not all trials were read with the same diameter gauge"),
+            (gauge(micrometer, None), gauge(Some("caliper"), None), "Not all trials were read with the same diameter gauge"),
+            (gauge(micrometer, None), gauge(None, None), "Some trials do not name their diameter gauge"),
+            (gauge(None, None), gauge(None, None), "No trial names its diameter gauge"),
+        ] {
+            let said = said(a, b);
+            assert!(said.starts_with(begins), "{said}");
+        }
+    }
 }

@@ -32,7 +32,9 @@ impl Row<'_, '_> {
     pub(super) fn needed(&mut self, column: Option<&Column>) -> Option<f64> {
         let column = column?;
         if self.text(Some(column)).is_empty() {
-            let help = || "write the number, or take the line out".to_owned();
+            let help = || {
+                "write the number; where none was read, take the whole line out: in a log with a line for each reading this cell may not be empty".to_owned()
+            };
             self.error("missing-value", &column.header, || "an empty cell".to_owned(), help);
             return None;
         }

@@ -59,9 +59,24 @@ pub(super) fn fill(stated: Stated, rows: &DiameterRows) -> Trial {
     for (key, value, why) in notes {
         note(&mut trial, &key, value, why);
     }
+    drop_idle_floors(&mut trial);
     let place = |assumption: &Assumption| KEYS.iter().position(|key| key.path == assumption.key).unwrap_or(KEYS.len());
     trial.assumed.sort_by_key(place);
     trial
+}
+
+/// Takes out the assumed floors of limits that have no part in what is allowed over the stations that were read.
+fn drop_idle_floors(trial: &mut Trial) {
+    let log = &trial.diameters;
+    let used = || (0..log.len()).filter(|row| log.is_used(*row)).map(|row| log.station_mm(row));
+    let length = used().reduce(f64::max).zip(used().reduce(f64::min)).map(|(last, first)| last - first);
+    let own = trial.acceptance.limit.iter().filter(|limit| limit.criterion.is_none());
+    let idle: Vec<String> = own
+        .enumerate()
+        .filter(|(_, limit)| !limit.floor_counts(length))
+        .map(|(place, _)| format!("acceptance.limit[{place}].floor_mm"))
+        .collect();
+    trial.assumed.retain(|assumption| !idle.contains(&assumption.key));
 }
 
 fn note(trial: &mut Trial, key: &str, value: f64, why: &str) {

@@ -14,6 +14,9 @@ const REPEATS: [u32; 3] = [1, 2, 3];
 const MOST_PASSES: u32 = 8;
 /// Stations from which the fit can show that it misses something: one more than its three terms.
 pub const ENOUGH_STATIONS: usize = 4;
+/// Schemes that are less sure than the surest by no more than this share count as equally sure (common practice, no source): a forecast from
+/// few simulated logs tells no finer, and no verdict hangs on it.
+const NEARLY: f64 = 0.05;
 /// While schemes are searched, and for those that are shown beside the advised one.
 const SEARCH: Effort = Effort::Logs(6);
 const SHOWN_EFFORT: Effort = Effort::Logs(20);
@@ -85,7 +88,8 @@ pub fn extras_for(trial: &Trial, wanted: &[CauseKind]) -> Extras {
 /// Schemes with `extras`, cheapest first, and which of them is advised.
 #[must_use]
 pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (Vec<PlanOption>, usize) {
-    let counts = if trial.bar.collars_mm.is_empty() { &COUNTS[..] } else { &COUNTS[..1] };
+    let collars = !trial.bar.collars_mm.is_empty();
+    let counts = if collars { &COUNTS[..1] } else { &COUNTS[..] };
     let mut rough = Vec::new();
     for &count in counts {
         for repeats in REPEATS {
@@ -100,34 +104,36 @@ pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (V
             rough.extend(fewest_passes(|passes| option(trial, scheme(passes), scatter, SEARCH, seed)));
         }
     }
-    // where none is enough, the surest stands alone
+    let hoped = rough.iter().any(|one| one.meets == Some(true));
+    // where none is enough, only the surest and the one that is nearly as sure and shows a curve are worth a row
     if rough.iter().all(|one| one.meets == Some(false)) {
-        let least = rough.iter().map(|one| one.expanded_mm).fold(f64::INFINITY, f64::min);
-        rough.retain(|one| one.expanded_mm <= least);
+        let kept = [surest(&rough), nearly_surest(&rough, collars)].map(|place| place.and_then(|at| rough.get(at)).cloned());
+        rough.retain(|one| kept.iter().flatten().any(|other| other == one));
     } else {
         rough.retain(|one| one.meets != Some(false));
     }
     sort(&mut rough);
-    let rough = shortened(rough, trial);
+    let rough = shortened(rough, collars);
     let mut options: Vec<PlanOption> = rough.into_iter().filter_map(|one| shown(trial, one.scheme, SHOWN_EFFORT, scatter, seed)).collect();
     sort(&mut options);
-    // the promise of the advised scheme is made sure; a pass more where that shows that it was not quite enough
-    for _ in 0..2 {
-        let place = advised(&options, trial);
+    // the promise of the advised scheme is made sure; a pass more where that shows that it was not quite enough, up to the most that are tried
+    for _ in 0..MOST_PASSES {
+        let place = advised(&options, collars);
         let Some(one) = options.get_mut(place) else { break };
-        let was = one.meets;
         let Some(sure) = shown(trial, one.scheme.clone(), Effort::UntilSure, scatter, seed) else { break };
-        let enough = was != Some(true) || sure.meets == Some(true) || sure.scheme.passes >= MOST_PASSES;
+        let enough = !hoped || sure.meets == Some(true) || sure.scheme.passes >= MOST_PASSES;
         *one = sure;
         if enough {
             break;
         }
         let scheme = Scheme { passes: one.scheme.passes + 1, ..one.scheme.clone() };
         options.extend(shown(trial, scheme, Effort::UntilSure, scatter, seed));
-        options.retain(|one| one.meets != Some(false));
+        if options.iter().any(|one| one.meets == Some(true)) {
+            options.retain(|one| one.meets != Some(false));
+        }
         sort(&mut options);
     }
-    let place = advised(&options, trial);
+    let place = advised(&options, collars);
     (options, place)
 }
 
@@ -159,8 +165,8 @@ fn sort(options: &mut [PlanOption]) {
 }
 
 /// Without those that cost more and give less than another, and at most [`SHOWN`], the advised one among them.
-fn shortened(mut options: Vec<PlanOption>, trial: &Trial) -> Vec<PlanOption> {
-    let chosen = options.get(advised(&options, trial)).cloned();
+fn shortened(mut options: Vec<PlanOption>, collars: bool) -> Vec<PlanOption> {
+    let chosen = options.get(advised(&options, collars)).cloned();
     let all = options.clone();
     let better = |one: &PlanOption, other: &PlanOption| {
         other.minutes <= one.minutes
@@ -196,24 +202,40 @@ fn usual(count: u32, passes: u32, repeats: u32, trial: &Trial) -> bool {
     plain && matches!((passes, repeats), (1, 1) | (3, 1) | (3, 2) | (5, 2))
 }
 
-/// The cheapest scheme that meets the target with two cuts and, on a plain bar, enough stations to show that a curve is missed; where none
-/// meets it, the surest; where nothing is wanted, three passes with two readings.
-fn advised(options: &[PlanOption], trial: &Trial) -> usize {
-    let collars = !trial.bar.collars_mm.is_empty();
-    let full = |one: &PlanOption| one.scheme.cuts() >= 2 && (collars || one.scheme.stations_mm.len() >= ENOUGH_STATIONS);
+/// Whether a scheme has two cuts and, on a plain bar, enough stations to show that a curve is missed.
+fn full(one: &PlanOption, collars: bool) -> bool {
+    one.scheme.cuts() >= 2 && (collars || one.scheme.stations_mm.len() >= ENOUGH_STATIONS)
+}
+
+/// The place of the surest scheme.
+fn surest(options: &[PlanOption]) -> Option<usize> {
+    let by_sureness = |a: &(usize, &PlanOption), b: &(usize, &PlanOption)| a.1.expanded_mm.total_cmp(&b.1.expanded_mm);
+    options.iter().enumerate().min_by(by_sureness).map(|(place, _)| place)
+}
+
+/// The place of the cheapest of the [`full`] schemes that are [`NEARLY`] as sure as the surest of all.
+fn nearly_surest(options: &[PlanOption], collars: bool) -> Option<usize> {
+    let least = options.get(surest(options)?)?.expanded_mm;
+    let near = options.iter().enumerate().filter(|(_, one)| one.expanded_mm <= (1.0 + NEARLY) * least && full(one, collars));
+    near.min_by(|a, b| a.1.minutes.total_cmp(&b.1.minutes)).map(|(place, _)| place)
+}
+
+/// The scheme that is advised, of some that stand cheapest first.
+///
+/// The cheapest that meets the target with two cuts and, on a plain bar, enough stations to show that a curve is missed; failing that, the
+/// cheapest that meets it. Where none meets it, the cheapest with two cuts and enough stations that is less sure than the surest by no more than [`NEARLY`]; failing
+/// that, the surest. Where nothing is wanted, three passes with two readings.
+fn advised(options: &[PlanOption], collars: bool) -> usize {
     let wanted = options.iter().any(|one| one.meets.is_some());
     let found = if wanted {
         options
             .iter()
-            .position(|one| one.meets == Some(true) && full(one))
+            .position(|one| one.meets == Some(true) && full(one, collars))
             .or_else(|| options.iter().position(|one| one.meets == Some(true)))
     } else {
-        options.iter().position(|one| full(one) && one.scheme.passes == 3 && one.scheme.repeats == 2)
+        options.iter().position(|one| full(one, collars) && one.scheme.passes == 3 && one.scheme.repeats == 2)
     };
-    found.unwrap_or_else(|| {
-        let least = options.iter().map(|one| one.expanded_mm).fold(f64::INFINITY, f64::min);
-        options.iter().position(|one| one.expanded_mm <= least).unwrap_or(0)
-    })
+    found.or_else(|| nearly_surest(options, collars)).or_else(|| surest(options)).unwrap_or(0)
 }
 
 /// A scheme with its price and forecast; that with passes that differ is still open.
@@ -242,4 +264,41 @@ pub fn one_pass_um(trial: &Trial, scheme: &Scheme) -> f64 {
         return 0.0;
     }
     1000.0 * trial.gauge.diameter.u_mm * tested_mm(scheme) / (f64::from(scheme.repeats) * square).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn with(stations: u32, passes: u32, minutes: f64, expanded_mm: f64, meets: bool) -> PlanOption {
+        let stations_mm = (0..stations).map(f64::from).collect();
+        let scheme = Scheme { stations_mm, passes, both_ways: false, repeats: 1, heavy: None, levels: false, indicator: false };
+        PlanOption {
+            scheme,
+            minutes,
+            metal_mm: 0.1,
+            standard_uncertainty_mm: 0.5 * expanded_mm,
+            expanded_mm,
+            expanded_with_spread_mm: expanded_mm,
+            effective_dof: None,
+            meets: Some(meets),
+        }
+    }
+
+    #[test]
+    fn nearly_as_sure_and_showing_a_curve_is_better() {
+        let least = || with(2, 7, 20.0, 0.00200, false);
+        let place = |five_mm: f64, collars: bool| advised(&[least(), with(5, 8, 40.0, five_mm, false)], collars);
+        assert_eq!(place(0.00209, false), 1);
+        let near = [least(), with(9, 5, 76.0, 0.00201, false), with(5, 8, 40.0, 0.00209, false)];
+        assert_eq!(advised(&near, false), 2, "the cheaper of two");
+        assert_eq!(place(0.00211, false), 0, "less sure by more than a twentieth");
+        assert_eq!(place(0.00209, true), 0, "two collars have two stations");
+        // three stations cannot show that a curve is missed, nor can one pass show whether another would agree
+        assert_eq!(advised(&[least(), with(3, 8, 30.0, 0.00201, false), with(9, 1, 30.0, 0.00201, false)], false), 0);
+        // where the wanted uncertainty is reached, the cheapest that shows a curve, at whatever price
+        let reached = [with(2, 3, 10.0, 0.0010, true), with(5, 3, 30.0, 0.0014, true), with(5, 8, 60.0, 0.0009, true)];
+        assert_eq!(advised(&reached, false), 1);
+        assert_eq!(advised(&reached[..1], false), 0);
+    }
 }

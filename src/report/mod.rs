@@ -8,6 +8,7 @@ mod number;
 mod page;
 mod plan_sheet;
 mod prose;
+mod inch_units;
 mod quantity;
 mod result;
 mod sections;

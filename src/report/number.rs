@@ -8,7 +8,7 @@ pub use crate::quantities::decimals_as_written;
 
 /// The rule above, as the page states it.
 pub const RULE: &str = "A value is rounded to the last figure of its uncertainty; an uncertainty keeps two figures when its first is 1 or 2, otherwise one. \
-     Tables of parts keep one figure more; so do ends of intervals where they need it.";
+     Tables of parts keep one figure more; so do the ends of an interval that does not reach 0 where one would else read 0.";
 
 const NARROW_SPACE: char = '\u{202f}';
 const MINUS: char = '\u{2212}';

@@ -46,8 +46,22 @@ impl Quantity {
     /// Without its sign, which words say; the value keeps it.
     #[must_use]
     pub fn unsigned(mut self) -> Self {
-        self.text = self.text.trim_start_matches(['-', '\u{2212}']).to_owned();
+        self.text = self.text.trim_start_matches(['-', '+', '\u{2212}']).to_owned();
         self
+    }
+
+    /// With a plus where `value` is above 0 and does not read 0.
+    fn with_plus(mut self, value: f64) -> Self {
+        if value > 0.0 && !is_nought(&self.text) {
+            self.text.insert(0, '+');
+        }
+        self
+    }
+
+    /// Whether it reads 0 as it is rounded, so that it has no sign to be told.
+    #[must_use]
+    pub fn reads_nought(&self) -> bool {
+        is_nought(&self.text)
     }
 
     /// Text and unit, for the terminal and for alternative texts.
@@ -97,19 +111,17 @@ impl Quantity {
     }
 }
 
-/// The uncertainty to whose figures both ends of `interval` are rounded.
-///
-/// A third of its half width; less where the interval excludes 0 and its nearer end would be rounded onto 0, so that it is seen to exclude
-/// it, down to a thousandth.
-fn ends_of_interval(interval: Interval) -> f64 {
-    let half = interval.half_width();
+/// Decimals of both ends of `interval`, in its unit: those of the estimate, whose uncertainty is the half width; one more where the interval
+/// excludes 0 and its nearer end would read 0.
+fn decimals_of_ends(interval: Interval) -> usize {
+    let decimals = decimals_for_uncertainty(interval.half_width());
     let nearer = interval.low.abs().min(interval.high.abs());
-    let mut u = 0.3 * half;
-    // The last figure shown of `u` is at most a third of it: a sixth cannot be rounded away.
-    while !interval.contains(0.0) && nearer < u / 6.0 && u > 1e-3 * half {
-        u *= 0.1;
-    }
-    u
+    decimals + usize::from(!interval.contains(0.0) && is_nought(&fixed(nearer, decimals)))
+}
+
+/// Whether a number's text shows nothing but noughts.
+fn is_nought(text: &str) -> bool {
+    !text.bytes().any(|byte| (b'1'..=b'9').contains(&byte))
 }
 
 /// Appends `text` with `& < > " '` escaped.
@@ -209,9 +221,7 @@ impl Pen {
     /// A difference of diameter that the result file keeps in µm, with its sign, rounded to `u_um`.
     #[must_use]
     pub fn signed_um(&self, value_um: f64, u_um: f64, key: Key) -> Quantity {
-        let shown = Self::of(self.units.difference(), value_um * 1e-3, self.difference_decimals(u_um), key);
-        let positive = value_um > 0.0 && shown.text.bytes().any(|byte| (b'1'..=b'9').contains(&byte));
-        Quantity { text: if positive { format!("+{}", shown.text) } else { shown.text }, value: value_um, ..shown }
+        Self::of(self.units.difference(), value_um * 1e-3, self.difference_decimals(u_um), key).with_plus(value_um).of_value(value_um)
     }
 
     /// The size of such a difference, whose sign is said in words.
@@ -221,28 +231,40 @@ impl Pen {
         Quantity { value: value_um, ..shown }
     }
 
-    /// An end of an interval of a difference of diameter in mm: both ends get the same decimals, by [`ends_of_interval`].
+    /// An end of an interval of a difference of diameter in mm: both ends get the same decimals, by [`decimals_of_ends`].
     #[must_use]
     pub fn end(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {
-        self.difference(value_mm, ends_of_interval(of_mm), key)
+        let unit = self.units.difference();
+        let of = Interval { low: of_mm.low / unit.mm, high: of_mm.high / unit.mm };
+        Self::of(unit, value_mm, decimals_of_ends(of), key)
     }
 
     /// The size of such an end, whose sign is said in words.
     #[must_use]
     pub fn end_size(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {
-        self.size(value_mm, ends_of_interval(of_mm), key)
+        self.end(value_mm, of_mm, key).unsigned()
     }
 
     /// The same in µm.
     #[must_use]
     pub fn end_size_um(&self, value_um: f64, of_um: Interval, key: Key) -> Quantity {
-        self.size_um(value_um, ends_of_interval(of_um), key)
+        self.signed_end_um(value_um, of_um, key).unsigned()
     }
 
     /// The same in µm, with its sign.
     #[must_use]
     pub fn signed_end_um(&self, value_um: f64, of_um: Interval, key: Key) -> Quantity {
-        self.signed_um(value_um, ends_of_interval(of_um), key)
+        let of_mm = Interval { low: of_um.low * 1e-3, high: of_um.high * 1e-3 };
+        self.end(value_um * 1e-3, of_mm, key).with_plus(value_um).of_value(value_um)
+    }
+
+    /// Whether the shown `change` is the difference of the shown `before` and `after`, all rounded to `u_mm`.
+    #[must_use]
+    pub fn adds_up(&self, [before_mm, after_mm, change_mm]: [f64; 3], u_mm: f64) -> bool {
+        let unit = self.units.difference();
+        let step = 10f64.powf(decimals_for_uncertainty(u_mm / unit.mm) as f64);
+        let shown = |value: f64| (value / unit.mm * step).round();
+        (shown(after_mm) - shown(before_mm) - shown(change_mm)).abs() < 0.5
     }
 
     fn difference_decimals(&self, u_um: f64) -> usize {
@@ -334,5 +356,40 @@ impl Pen {
     #[must_use]
     pub fn percent(&self, fraction: f64, decimals: usize, key: Key) -> Quantity {
         Quantity { text: fixed(100.0 * fraction, decimals), unit: "%", value: fraction, key }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_have_the_decimals_of_their_estimate() {
+        let ends = |units: Units, low: f64, high: f64| {
+            let of = Interval { low, high };
+            [low, high].map(|value| Pen { units }.end(value, of, on_page("end")).text)
+        };
+        let thou = |low: f64, high: f64| ends(Units::Inch, 0.0254 * low, 0.0254 * high);
+        // ± 0.098: hundredths; an end that would read 0 has one decimal more, and so has the other
+        assert_eq!(thou(-0.246_14, -0.050_27), ["\u{2212}0.25", "\u{2212}0.05"]);
+        assert_eq!(thou(-0.198_14, -0.002_27), ["\u{2212}0.198", "\u{2212}0.002"]);
+        // and not more than that, whatever it still reads
+        assert_eq!(thou(-0.196_14, -0.000_27), ["\u{2212}0.196", "0.000"]);
+        // 0 lies inside: nothing is to be kept from reading 0
+        assert_eq!(thou(-0.196_14, 0.000_27), ["\u{2212}0.20", "0.00"]);
+        assert_eq!(ends(Units::Millimetre, 0.000_2, 0.008_4), ["0.0002", "0.0084"]);
+        assert_eq!(ends(Units::Millimetre, 0.000_6, 0.008_8), ["0.001", "0.009"]);
+        let um = |value: f64| Pen { units: Units::Millimetre }.signed_end_um(value, Interval { low: -3.2, high: 9.1 }, on_page("end"));
+        assert_eq!([um(9.1).text, um(-3.2).text], ["+0.009", "\u{2212}0.003"]);
+        assert_eq!((um(9.1).value, um(-3.2).unsigned().text.as_str()), (9.1, "0.003"));
+    }
+
+    #[test]
+    fn a_difference_of_shown_numbers_is_told_from_one_that_is_not() {
+        let pen = Pen { units: Units::Millimetre };
+        assert!(pen.adds_up([0.0350, 0.0030, -0.0320], 0.004));
+        // 0.035 to 0.003 is −0.032 as shown, and the change −0.0314 reads −0.031
+        assert!(!pen.adds_up([0.0346, 0.0032, -0.0314], 0.004));
+        assert!(pen.difference(-0.0004, 0.004, on_page("x")).reads_nought() && !pen.difference(0.0006, 0.004, on_page("x")).reads_nought());
     }
 }

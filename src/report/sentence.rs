@@ -1,5 +1,6 @@
 //! Lengths inside sentences that the analysis wrote in millimetres, for a page in inches.
 
+use super::inch_units::{fahrenheit, fahrenheit_degrees};
 use super::number::{decimals_for_figures, fixed};
 use crate::quantities::MM_PER_INCH;
 
@@ -8,11 +9,11 @@ const REWRITTEN: [(&str, &str, f64); 3] = [("mm/m", "in/ft", 1000.0 / 12.0), ("m
 
 /// `text` with every `number mm`, `number µm` and `number mm/m` as inches, thou and inches per foot, to as many figures as were written.
 ///
-/// Numbers with other units, or none, stay. A number keeps its sign.
+/// So are temperatures, `°C` as °F and differences in `K` as degrees of it. Numbers with other units, or none, stay. A number keeps its sign.
 ///
 /// ```
 /// # use taperwright::report::in_inches;
-/// assert_eq!(in_inches("may be ±0.5 mm wrong at 20 °C"), "may be ±0.020 in wrong at 20 °C");
+/// assert_eq!(in_inches("may be ±0.5 mm wrong at 20 °C"), "may be ±0.020 in wrong at 68 °F");
 /// assert_eq!(in_inches("14.2 µm over 254 mm"), "0.559 thou over 10.0 in");
 /// ```
 #[must_use]
@@ -65,17 +66,30 @@ pub fn without_long_numbers(text: &str) -> String {
     out
 }
 
-/// The length that `number` begins, rewritten, and what follows its unit.
+/// Whether what stands behind a unit belongs to it.
+fn goes_on(behind: &str) -> bool {
+    behind.starts_with(|letter: char| letter.is_alphanumeric() || matches!(letter, '/' | '²' | '³'))
+}
+
+/// The length or temperature that `number` begins, rewritten, and what follows its unit.
 fn rewritten<'a>(number: &str, after: &'a str) -> Option<(String, &'a str)> {
     let value: f64 = number.parse().ok()?;
     let gap = after.chars().next().filter(|letter| matches!(letter, ' ' | '\u{a0}' | '\u{202f}'))?;
     let unit_on = after.strip_prefix(gap)?;
-    let (unit, (_, shown, factor)) = REWRITTEN.iter().find_map(|entry| unit_on.strip_prefix(entry.0).map(|behind| (behind, *entry)))?;
-    if unit.starts_with(|letter: char| letter.is_alphanumeric() || matches!(letter, '/' | '²' | '³')) {
-        return None;
-    }
     let figures = number.bytes().filter(u8::is_ascii_digit).count()
         - number.bytes().take_while(|byte| matches!(byte, b'0' | b'.')).filter(u8::is_ascii_digit).count();
+    if let Some(behind) = unit_on.strip_prefix("°C").filter(|behind| !goes_on(behind)) {
+        let decimals = number.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+        return Some((format!("{}{gap}°F", fixed(fahrenheit(value), decimals)), behind));
+    }
+    if let Some(behind) = unit_on.strip_prefix('K').filter(|behind| !goes_on(behind)) {
+        let degrees = fahrenheit_degrees(value);
+        return Some((format!("{}{gap}°F", fixed(degrees, decimals_for_figures(degrees, figures.max(2)))), behind));
+    }
+    let (unit, (_, shown, factor)) = REWRITTEN.iter().find_map(|entry| unit_on.strip_prefix(entry.0).map(|behind| (behind, *entry)))?;
+    if goes_on(unit) {
+        return None;
+    }
     let converted = value / factor;
     Some((format!("{}{gap}{shown}", fixed(converted, decimals_for_figures(converted, figures.max(2)))), unit))
 }

@@ -139,6 +139,12 @@ pub fn direction(direction: Direction) -> &'static str {
     }
 }
 
+/// The unit of a time that is shown in whole minutes.
+#[must_use]
+pub fn minutes(count: f64) -> &'static str {
+    if count.round() == 1.0 { "minute" } else { "minutes" }
+}
+
 /// A way of holding in words.
 #[must_use]
 pub fn holding(holding: Holding) -> &'static str {
@@ -283,5 +289,15 @@ pub fn verdict_sign(verdict: Verdict) -> &'static str {
         Verdict::Absent => "□",
         Verdict::NotSettled => "○",
         Verdict::NotApplicable => "–",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::minutes;
+
+    #[test]
+    fn one_minute_is_no_minutes() {
+        assert_eq!([0.4, 0.6, 1.4, 1.6].map(minutes), ["minutes", "minute", "minute", "minutes"]);
     }
 }

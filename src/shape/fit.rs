@@ -11,6 +11,7 @@ use super::order::choose_order;
 use super::robust::robust_taper;
 use super::slopes::{Slopes, slopes_of};
 use super::taper_fit::{TaperFit, fit_taper};
+use super::unlike_passes::unlike_passes;
 use super::words;
 use super::zeros::unlike_zeros;
 use super::{Barrel, DirectionTaper, PassSummary, Shape, StationReadings, Taper};
@@ -168,6 +169,9 @@ fn assemble(
             interval95,
         }
     });
+    if let Some(unlike) = unlike_passes(trial, cut, fit) {
+        words::warn_of_unlike(cut.setting, &unlike, warnings);
+    }
     words::warn(cut, fit, &taper, zeros, &outliers, warnings);
     Some(Shape {
         setting: cut.setting,

@@ -21,6 +21,7 @@ mod row_numbers;
 mod runs;
 mod slopes;
 mod taper_fit;
+mod unlike_passes;
 mod values;
 mod words;
 mod zeros;

@@ -2,10 +2,28 @@
 
 use super::cut::Cut;
 use super::taper_fit::{NoiseSource, TaperFit};
+use super::unlike_passes::UnlikePasses;
 use super::zeros::Zeros;
 use super::{Outlier, SpreadSource, Taper};
 use crate::quantities::counted;
 use crate::trial::Direction;
+
+/// That passes of one state of the feet are not alike.
+pub(super) fn warn_of_unlike(setting: u32, unlike: &UnlikePasses, warnings: &mut Vec<String>) {
+    let way = match unlike.direction {
+        Direction::ToHeadstock => "to the headstock",
+        Direction::ToTailstock => "to the tailstock",
+    };
+    let figures = |value: f64| format!("{value:.*}", (1.0 - value.log10().floor()).clamp(0.0, 6.0) as usize);
+    warnings.push(format!(
+        "Setting {setting}: the passes cut {way} do not agree: their tapers lie up to {} µm apart, far more than the scatter of their readings \
+         explains (the taper of one pass is known to ±{} µm). Was something changed between them: feet, tool, bar? After a move of the feet \
+         the passes need a new number in the column “setting”, and the move a line in moves.csv. What stands here is about all these \
+         passes together.",
+        figures(1e3 * unlike.range_mm),
+        figures(2e3 * unlike.standard_error_mm)
+    ));
+}
 
 pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, outliers: &[Outlier], warnings: &mut Vec<String>) {
     let place = format!("Setting {}", cut.setting);

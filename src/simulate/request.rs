@@ -59,6 +59,12 @@ pub fn simulate(trial: &Trial, seed: u64) -> Result<SimulatedLogs, Vec<Finding>>
     Ok(SimulatedLogs { files, trial: filled, nature })
 }
 
+/// A length in mm and, because settings may state it so, in inches, without the tail of a conversion: `106.68 mm (4.2 in)`.
+fn both_units(length_mm: f64) -> String {
+    let rounded = |value: f64| (1e4 * value).round() / 1e4;
+    format!("{} mm ({} in)", rounded(length_mm), rounded(length_mm / crate::quantities::MM_PER_INCH))
+}
+
 fn faults(trial: &Trial, request: &SimulationRequest) -> Vec<Finding> {
     let mut faults = Vec::new();
     for log in &request.logs {
@@ -81,8 +87,8 @@ fn faults(trial: &Trial, request: &SimulationRequest) -> Vec<Finding> {
     }
     for station in &request.stations_mm {
         if !(*station >= 0.0 && *station <= trial.bar.length_mm) {
-            let help = format!("stations lie from 0 to the bar's length, {} mm", trial.bar.length_mm);
-            faults.push(fault("simulate.stations_mm", format!("{station}"), help));
+            let help = format!("stations lie from 0 to the bar's length, {}", both_units(trial.bar.length_mm));
+            faults.push(fault("simulate.stations_mm", both_units(*station), help));
         }
     }
     if let Some(last) = request.moves.iter().map(|wanted| wanted.to_setting).max().filter(|last| *last >= request.settings) {
@@ -117,4 +123,15 @@ fn readings(request: &SimulationRequest) -> f64 {
 
 fn fault(key: &str, found: impl Into<String>, help: impl Into<String>) -> Finding {
     Finding::new("cannot-simulate", Severity::Error, found.into(), help).in_file("trial.toml").in_column(key)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::both_units;
+
+    #[test]
+    fn lengths_have_no_tail_of_their_conversion() {
+        assert_eq!(both_units(4.2 * 25.4), "106.68 mm (4.2 in)");
+        assert_eq!(both_units(180.0), "180 mm (7.0866 in)");
+    }
 }

@@ -118,6 +118,13 @@ impl Limit {
         scaled.max(self.floor_mm.min(self.limit_mm))
     }
 
+    /// Whether the floor has a part in what is allowed over `length_mm`: of a directional limit always, of another where scaling would bring it below.
+    #[must_use]
+    pub fn floor_counts(&self, length_mm: Option<f64>) -> bool {
+        let scaled = self.over_mm.filter(|over| *over > 0.0).zip(length_mm).map(|(over, length)| self.limit_mm * length / over);
+        self.sense != Sense::Either || scaled.is_some_and(|scaled| scaled < self.floor_mm.min(self.limit_mm))
+    }
+
     /// Whether the limit applies to a machine of that swing, ends included; an unknown swing leaves no limit out.
     #[must_use]
     pub fn applies_to(&self, swing_mm: Option<f64>) -> bool {

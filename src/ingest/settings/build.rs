@@ -1,5 +1,6 @@
 use super::super::collector::Collector;
 use super::builder::Builder;
+use super::calibrated::calibrated;
 use super::document::Document;
 use super::sensible::unlikely;
 use crate::trial::{Bar, Cutting, Diameters, Feet, Holding, Identity, Machine, Material, Prior, ScrewSense, Trial};
@@ -31,7 +32,7 @@ pub(crate) fn build(document: &Document, fallback_name: &str, collector: &mut Co
     let simulate = document.has_table("simulate").then(|| builder.simulate());
     let plan = document.has_table("plan").then(|| builder.plan());
     let assumed = builder.assumed;
-    unlikely(document).into_iter().for_each(|finding| collector.add(finding));
+    unlikely(document).into_iter().chain(calibrated(document)).for_each(|finding| collector.add(finding));
     Stated {
         diameter_missing: document.number("bar.diameter_mm").is_none(),
         length_missing: document.number("bar.length_mm").is_none(),

@@ -7,6 +7,10 @@ use super::document::Document;
 use super::sensible::unlikely;
 use crate::trial::{Acceptance, DecisionRule, Limit, Provenance, Quantity, Sense};
 
+/// The floor of a limit that states none, mm (common practice, no source).
+const FLOOR_MM: f64 = 0.005;
+const FLOOR_WHY: &str = "usual; scaled to a shorter length a limit does not fall below it, and a one-sided limit allows it the other way";
+
 /// What a criteria file states.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Stated {
@@ -108,7 +112,7 @@ impl Builder<'_> {
             limit_mm,
             over_mm: self.number(&key("over_mm")),
             sense,
-            floor_mm: self.number(&key("floor_mm")).unwrap_or(0.005),
+            floor_mm: self.number_or(&key("floor_mm"), FLOOR_MM, FLOOR_WHY),
             clause: self.text(&key("clause")),
             source: self.text(&key("source")).or_else(|| self.text("source")),
             provenance: self.document.text(&key("provenance")).map(|word| match word {

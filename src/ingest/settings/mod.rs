@@ -2,6 +2,7 @@
 
 mod build;
 mod builder;
+mod calibrated;
 mod convert;
 mod document;
 mod gauges;

@@ -175,7 +175,7 @@ pub fn change(machine: &Machine, place: usize, row: usize, pen: Pen) -> Option<P
         .number(pen.difference(each.before, half, key("before")))
         .text(" to ")
         .number(pen.difference(each.after, half, key("after")))
-        .text(", a change of ")
+        .text(if pen.adds_up([each.before, each.after, each.difference.value], half) { ", a change of " } else { ", a change of about " })
         .number(pen.difference(each.difference.value, half, key("difference.value")))
         .text(" (95 % interval ")
         .number(pen.end(low, each.difference.interval95, key("difference.interval95.0")))

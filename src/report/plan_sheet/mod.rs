@@ -7,6 +7,7 @@ mod told;
 use super::page::CannotRender;
 use super::prose::Prose;
 use super::quantity::{Pen, on_page};
+use super::sections::records::json_text;
 use super::units::{PageOptions, Units};
 use super::words;
 use crate::plan::{Plan, PlanOption, Stiff, blank_logs};
@@ -71,6 +72,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         asked => !plan.wanted.is_empty(),
         open => (!plan.not_separated().is_empty()).then(|| told::causes(&plan.not_separated())),
         options => plan.options.iter().enumerate().map(|(place, option)| row(option, place == plan.advised, pen)).collect::<Vec<_>>(),
+        chosen => told::chosen(plan),
         spread_differs => plan.scatter.between_pass_um > 0.0,
         between_pass => pen.micrometres(plan.scatter.between_pass_um, on_page("plan.between_pass_um")).html(),
         fine_unit => pen.units.fine().symbol,
@@ -96,7 +98,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         pass_boxes => boxes::passes(planned, pen),
         diameter_unit_word => if options.units == Units::Inch { "inches" } else { "millimetres" },
         logs => blank_logs(planned, log_units(options.units)).iter().map(|log| log.name.clone()).collect::<Vec<_>>(),
-        assumed => planned.assumed.iter().map(|one| (one.key.clone(), one.value.to_string(), one.why.clone())).collect::<Vec<_>>(),
+        assumed => planned.assumed.iter().map(|one| (one.key.clone(), json_text(&one.value), one.why.clone())).collect::<Vec<_>>(),
     };
     Ok(environment.get_template("plan.html")?.render(view)?)
 }

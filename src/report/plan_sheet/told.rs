@@ -2,6 +2,7 @@
 
 use super::super::prose::Prose;
 use super::super::quantity::{Pen, Quantity, on_page};
+use super::super::words::minutes;
 use crate::causes::{CauseKind, LIGHT_DEPTH_MM, MOST_PUSH_MM};
 use crate::plan::{CLEAR_OF_JAWS_MM, Plan, PlanOption, Refusal, Stiff};
 use crate::trial::{GOOD_OVERHANG, Holding, MOST_OVERHANG};
@@ -62,7 +63,7 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
         .text(": ")
         .text(counted(option.scheme.readings(), "reading", "readings"))
         .text(" in about ")
-        .number(pen.with_unit(option.minutes, 0, "minutes", on_page("plan.minutes")))
+        .number(pen.with_unit(option.minutes, 0, minutes(option.minutes), on_page("plan.minutes")))
         .text(", ")
         .number(coarse(pen, option.metal_mm, "plan.metal_mm"))
         .text(" off the diameter. The taper over ")
@@ -93,6 +94,22 @@ pub fn lead(plan: &Plan, option: &PlanOption, pen: Pen) -> Prose {
 
 fn wanted_why(plan: &Plan) -> &'static str {
     if plan.target.stated { ", as [plan] states" } else { ", a quarter of the limit" }
+}
+
+/// How the advised scheme was chosen.
+pub fn chosen(plan: &Plan) -> &'static str {
+    match (plan.target.expanded_mm.is_some(), plan.planned.bar.collars_mm.is_empty()) {
+        (true, true) => {
+            "Advised is the cheapest scheme that reaches what is wanted; of those that do, one with two passes and four stations or more comes \
+             first, so that a curve shows. Where none reaches it, the cheapest of that kind that is at most 5 % less sure than the surest; \
+             failing that, the surest."
+        }
+        (true, false) => {
+            "Advised is the cheapest scheme that reaches what is wanted; of those that do, one with two passes or more comes first. Where none \
+             reaches it, the cheapest of that kind that is at most 5 % less sure than the surest; failing that, the surest."
+        }
+        (false, _) => "Nothing says how sure is sure enough: three passes with two readings at each station are advised.",
+    }
 }
 
 /// Why the bar must not be cut as planned, and what to do instead; `None` where it may be cut.

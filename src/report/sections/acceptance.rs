@@ -148,14 +148,14 @@ fn conditions(trial: &Trial, pen: Pen) -> Value {
     let note = |key: &str| if assumed(key) { " (assumed, nobody stated it)" } else { "" };
     let logged = trial.diameters.iter().any(|reading| reading.temperature_c.is_some());
     Prose::new("Room at ")
-        .number(pen.with_unit(conditions.temperature_c, 1, "°C", in_result("trial.conditions.temperature_c")))
+        .number(pen.temperature(conditions.temperature_c, in_result("trial.conditions.temperature_c")))
         .text(format!("{}; the bar’s ends alike within ±", note("temperature_c")))
-        .number(pen.with_unit(conditions.temperature_spread_c, 1, "K", in_result("trial.conditions.temperature_spread_c")))
+        .number(pen.temperature_difference(conditions.temperature_spread_c, in_result("trial.conditions.temperature_spread_c")))
         .text(note("temperature_spread_c"))
         .text(if logged {
-            "; the bar’s temperature was logged and diameters are brought to 20 °C."
+            format!("; the bar’s temperature was logged and diameters are brought to {}.", pen.reference_temperature())
         } else {
-            "; the bar’s own temperature was not logged."
+            "; the bar’s own temperature was not logged.".to_owned()
         })
         .html()
 }

@@ -2,7 +2,6 @@
 
 use super::contributions::main_balance;
 use crate::analysis::Analysis;
-use crate::report::number::decimals_for_uncertainty;
 use crate::report::prose::Prose;
 use crate::report::quantity::{Pen, in_result, on_page};
 use crate::trial::{Direction, Holding};
@@ -62,7 +61,7 @@ pub(super) fn vertical(analysis: &Analysis, pen: Pen) -> Vec<Value> {
         .map(|(place, each)| {
             let key = |name: &str| in_result(format!("vertical_misalignment.{place}.{name}"));
             let u = each.standard_uncertainty;
-            let slope = |value: f64, u: f64, name: &str| pen.with_unit(value, decimals_for_uncertainty(u), "mm/m", key(name));
+            let slope = |value: f64, u: f64, name: &str| pen.slope(value, u, key(name));
             let rise_mm = each.mm_per_m * each.bar_length_mm / 1000.0;
             let axis = match each.held {
                 Holding::Centres => "the line from the headstock centre to the tailstock centre",

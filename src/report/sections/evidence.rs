@@ -35,12 +35,17 @@ fn of_log(row: usize, log: &LogEvidence, settings: usize, pen: Pen) -> Brought {
             let key = |name: &str| on_page(format!("evidence.{row}.learned.{place}.{name}"));
             let name = words::cause_name(learned.cause);
             let name = if settings > 1 { format!("{name}, setting {}", learned.setting) } else { name.to_owned() };
-            Prose::new(format!("{name}: ± "))
-                .number(pen.micrometres(learned.without_um, key("without_um")))
-                .text(" without it, ± ")
-                .number(pen.micrometres(learned.with_um, key("with_um")))
-                .text(" with it")
-                .html()
+            let without = pen.micrometres(learned.without_um, key("without_um"));
+            let with = pen.micrometres(learned.with_um, key("with_um"));
+            let alike = without.plain() == with.plain() && learned.without_um > 0.0;
+            let prose = Prose::new(format!("{name}: ± ")).number(without).text(" without it, ");
+            if alike {
+                // as rounded they are the same
+                let less = 1.0 - learned.with_um / learned.without_um;
+                prose.number(pen.percent(less, 0, key("less"))).text(" less with it").html()
+            } else {
+                prose.text("± ").number(with).text(" with it").html()
+            }
         })
         .collect();
     Brought {

@@ -3,7 +3,8 @@
 use super::headline::headline;
 use crate::analysis::Analysis;
 use crate::report::prose::Prose;
-use crate::report::quantity::{Pen, in_result};
+use crate::report::quantity::{Pen, in_result, on_page};
+use crate::report::units::Units;
 use crate::report::words;
 use crate::shape::{Barrel, DirectionTaper, Shape};
 use minijinja::Value;
@@ -64,7 +65,7 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
             .number(give_or_take)
             .text(".");
     }
-    let best = if taper.value == 0.0 {
+    let best = if size.reads_nought() {
         Prose::new("No taper shows over ")
             .number(length)
             .text(": the bar is ")
@@ -96,13 +97,12 @@ pub fn barrel_sentence(barrel: &Barrel, place: usize, pen: Pen) -> Prose {
     let half = barrel.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.barrel.{name}"));
     let bound = |value: f64, end: &str| pen.end_size(value, barrel.interval95, key(&format!("interval95.{end}")));
-    let interval =
-        |prose: Prose| words::interval(prose.text(" (95 % interval "), barrel.interval95, bound, [" thinner", " thicker"]).text(").");
+    let ends = |prose: Prose| words::interval(prose, barrel.interval95, bound, [" thinner", " thicker"]).text(").");
+    let interval = |prose: Prose| ends(prose.text(" (95 % interval "));
     let size = pen.size(barrel.value, half, key("value"));
-    if barrel.value == 0.0 && barrel.interval95.contains(0.0) {
-        return interval(Prose::new(
-            "No barrel or hourglass shows: the best estimate is that the middle lies on the straight line between the ends",
-        ));
+    if size.reads_nought() && barrel.interval95.contains(0.0) {
+        let middle = "No barrel or hourglass shows: the best estimate is that the middle lies on the straight line between the ends (";
+        return ends(Prose::new(middle).number(size).text("; 95 % interval "));
     }
     if barrel.interval95.contains(0.0) {
         let middle = if barrel.value < 0.0 { " thinner" } else { " thicker" };
@@ -120,11 +120,13 @@ fn direction_sentence(each: &DirectionTaper, place: usize, row: usize, pen: Pen)
     let half = each.interval95.half_width();
     let key = |name: &str| in_result(format!("shape.{place}.by_direction.{row}.{name}"));
     let bound = |value: f64, end: &str| pen.end_size(value, each.interval95, key(&format!("interval95.{end}")));
-    let value = Prose::new(format!("Cut {} (", words::direction(each.direction)))
-        .text(words::counted(each.passes, "pass", "passes"))
-        .text("): ")
-        .number(pen.size(each.value, half, key("value")))
-        .text(format!(" {}, 95 % interval ", words::larger_end(each.value)));
+    let size = pen.size(each.value, half, key("value"));
+    let cut = Prose::new(format!("Cut {} ({}): ", words::direction(each.direction), words::counted(each.passes, "pass", "passes")));
+    let value = if size.reads_nought() {
+        cut.text("no difference between the ends (").number(size).text("), 95 % interval ")
+    } else {
+        cut.number(size).text(format!(" {}, 95 % interval ", words::larger_end(each.value)))
+    };
     words::interval(value, each.interval95, bound, words::LARGER_ENDS).text(".")
 }
 
@@ -184,6 +186,16 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
     let foot_decimals = crate::report::decimals_for_uncertainty(per_length(304.8) / 25.4);
     let angle_u = crate::quantities::included_angle_arcsec(expanded, shape.tested_length.length);
     let number = |prose: Prose| prose.html();
+    let scaled = match pen.units {
+        Units::Millimetre => {
+            Fact { term: "Scaled to 300 mm", value: pen.difference(taper.per_300, per_length(300.0), key("taper.per_300")).html() }
+        }
+        Units::Inch => {
+            let of_foot = taper.per_foot_in * crate::quantities::MM_PER_INCH;
+            let key = on_page(format!("shape.{place}.taper.per_12_in"));
+            Fact { term: "Scaled to 12 in", value: pen.difference(of_foot, per_length(304.8), key).html() }
+        }
+    };
     let mut facts = vec![
         Fact {
             term: "Taper on the diameter, over the tested length",
@@ -219,7 +231,7 @@ fn facts(shape: &Shape, place: usize, pen: Pen) -> Vec<Fact> {
                     .text(")"),
             ),
         },
-        Fact { term: "Scaled to 300 mm", value: pen.difference(taper.per_300, per_length(300.0), key("taper.per_300")).html() },
+        scaled,
         Fact {
             term: "Inches of diameter per foot",
             value: pen.with_unit(taper.per_foot_in, foot_decimals, "in/ft", key("taper.per_foot_in")).html(),

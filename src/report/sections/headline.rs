@@ -223,7 +223,7 @@ fn cannot_tell(
     match best {
         Some((row, test)) => prose
             .text(format!(" What would tell most for its time: {} (about ", words::next_test(test.test)))
-            .number(pen.with_unit(test.minutes, 0, "minutes", in_result(format!("next_tests.{row}.minutes"))))
+            .number(pen.with_unit(test.minutes, 0, words::minutes(test.minutes), in_result(format!("next_tests.{row}.minutes"))))
             .text(")."),
         None => prose,
     }

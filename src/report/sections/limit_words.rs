@@ -2,7 +2,7 @@
 
 use crate::conformity::Judgement;
 use crate::report::prose::Prose;
-use crate::report::quantity::{Key, Pen, Quantity as Shown, in_result};
+use crate::report::quantity::{Key, Pen, Quantity as Shown, in_result, on_page};
 use crate::report::units::Units;
 use crate::trial::{CriteriaFile, LimitStated, Provenance, Quantity, Sense};
 
@@ -68,32 +68,48 @@ pub(super) fn allowed(path: &str, judged: &Judgement, pen: Pen) -> Prose {
     }
 }
 
-/// The limit as its source states it.
+/// The limit as its source states it, with its floor where that has a part in what is allowed.
 pub(super) fn stated(path: &str, judged: &Judgement, pen: Pen) -> Prose {
-    let stated = LimitStated { limit_mm: judged.limit, over_mm: judged.over, sense: judged.sense, floor_mm: 0.0 };
-    in_words(judged.quantity, &stated, pen, |name| in_result(format!("{path}.{name}")))
+    let floor_mm = judged.floor.unwrap_or(0.0);
+    let stated = LimitStated { limit_mm: judged.limit, over_mm: judged.over, sense: judged.sense, floor_mm };
+    let key = |name: &str| {
+        let place = format!("{path}.{name}");
+        if name == "floor" { on_page(place) } else { in_result(place) }
+    };
+    in_words(judged.quantity, &stated, pen, key)
 }
 
 /// A limit as a criteria file states it, whose numbers stand under `path`; with the floor, which two limits may have unlike.
 pub fn stated_limit(path: &str, quantity: Quantity, stated: &LimitStated, pen: Pen) -> Prose {
-    let key = |name: &str| in_result(format!("{path}.{name}_mm"));
-    let prose = in_words(quantity, stated, pen, key);
-    match sense(stated.sense) {
-        "" => prose,
-        _ => prose.text(" (the other way ").number(bound(quantity.unit(), stated.floor_mm, pen, key("floor"))).text(")"),
-    }
+    in_words(quantity, stated, pen, |name| in_result(format!("{path}.{name}_mm")))
 }
 
-/// A limit in words; `key` names its numbers `limit` and `over`.
+/// A limit in words; `key` names its numbers `limit`, `over` and `floor`. A floor of 0 is none.
+///
+/// `0.40 thou over 12 in, larger at the headstock end; at least 0.20 thou, and as much the other way`: scaled to a shorter length the limit does
+/// not fall below the floor, and the floor is allowed the other way, too. The floor does not raise the limit itself.
 fn in_words(quantity: Quantity, stated: &LimitStated, pen: Pen, key: impl Fn(&str) -> Key) -> Prose {
     let prose = of_what(quantity, Prose::default().number(bound(quantity.unit(), stated.limit_mm, pen, key("limit"))));
     let prose = match stated.over_mm {
         Some(over) => prose.text(" over ").number(pen.length(over, key("over"))),
         None => prose,
     };
-    match sense(stated.sense) {
-        "" => prose,
-        word => prose.text(format!(", {word}")),
+    let way = sense(stated.sense);
+    let prose = if way.is_empty() { prose } else { prose.text(format!(", {way}")) };
+    let floor = || bound(quantity.unit(), stated.floor_mm, pen, key("floor"));
+    let least = stated.floor_mm.min(stated.limit_mm);
+    match (stated.floor_mm > 0.0, stated.over_mm.is_some(), way.is_empty()) {
+        (false, _, true) | (true, false, true) => prose,
+        (false, _, false) => prose.text(" only"),
+        (true, false, false) => prose.text("; ").number(floor()).text(" the other way"),
+        (true, true, true) => prose.text("; at least ").number(bound(quantity.unit(), least, pen, on_page("least"))),
+        (true, true, false) if stated.floor_mm <= stated.limit_mm => {
+            prose.text("; at least ").number(floor()).text(", and as much the other way")
+        }
+        (true, true, false) => {
+            let least = bound(quantity.unit(), least, pen, on_page("least"));
+            prose.text("; at least ").number(least).text(", and ").number(floor()).text(" the other way")
+        }
     }
 }
 
@@ -148,13 +164,40 @@ fn ways(quantity: Quantity) -> (&'static str, &'static str) {
 fn sense(sense: Sense) -> &'static str {
     match sense {
         Sense::Either => "",
-        Sense::LargerAtHeadstock => "larger at the headstock end only",
-        Sense::LargerAtTailstock => "larger at the tailstock end only",
-        Sense::Barrel => "thicker in the middle only",
-        Sense::Hourglass => "thinner in the middle only",
-        Sense::TowardsTool => "towards the tool only",
-        Sense::AwayFromTool => "away from the tool only",
-        Sense::Upwards => "upwards only",
-        Sense::Downwards => "downwards only",
+        Sense::LargerAtHeadstock => "larger at the headstock end",
+        Sense::LargerAtTailstock => "larger at the tailstock end",
+        Sense::Barrel => "thicker in the middle",
+        Sense::Hourglass => "thinner in the middle",
+        Sense::TowardsTool => "towards the tool",
+        Sense::AwayFromTool => "away from the tool",
+        Sense::Upwards => "upwards",
+        Sense::Downwards => "downwards",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_stated_limit_names_its_floor() {
+        let said = |limit_mm: f64, over_mm: Option<f64>, sense: Sense, floor_mm: f64| {
+            let stated = LimitStated { limit_mm, over_mm, sense, floor_mm };
+            stated_limit("limit", Quantity::Taper, &stated, Pen { units: Units::Inch }).plain().replace('\u{202f}', " ")
+        };
+        let (headstock, foot, limit) = (Sense::LargerAtHeadstock, Some(304.8), 0.01016);
+        assert_eq!(
+            said(limit, foot, headstock, 0.005),
+            "0.40 thou over 12 in, larger at the headstock end; at least 0.20 thou, and as much the other way"
+        );
+        assert_eq!(
+            said(0.00254, foot, headstock, 0.005),
+            "0.10 thou over 12 in, larger at the headstock end; at least 0.10 thou, and 0.20 thou the other way"
+        );
+        assert_eq!(said(limit, None, headstock, 0.005), "0.40 thou, larger at the headstock end; 0.20 thou the other way");
+        assert_eq!(said(limit, foot, headstock, 0.0), "0.40 thou over 12 in, larger at the headstock end only");
+        assert_eq!(said(limit, foot, Sense::Either, 0.005), "0.40 thou over 12 in; at least 0.20 thou");
+        assert_eq!(said(limit, foot, Sense::Either, 0.0), "0.40 thou over 12 in");
+        assert_eq!(said(limit, None, Sense::Either, 0.005), "0.40 thou");
     }
 }

@@ -68,12 +68,7 @@ pub fn gauges(trial: &Trial, pen: Pen) -> Vec<Gauge> {
     }
     if !trial.levels.is_empty() {
         let level = &trial.gauge.level;
-        let u = pen.with_unit(
-            level.u_mm_per_m,
-            crate::report::decimals_as_written(level.u_mm_per_m, 4),
-            "mm/m",
-            in_result("trial.gauge.level.u_mm_per_m"),
-        );
+        let u = pen.slope_as_written(level.u_mm_per_m, in_result("trial.gauge.level.u_mm_per_m"));
         rows.push(Gauge {
             what: "level",
             name: level.name.clone().unwrap_or_else(|| "not named".to_owned()),
@@ -129,10 +124,11 @@ pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String
         words::counted(count, "diameter was", "diameters were"),
         words::counted(stations.len(), "station", "stations"),
     )));
-    let angles = (0..log.len()).filter(of_setting).filter_map(|row| log.angle_deg(row)).map(hundredths).collect::<BTreeSet<i64>>().len();
-    if angles > 1 {
-        sentences.push(format!("Some were read at {}.", words::counted(angles, "angle", "angles of the bar")));
+    let mut angles: BTreeMap<(u32, u32), BTreeSet<Option<i64>>> = BTreeMap::new();
+    for row in (0..log.len()).filter(of_setting) {
+        angles.entry((log.cut(row).pass, log.station_number(row))).or_default().insert(log.angle_deg(row).map(hundredths));
     }
+    sentences.extend(angles_read(&angles.into_values().collect::<Vec<_>>()));
     let of = |count: usize, one: &str, many: &str| words::sentence_case(&words::counted(count, one, many));
     let levels = trial.levels.iter().filter(|r| Some(r.setting) == setting).count();
     if levels > 0 {
@@ -156,6 +152,28 @@ pub fn tested(analysis: &Analysis, setting: Option<u32>, pen: Pen) -> Vec<String
         sentences.push("The feet were moved between settings; this sheet is about the latest.".to_owned());
     }
     sentences
+}
+
+/// At how many angles each station of each pass was read; `None` where no angle is stated, or only one in all.
+fn angles_read(of_stations: &[BTreeSet<Option<i64>>]) -> Option<String> {
+    let all: BTreeSet<i64> = of_stations.iter().flatten().flatten().copied().collect();
+    let counts = || of_stations.iter().map(|angles| angles.iter().flatten().count());
+    let (least, most) = (counts().min()?, counts().max()?);
+    let count = |angles: usize| words::counted(angles, "angle", "angles of the bar");
+    match (least, most) {
+        _ if all.len() < 2 => None,
+        (1, 1) => Some(format!("Each was read at one angle of the bar; {} occur in all.", words::counted(all.len(), "angle", "angles"))),
+        (_, 0 | 1) => {
+            Some(format!("Some were read at a stated angle of the bar; {} occur in all.", words::counted(all.len(), "angle", "angles")))
+        }
+        (least, most) if least == most => Some(format!("Every station was read at {}.", count(most))),
+        (2.., most) => Some(format!(
+            "Every station was read at {} or more angles of the bar, some at {}.",
+            words::counted(least, "", "").trim(),
+            words::counted(most, "", "").trim()
+        )),
+        (_, most) => Some(format!("Some stations were read at up to {}.", count(most))),
+    }
 }
 
 /// Who read, and when, as far as the log says.
@@ -225,4 +243,23 @@ pub fn untouched(analysis: &Analysis, setting: Option<u32>) -> Vec<String> {
         }
     });
     sentences
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_is_said_only_where_every_station_has_its_angles() {
+        let of = |list: &[&[i64]]| list.iter().map(|angles| angles.iter().map(|angle| Some(*angle)).collect()).collect::<Vec<_>>();
+        let said = |list: &[&[i64]]| angles_read(&of(list));
+        assert_eq!(said(&[&[0, 90], &[0, 90]]).as_deref(), Some("Every station was read at two angles of the bar."));
+        assert_eq!(said(&[&[0, 90], &[0]]).as_deref(), Some("Some stations were read at up to two angles of the bar."));
+        assert_eq!(said(&[&[0, 90], &[]]).as_deref(), Some("Some stations were read at up to two angles of the bar."));
+        assert_eq!(
+            said(&[&[0, 90], &[0, 60, 120]]).as_deref(),
+            Some("Every station was read at two or more angles of the bar, some at three.")
+        );
+        assert_eq!(said(&[&[0], &[0]]), None);
+    }
 }

@@ -22,7 +22,8 @@ pub fn assumed(trial: &Trial) -> Vec<Assumed> {
     trial.assumed.iter().map(|each| Assumed { key: each.key.clone(), value: json_text(&each.value), why: each.why.clone() }).collect()
 }
 
-fn json_text(value: &serde_json::Value) -> String {
+/// A value of the settings as text, a long number to six figures.
+pub fn json_text(value: &serde_json::Value) -> String {
     match value {
         serde_json::Value::String(text) => text.clone(),
         serde_json::Value::Null => "none".into(),

@@ -123,7 +123,7 @@ fn numbers_are_written_with_a_proper_minus_and_no_signed_zero() {
 #[test]
 fn a_page_in_inches_has_no_millimetres_in_its_sentences() {
     assert_eq!(in_inches("rounding to 0.001 mm, on 38 mm of steel"), "rounding to 0.000039 in, on 1.5 in of steel");
-    assert_eq!(in_inches("by 0.08 mm/m, at 20 °C, 3 mm² and 7 passes"), "by 0.00096 in/ft, at 20 °C, 3 mm² and 7 passes");
+    assert_eq!(in_inches("by 0.08 mm/m, at 20 °C, 3 mm² and 7 passes"), "by 0.00096 in/ft, at 68 °F, 3 mm² and 7 passes");
     assert_eq!(in_inches("ends. 5"), "ends. 5");
     let millimetres = |analysis: &Analysis, units: Units| {
         let page = Html::parse_document(&page_html(analysis, &PageOptions { units }).unwrap());

@@ -246,6 +246,49 @@ fn every_fault_of_a_settings_file_is_named_with_its_place() {
     }
 }
 
+/// A gauge that was calibrated after the trial is asked about, one calibrated long before it remarked on; no clock is asked.
+#[test]
+fn dates_of_calibration_are_held_against_the_date_of_the_trial() {
+    let found = |date: &str, gauge: &str, calibrated: &str| {
+        let text = format!("[trial]\ndate = {date}\n[{gauge}]\ncalibrated = {calibrated}\n");
+        let trial = read_folder(&[("trial.toml", &text), LOG]).unwrap_or_else(|rejected| panic!("{text}: {rejected:?}"));
+        let of = |finding: &&Finding| finding.code == "unlikely-value";
+        trial.findings.iter().find(of).map(|finding| (finding.severity, finding.row, finding.found.to_string()))
+    };
+    for gauge in ["gauge.diameter", "gauge.level", "gauge.indicator", "gauge.diameter.comparator"] {
+        assert_eq!(
+            found("2026-11-01", gauge, "2027-01-01"),
+            Some((Severity::Warning, Some(4), "a calibration of 2027-01-01, after the trial of 2026-11-01".to_owned()))
+        );
+        assert_eq!(
+            found("2026-11-01", gauge, "\"2024-10-31\""),
+            Some((Severity::Note, Some(4), "a calibration of 2024-10-31, more than two years before the trial of 2026-11-01".to_owned()))
+        );
+        for good in ["2026-11-01", "2024-11-01"] {
+            assert_eq!(found("2026-11-01", gauge, good), None, "{good}");
+        }
+    }
+    let undated = read_folder(&[("trial.toml", "[gauge.diameter]\ncalibrated = 2199-01-01\n"), LOG]).expect("a trial in use");
+    assert!(undated.findings.is_empty(), "{:?}", undated.findings);
+}
+
+/// The floor of a limit that states none is assumed in the open, where it has a part in what is allowed.
+#[test]
+fn an_assumed_floor_is_said_where_it_counts() {
+    let assumed = |limit: &str| {
+        let text = format!("[[acceptance.limit]]\nquantity = \"taper\"\n{limit}\n");
+        let trial = read_folder(&[("trial.toml", &text), LOG]).unwrap_or_else(|rejected| panic!("{text}: {rejected:?}"));
+        let floor = trial.assumed.iter().find(|assumption| assumption.key == "acceptance.limit[0].floor_mm");
+        floor.map(|assumption| assumption.value.as_f64())
+    };
+    assert_eq!(assumed("limit_mm = 0.02\nsense = \"larger-at-headstock\""), Some(Some(0.005)));
+    assert_eq!(assumed("limit_mm = 0.02\nsense = \"larger-at-headstock\"\nfloor_mm = 0.004"), None);
+    assert_eq!(assumed("limit_mm = 0.02"), None);
+    // the log is 190 mm long: 0.0075 mm over 300 mm are 0.00475 mm there, less than the floor, and 0.0085 mm are more
+    assert_eq!(assumed("limit_mm = 0.0075\nover_mm = 300"), Some(Some(0.005)));
+    assert_eq!(assumed("limit_mm = 0.0085\nover_mm = 300"), None);
+}
+
 /// Settings that nobody is likely to mean: they are used, and asked about.
 const UNLIKELY_SETTINGS: &[(&str, Expected)] = &[
     ("[gauge.diameter]\nu_mm = 2\n", expect("unlikely-value", 2, "8", "2 mm for `u_mm`", "is it in µm? Then write 0.002.")),

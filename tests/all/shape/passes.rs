@@ -2,7 +2,7 @@
 
 use super::bench_log::{reading, trial};
 use taperwright::shape::{Shape, fit_shapes};
-use taperwright::trial::{DiameterReading, Direction, Trial};
+use taperwright::trial::{DiameterReading, Direction, Limit, Quantity, Sense, Trial};
 
 const H: Direction = Direction::ToHeadstock;
 const T: Direction = Direction::ToTailstock;
@@ -168,4 +168,51 @@ fn a_robust_taper_that_differs_is_said() {
     }
     let few = shape(&trial(vec![reading(2, 1, H, 0.0, 40.0), reading(3, 1, H, 100.0, 40.01)], 1e-6)).taper.robust;
     assert!(few.method.contains("too few readings") && (few.value - 0.01).abs() < 1e-12);
+}
+
+/// Passes of one setting whose tapers their readings cannot reconcile: feet that were moved without a new number.
+#[test]
+fn passes_that_do_not_agree_are_said_at_the_top() {
+    let error = [0.0008, -0.0011, 0.0004, 0.0007, -0.0006];
+    let warnings = |tapers: &[f64], direction_of: fn(u32) -> Direction, limit_mm: Option<f64>| {
+        let rows = (1_u32..).zip(tapers).flat_map(|(number, taper)| {
+            (0..5_u32).map(move |i| {
+                let diameter = 40.0 - 0.1 * f64::from(number) + 0.25 * taper * f64::from(i) + error[((2 * i + number) % 5) as usize];
+                reading(u64::from(10 * number + i), number, direction_of(number), 50.0 * f64::from(i), diameter)
+            })
+        });
+        let mut log = trial(rows.collect(), 1e-6);
+        log.acceptance.limit.extend(limit_mm.map(taper_limit));
+        let warnings = fit_shapes(&log, 1, 0).warnings;
+        warnings.into_iter().find(|warning| warning.contains("do not agree"))
+    };
+    let one_way = |_| H;
+    let said = warnings(&[0.030, 0.010, 0.0], one_way, None).unwrap();
+    // the errors tilt pass 1 by 4·0.0007/10 = 0.0003 mm and pass 3 by 4·(−0.0050)/10 = −0.0020 mm
+    assert!(said.contains("the passes cut to the headstock do not agree: their tapers lie up to 32 µm apart"), "{said}");
+    assert!(said.contains("a new number in the column “setting”"), "{said}");
+    assert_eq!(warnings(&[0.030, 0.030, 0.030], one_way, None), None);
+    assert_eq!(warnings(&[0.030, 0.0305, 0.0295], one_way, None), None, "within the scatter");
+    assert_eq!(warnings(&[0.030], one_way, None), None);
+    // passes cut the other way are another matter: the tool's wear turns over
+    assert_eq!(warnings(&[0.030, 0.0, 0.030, 0.0], |number| if number % 2 == 0 { T } else { H }, None), None);
+    // what is no fifth of the limit does not matter
+    assert!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.09)).is_some());
+    assert_eq!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.13)), None);
+}
+
+fn taper_limit(limit_mm: f64) -> Limit {
+    Limit {
+        criterion: None,
+        quantity: Quantity::Taper,
+        limit_mm,
+        over_mm: None,
+        sense: Sense::Either,
+        floor_mm: 0.005,
+        clause: None,
+        source: None,
+        provenance: None,
+        swing_from_mm: None,
+        swing_to_mm: None,
+    }
 }
