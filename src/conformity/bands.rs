@@ -2,13 +2,14 @@
 
 use super::Knowledge;
 use super::measured::{Known, Measured};
-use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, range};
+use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, normal, range};
 use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
 use super::settle::Shrinks;
 use crate::quantities::Told;
-use crate::shape::{FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, station_readings};
+use crate::shape::{FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, gauge_zeros, station_readings};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
+use rand::Rng;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Draws of the true diameters of one setting at its stations, up to a constant.
@@ -18,6 +19,8 @@ pub(super) struct TrueDiameters {
     draws: Vec<Vec<f64>>,
     /// With nothing expected of the shape: each station for itself.
     unsmoothed: Vec<Vec<f64>>,
+    /// The mean readings less what the zeros of unlike gauges may make of them, in the same draws; none with one gauge.
+    zeros: Vec<Vec<f64>>,
     length_mm: f64,
     passes: usize,
     readings_part: f64,
@@ -36,7 +39,8 @@ pub(super) fn judged_direction(shape: &Shape) -> Direction {
 /// The true diameters of the finishing cut in the judged direction; `None` when there is no fit.
 ///
 /// Smooth curve of order 2 (1 with two stations) with departures at each station, by [`draw_profiles`]; the spread of slopes and bends between passes
-/// and the rows of the taper's budget that no reading shows are added to the curve.
+/// and the rows of the taper's budget that no reading shows are added to the curve. The zeros of unlike gauges ([`gauge_zeros`]) are drawn once a profile for each gauge and
+/// taken from the stations that it read, as far as its readings make their means.
 pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<TrueDiameters> {
     let fit = fit_setting(trial, shape.setting)?;
     let direction = judged_direction(shape);
@@ -63,12 +67,8 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
         mean: sums.iter().map(|(sum, count)| sum / count).collect(),
         count: sums.iter().map(|(_, count)| *count).collect(),
     };
+    let moves = moved_by_zeros(trial, shape, &read, direction, &stations);
     let own = fit.by_direction.iter().find(|(d, _, _)| *d == direction).map_or(&fit.taper, |(_, _, contrast)| contrast);
-    let budget = shape
-        .by_direction
-        .iter()
-        .find(|row| row.direction == direction)
-        .map_or(shape.taper.standard_uncertainty, |row| row.standard_uncertainty);
     let passes = judged().map(|cell| cell.pass).collect::<BTreeSet<_>>().len();
     let all = distinct(read.iter().map(|cell| cell.station_mm));
     let at: Vec<f64> = all.iter().map(|station| span.scaled(*station)).collect();
@@ -76,22 +76,57 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
     let gauge = Gauge { u_mm: gauge.u_mm, resolution_mm: gauge.resolution_mm, noise_factor: trial.prior.gauge_noise_factor };
     let Scatter { noise, common } =
         scatter(&cut_passes(&read, &levels, direction, &all), &at, gauge).unwrap_or_else(|| of_the_fit(&fit, own, gauge.resolution_mm));
-    let slope_normal = 0.5 * (budget * budget - own.standard_error * own.standard_error).max(0.0).sqrt();
+    let slope_normal = 0.5 * shape.beside_the_fit();
     let common = Common { slope_normal, ..common };
     let order = if stations.len() > 2 { 2 } else { 1 };
     let mut rng = generator(seed, shape.setting, 1);
-    let draws = draw_profiles(&means, order, noise, common, &mut rng)?;
-    let unsmoothed = draw_unsmoothed(&means, noise, common, &mut generator(seed, shape.setting, 5));
+    let mut draws = draw_profiles(&means, order, noise, common, &mut rng)?;
+    let mut unsmoothed = draw_unsmoothed(&means, noise, common, &mut generator(seed, shape.setting, 5));
+    let mut zeros = Vec::new();
+    if !moves.is_empty() {
+        // one draw of the zeros for each of the three, so that they are the same bar
+        zeros = vec![means.mean.clone(); draws.len()];
+        let mut rng = generator(seed, shape.setting, 6);
+        for ((curved, plain), mean) in draws.iter_mut().zip(&mut unsmoothed).zip(&mut zeros) {
+            take_zeros(&moves, &mut [curved, plain, mean], &mut rng);
+        }
+    }
     Some(TrueDiameters {
         length_mm: stations.last()? - stations.first()?,
         several: stations.len() > 2,
         stations_mm: stations,
         draws,
         unsmoothed,
+        zeros,
         passes,
         readings_part: own.standard_error,
         tilt_mm: slope_normal,
     })
+}
+
+/// By gauge, how the mean of each station of `direction` moves with the gauge's zero, times the standard uncertainty of its calibration, mm; none with one gauge.
+fn moved_by_zeros(trial: &Trial, shape: &Shape, read: &[StationReadings], direction: Direction, stations: &[f64]) -> Vec<Vec<f64>> {
+    let mean = |moves: &[f64]| -> Vec<f64> {
+        let mut sums = vec![(0.0, 0.0); stations.len()];
+        for (cell, moved) in read.iter().zip(moves).filter(|(cell, _)| cell.direction == direction) {
+            if let Some(sum) = sums.get_mut(place_of(cell.station_mm, stations)) {
+                *sum = (sum.0 + cell.readings * moved, sum.1 + cell.readings);
+            }
+        }
+        sums.iter().map(|(sum, count)| if *count > 0.0 { sum / count } else { 0.0 }).collect()
+    };
+    let zeros = gauge_zeros(trial, shape);
+    zeros.iter().map(|zero| mean(&zero.moves).iter().map(|moved| moved * zero.standard_uncertainty_mm).collect()).collect()
+}
+
+/// Takes one draw of the gauges' zeros from some profiles of one bar.
+fn take_zeros(moves: &[Vec<f64>], profiles: &mut [&mut Vec<f64>], rng: &mut impl Rng) {
+    for moved in moves {
+        let zero = normal(rng);
+        for profile in profiles.iter_mut() {
+            profile.iter_mut().zip(moved).for_each(|(value, moved)| *value -= zero * moved);
+        }
+    }
 }
 
 /// Stations, rising; those nearer than rounding count once.
@@ -182,7 +217,10 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
         groups.iter().map(mean).collect()
     };
     let drawn: Vec<Vec<f64>> = found.unsmoothed.iter().map(of_draw).collect();
-    let ends: Vec<f64> = drawn.iter().map(|bands| bands.last().zip(bands.first()).map_or(0.0, |(last, first)| last - first)).collect();
+    let ends_of = |drawn: &[Vec<f64>]| -> Vec<f64> {
+        drawn.iter().map(|bands| bands.last().zip(bands.first()).map_or(0.0, |(last, first)| last - first)).collect()
+    };
+    let ends = ends_of(&drawn);
     let Some(end) = Knowledge::of_draws(ends.clone()) else {
         return Measured::Unknown("The diameters of this setting do not determine the difference of the end bands.".to_owned());
     };
@@ -208,7 +246,10 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
             );
             // what tilts all passes alike changes the ends' difference, and with it the share, in proportion
             let u = knowledge.standard_uncertainty();
-            let stays = (knowledge.value() * 2.0 * found.tilt_mm / end.value().abs().max(1e-12)).min(u);
+            let tilted = knowledge.value() * 2.0 * found.tilt_mm / end.value().abs().max(1e-12);
+            let zeroed: Vec<Vec<f64>> = found.zeros.iter().map(of_draw).collect();
+            let of_zeros = Knowledge::of_draws(zeroed.iter().zip(&ends_of(&zeroed)).map(ratio).collect());
+            let stays = tilted.hypot(of_zeros.map_or(0.0, |zeros| zeros.standard_uncertainty())).min(u);
             let shrinks = Some(Shrinks { passes: found.passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
             Measured::Known(Known { knowledge, length_mm: None, shrinks, note })
         }

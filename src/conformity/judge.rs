@@ -97,7 +97,7 @@ fn taper(shape: &Shape) -> Measured {
     let (value, u, dof, passes) = row.map_or((all.value, all.standard_uncertainty, all.effective_dof, shape.passes_in_shape), |row| {
         (row.value, row.standard_uncertainty, row.effective_dof, row.passes)
     });
-    let stays = (all.standard_uncertainty.powi(2) - all.standard_error.powi(2)).max(0.0).sqrt().min(u);
+    let stays = shape.beside_the_fit().hypot(row.map_or_else(|| shape.calibration(), |row| row.calibration)).min(u);
     let note = match direction {
         Direction::ToHeadstock => "As cut to the headstock, the usual way.",
         Direction::ToTailstock => "As cut to the tailstock: the log has no pass the usual way.",

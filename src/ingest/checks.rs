@@ -4,6 +4,7 @@ use super::collector::Collector;
 use super::diameter_rows::DiameterRows;
 use super::log_kind::LogKind;
 use super::near_names::near_log;
+use super::other_logs;
 use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
@@ -45,7 +46,7 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     two_tables(trial, collector);
     pasted_twice(trial, rows.finest_mm.values().copied().reduce(f64::min), collector);
     gauges(trial, collector);
-    moved_settings(trial, collector);
+    other_logs::check(trial, collector);
     if collector.errors() == 0 {
         unlikely::cuts(stated, &rows.cut_units, collector);
         pass_numbers::check(trial, collector);
@@ -198,19 +199,6 @@ fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Co
     };
     let found = format!("diameters near {median} mm on a bar stated to be {bar} mm");
     collector.add(at("diameter-unlike-bar", Severity::Warning, first, &stated.trial.inputs, found, why).in_column("diameter"));
-}
-
-/// Moves to or from settings of which nothing was measured.
-fn moved_settings(trial: &Trial, collector: &mut Collector) {
-    let known: BTreeSet<u32> = trial.diameters.settings().into_iter().chain(trial.levels.iter().map(|level| level.setting)).collect();
-    for step in &trial.moves {
-        for setting in [step.from_setting, step.to_setting].into_iter().filter(|setting| !known.contains(setting)) {
-            let found = format!("setting {setting}, of which there is no reading");
-            let help = "a move tells most when both settings were measured: mend the number, or measure";
-            let file = super::passes::file_name(&trial.inputs, step.place.file);
-            collector.add(Finding::new("setting-not-measured", Severity::Warning, found, help).in_file(file).at_row(step.place.row));
-        }
-    }
 }
 
 /// Gauges that the log names and the settings do not.

@@ -38,10 +38,12 @@ pub struct Discovery {
 #[must_use]
 pub fn find_trials(paths: &[PathBuf], out_dir: Option<&Path>) -> Discovery {
     let out = out_dir.and_then(|dir| dir.canonicalize().ok());
-    let mut search = Search { out, found: Vec::new(), seen: BTreeSet::new(), links: Vec::new(), findings: Vec::new() };
+    let mut search =
+        Search { out, found: Vec::new(), seen: BTreeSet::new(), met: 0, reports: Vec::new(), links: Vec::new(), findings: Vec::new() };
     for path in paths {
         search.path(path);
     }
+    search.only_reports();
     name_trials(search.found, search.findings)
 }
 
@@ -49,6 +51,10 @@ struct Search {
     out: Option<PathBuf>,
     found: Vec<(PathBuf, TrialSource, String)>,
     seen: BTreeSet<PathBuf>,
+    /// Trials met so far, those taken before included.
+    met: usize,
+    /// Paths given that are the folder of reports.
+    reports: Vec<PathBuf>,
     /// Links that have the name of a log or of settings, which are not followed.
     links: Vec<PathBuf>,
     findings: Vec<Finding>,
@@ -62,11 +68,13 @@ impl Search {
     fn path(&mut self, path: &Path) {
         if path == Path::new("-") {
             self.add(path, TrialSource::StandardInput, "standard-input".to_owned());
+        } else if path.is_dir() && self.is_out(path) {
+            self.reports.push(path.to_owned());
         } else if path.is_dir() {
-            let before = self.found.len();
+            let before = self.met;
             self.links.clear();
             self.folder(path);
-            if self.found.len() > before {
+            if self.met > before {
                 return;
             }
             if let Some(link) = self.links.first().cloned() {
@@ -95,8 +103,8 @@ impl Search {
     }
 
     fn add(&mut self, path: &Path, source: TrialSource, name: String) {
-        let key = path.canonicalize().unwrap_or_else(|_| path.to_owned());
-        if self.seen.insert(key) {
+        self.met += 1;
+        if self.seen.insert(one_spelling(path)) {
             self.found.push((path.to_owned(), source, name));
         }
     }
@@ -110,8 +118,21 @@ impl Search {
         self.add(path, TrialSource::Folder, stated.unwrap_or_else(|| folder_name(path)));
     }
 
+    fn is_out(&self, path: &Path) -> bool {
+        self.out.is_some() && path.canonicalize().ok() == self.out
+    }
+
+    /// The folder of reports among other paths is quiet, as a pattern for all folders names it too; alone it is a fault.
+    fn only_reports(&mut self) {
+        if self.met == 0 {
+            for path in std::mem::take(&mut self.reports) {
+                self.fault("no-trial", &path, "the folder of reports, which is not searched", "give the path of a trial");
+            }
+        }
+    }
+
     fn folder(&mut self, path: &Path) {
-        if self.out.is_some() && path.canonicalize().ok() == self.out {
+        if self.is_out(path) {
             return;
         }
         let entries = match std::fs::read_dir(path) {
@@ -166,6 +187,17 @@ impl Search {
     }
 }
 
+/// The one spelling of a path by which trials are compared: absolute, links followed; of a sheet's, that of its file with the sheet behind it.
+fn one_spelling(path: &Path) -> PathBuf {
+    let whole = |path: &Path| path.canonicalize().ok();
+    let of_sheet = || {
+        let name = path.to_string_lossy();
+        let (file, sheet) = split_sheet(&name)?;
+        Some(whole(Path::new(file))?.join(sheet))
+    };
+    whole(path).or_else(of_sheet).unwrap_or_else(|| path.to_owned())
+}
+
 /// A file's name without its ending.
 fn stem_of(path: &Path) -> String {
     path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
@@ -181,7 +213,8 @@ fn head_of(path: &Path) -> std::io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// Gives every trial a name of its own: names that agree, case ignored, become `<parent>-<name>`; what still agrees is rejected.
+/// Gives every trial a name of its own: names that agree, case ignored, become `<parent>-<name>`; of those, what agrees with any other is rejected. A name that no other
+/// trial had at first stays its trial's.
 fn name_trials(found: Vec<(PathBuf, TrialSource, String)>, mut findings: Vec<Finding>) -> Discovery {
     let first: Vec<String> = found.iter().map(|(_, _, name)| file_name_for(name)).collect();
     let counts = count_names(&first);
@@ -193,10 +226,11 @@ fn name_trials(found: Vec<(PathBuf, TrialSource, String)>, mut findings: Vec<Fin
             Some(_) => file_name_for(&format!("{}-{name}", parent_name(path))),
         })
         .collect();
+    let renamed: Vec<bool> = first.iter().map(|plain| counts.get(&plain.to_lowercase()).is_some_and(|count| *count > 1)).collect();
     let counts = count_names(&second);
     let mut trials = Vec::new();
-    for ((path, source, _), name) in found.into_iter().zip(second) {
-        if counts.get(&name.to_lowercase()).is_some_and(|count| *count > 1) {
+    for (((path, source, _), name), renamed) in found.into_iter().zip(second).zip(renamed) {
+        if renamed && counts.get(&name.to_lowercase()).is_some_and(|count| *count > 1) {
             let help =
                 "give each trial another `name` in [trial], rename a folder or file, or report them one at a time with another --out";
             let found = format!("more than one trial would be written as `{name}`");

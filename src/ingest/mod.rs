@@ -42,6 +42,7 @@ mod moves;
 mod names;
 mod near_names;
 mod numbers;
+mod other_logs;
 mod packing;
 mod pass_numbers;
 mod passes;

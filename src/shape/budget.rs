@@ -1,6 +1,6 @@
 //! The taper's uncertainty budget, a decomposition: nothing is counted twice.
 
-use super::combined::{Budget, combine};
+use super::combined::{Budget, CALIBRATION, combine};
 use super::cut::Cut;
 use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
 use super::zeros::Zeros;
@@ -51,7 +51,7 @@ impl Vertical {
 }
 
 /// Rows of the setting's taper, in the order of the page.
-pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: Zeros) -> Budget {
+pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: &Zeros) -> Budget {
     let diameter = mean_diameter(cut);
     let expansion = trial.bar.expansion_um_per_m_k * 1e-6;
     let (within, between) = fit_parts(&fit.taper);
@@ -81,18 +81,21 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
         None,
         Draw::Normal(resolution),
         if resolution > 0.0 {
-            format!("rounding to {} mm, rectangular, as far as it exceeds the scatter", cut.resolution_mm)
+            format!("rounding to {} mm, rectangular, as far as it exceeds the scatter", told(cut.resolution_mm))
         } else {
             "rounding is already part of the scatter".to_owned()
         },
     );
     add(
-        "calibration",
+        CALIBRATION,
         zeros.taper,
         None,
         Draw::Normal(zeros.taper),
         match (zeros.gauges, zeros.taper > 0.0) {
             (0 | 1, _) => "common to all readings: its sensitivity to the taper is 0".to_owned(),
+            (gauges, false) if zeros.by_direction.iter().any(|(_, u)| *u > 0.0) => {
+                format!("{gauges} gauges whose zeros cancel in the mean of the directions, not in the taper of each")
+            }
             (gauges, false) => format!("{gauges} gauges that read alike: the sensitivity of the taper to their zeros is 0"),
             (gauges, true) => format!("{gauges} gauges at unlike stations: their zeros may differ by their calibration"),
         },
@@ -136,10 +139,17 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
         Draw::Vertical(vertical),
         format!(
             "bar out of line with the ways vertically by {} mm/m, tool {} ± {} mm off centre height",
-            trial.prior.yaw_mm_per_m, vertical.height, vertical.height_u
+            told(trial.prior.yaw_mm_per_m),
+            told(vertical.height),
+            told(vertical.height_u)
         ),
     );
     combine(rows, draws, &fit.taper)
+}
+
+/// A stated number without what converting it to millimetres leaves behind its eighth decimal.
+fn told(value: f64) -> f64 {
+    (value * 1e8).round() / 1e8
 }
 
 /// Resolution's part of the barrel: the taper's, scaled by the two fits' within-pass errors.

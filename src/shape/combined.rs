@@ -7,6 +7,9 @@ use crate::quantities::Interval;
 use crate::statistics::distributions::{coverage_factor95, t_quantile};
 use crate::statistics::welch_satterthwaite;
 
+/// Name of the budget's row for the zeros of unlike gauges.
+pub(super) const CALIBRATION: &str = "calibration";
+
 /// A budget with its combined uncertainty.
 #[derive(Debug, Clone)]
 pub(super) struct Budget {
@@ -68,9 +71,9 @@ fn coverage(satterthwaite: Option<f64>, u: f64, least: f64) -> (Option<f64>, f64
     (Some((0.5 * (low + high)).exp()), wanted)
 }
 
-/// Quadrature sum of the rows that are not the fit's.
+/// Quadrature sum of the rows that are not the fit's and not the calibration's, which no other contrast of the readings has in common with the taper.
 pub(super) fn beside_the_fit(rows: &[BudgetRow]) -> f64 {
-    rows.iter().skip(2).map(|r| r.standard_uncertainty.powi(2)).sum::<f64>().sqrt()
+    rows.iter().skip(2).filter(|r| r.component != CALIBRATION).map(|r| r.standard_uncertainty.powi(2)).sum::<f64>().sqrt()
 }
 
 #[cfg(test)]

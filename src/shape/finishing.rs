@@ -69,7 +69,7 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
         rest = others;
     }
     let runs: Vec<Runs> =
-        parts.into_par_iter().map(|(direction, own)| in_cutting_order(log, direction, own, &rank_of, &weights, in_place_order)).collect();
+        parts.into_par_iter().map(|(direction, own)| in_cutting_order(log, direction, own, &rank_of, in_place_order)).collect();
     let mut cut = Cut {
         log,
         setting,

@@ -99,7 +99,7 @@ pub struct TaperUncertainty {
 pub fn taper_uncertainty(trial: &Trial, setting: u32) -> Option<TaperUncertainty> {
     let cut = finishing_cut(trial, setting)?;
     let fit = fit_taper(&cut, trial.prior.gauge_noise_factor)?;
-    let budget = taper_budget(trial, &cut, &fit, unlike_zeros(trial, &cut, &fit));
+    let budget = taper_budget(trial, &cut, &fit, &unlike_zeros(trial, &cut, &fit));
     Some(TaperUncertainty {
         value_mm: fit.taper.value,
         standard_uncertainty_mm: budget.standard_uncertainty,
@@ -120,12 +120,13 @@ fn assemble(
     let slopes = slopes_of(cut);
     let (drawn, orders) = choose_order(cut, slopes)?;
     let zeros = unlike_zeros(trial, cut, fit);
-    let budget = taper_budget(trial, cut, fit, zeros);
+    let budget = taper_budget(trial, cut, fit, &zeros);
     let value = fit.taper.value;
     let length = cut.tested.length;
     let atoms = Atoms::of(&drawn.model, &cut.values);
     let robust = robust_taper(cut, &atoms, fit);
     let Checked { tests, lack_of_fit, outliers, outliers_untested, points } = check_fit(trial, cut, fit, &drawn, &atoms, &orders);
+    // the zeros of the gauges are those of each direction's own contrast
     let other = beside_the_fit(&budget.rows);
     let resolution = budget.rows.get(2).map_or(0.0, |r| r.standard_uncertainty);
     let taper = Taper {
@@ -142,11 +143,12 @@ fn assemble(
         angle_arcsec: included_angle_arcsec(value, length),
         robust,
     };
-    let by_direction = fit
+    let by_direction: Vec<DirectionTaper> = fit
         .by_direction
         .iter()
         .map(|(direction, passes, contrast)| {
-            let (standard_uncertainty, effective_dof, interval95) = combined(contrast, other);
+            let calibration = zeros.of(*direction);
+            let (standard_uncertainty, effective_dof, interval95) = combined(contrast, other.hypot(calibration));
             DirectionTaper {
                 direction: *direction,
                 passes: *passes,
@@ -154,6 +156,7 @@ fn assemble(
                 standard_uncertainty,
                 effective_dof,
                 interval95,
+                calibration,
             }
         })
         .collect();
@@ -172,7 +175,7 @@ fn assemble(
     if let Some(unlike) = unlike_passes(trial, cut, fit) {
         words::warn_of_unlike(cut.setting, &unlike, warnings);
     }
-    words::warn(cut, fit, &taper, zeros, &outliers, warnings);
+    words::warn(cut, fit, &taper, &by_direction, &zeros, &outliers, warnings);
     Some(Shape {
         setting: cut.setting,
         tested_length: cut.tested,

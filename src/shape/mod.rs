@@ -34,3 +34,4 @@ pub use values::{
     Barrel, BudgetRow, DirectionTaper, Expanded, LackOfFit, MonteCarlo, Outlier, Robust, Shape, ShapeTest, StationReadings, Taper,
     TestedLength,
 };
+pub use zeros::{GaugeZero, gauge_zeros};

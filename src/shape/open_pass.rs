@@ -88,14 +88,7 @@ pub(super) fn order_passes(passes: &mut [OpenPass]) {
 /// Puts the readings of a pass in order from the end where the tool starts, repeats by their number, and tells its runs.
 ///
 /// `rows` are its readings by their number in the log; `rank_of` tells the place of each of the log's stations among those of the cut.
-pub(super) fn in_cutting_order(
-    log: &Diameters,
-    direction: Direction,
-    rows: &mut [u32],
-    rank_of: &[u32],
-    weights: &[f64],
-    in_place_order: bool,
-) -> Runs {
+pub(super) fn in_cutting_order(log: &Diameters, direction: Direction, rows: &mut [u32], rank_of: &[u32], in_place_order: bool) -> Runs {
     let place = |row: u32| rank_of.get(log.station_number(row as usize) as usize).copied().unwrap_or(0);
     let along = |row: u32| if direction == Direction::ToHeadstock { u32::MAX - place(row) } else { place(row) };
     let repeat = |row: u32| log.repeat(row as usize).map_or(0, |repeat| u64::from(repeat) + 1);
@@ -107,8 +100,7 @@ pub(super) fn in_cutting_order(
     }
     rows.iter_mut().zip(&keyed).for_each(|(row, key)| *row = key.2);
     drop(keyed);
-    let weight = |gauge: u32| weights.get(gauge as usize).copied().unwrap_or(1.0);
     let mut runs = Runs::with_room(rows.len());
-    rows.iter().for_each(|row| runs.add_reading(place(*row), log.gauge_number(*row as usize), |a, b| weight(a) == weight(b)));
+    rows.iter().for_each(|row| runs.add_reading(place(*row), log.gauge_number(*row as usize)));
     runs
 }

@@ -1,5 +1,6 @@
 //! The result of a shape fit, as plain values. Lengths in mm on the diameter unless a name says otherwise.
 
+use super::combined::{CALIBRATION, beside_the_fit};
 use super::page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread};
 use crate::quantities::{Interval, Sentence};
 use crate::trial::Direction;
@@ -80,6 +81,18 @@ pub struct Shape {
     pub cannot_tell: Vec<String>,
 }
 
+impl Shape {
+    /// Quadrature sum of the budget's rows that neither the fit nor the zeros of the gauges make, mm: what every taper of these readings has in common.
+    pub(crate) fn beside_the_fit(&self) -> f64 {
+        beside_the_fit(&self.budget)
+    }
+
+    /// Part of the taper's standard uncertainty that the zeros of unlike gauges make, mm.
+    pub(crate) fn calibration(&self) -> f64 {
+        self.budget.iter().find(|row| row.component == CALIBRATION).map_or(0.0, |row| row.standard_uncertainty)
+    }
+}
+
 /// The readings of one pass of the finishing cut at one station.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StationReadings {
@@ -150,6 +163,9 @@ pub struct DirectionTaper {
     pub effective_dof: Option<f64>,
     /// 95 % interval, mm.
     pub interval95: Interval,
+    /// Part of the standard uncertainty that the zeros of unlike gauges make, mm; 0 with one gauge (not written).
+    #[serde(skip)]
+    pub calibration: f64,
 }
 
 /// Diameter at mid-length minus the chord between the ends; negative = hourglass.

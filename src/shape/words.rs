@@ -4,7 +4,7 @@ use super::cut::Cut;
 use super::taper_fit::{NoiseSource, TaperFit};
 use super::unlike_passes::UnlikePasses;
 use super::zeros::Zeros;
-use super::{Outlier, SpreadSource, Taper};
+use super::{DirectionTaper, Outlier, SpreadSource, Taper};
 use crate::quantities::counted;
 use crate::trial::Direction;
 
@@ -25,12 +25,28 @@ pub(super) fn warn_of_unlike(setting: u32, unlike: &UnlikePasses, warnings: &mut
     ));
 }
 
-pub(super) fn warn(cut: &Cut<'_>, fit: &TaperFit, taper: &Taper, zeros: Zeros, outliers: &[Outlier], warnings: &mut Vec<String>) {
+pub(super) fn warn(
+    cut: &Cut<'_>,
+    fit: &TaperFit,
+    taper: &Taper,
+    by_direction: &[DirectionTaper],
+    zeros: &Zeros,
+    outliers: &[Outlier],
+    warnings: &mut Vec<String>,
+) {
     let place = format!("Setting {}", cut.setting);
     // as much as would widen the interval by a twentieth
-    if zeros.taper.powi(2) > 0.1 * taper.standard_uncertainty.powi(2) {
+    let matters = |zeros_mm: f64, u_mm: f64| zeros_mm.powi(2) > 0.1 * u_mm.powi(2);
+    let mixed = if matters(zeros.taper, taper.standard_uncertainty) {
+        Some("the taper; the interval allows for it")
+    } else if by_direction.iter().any(|row| matters(row.calibration, row.standard_uncertainty)) {
+        Some("the taper of each direction of cut, though less in their mean; the intervals allow for it")
+    } else {
+        None
+    };
+    if let Some(mixed) = mixed {
         warnings.push(format!(
-            "{place}: {} read unlike stations, and what their zeros differ by is mixed with the taper; the interval allows for it. Every station read with one gauge would do without.",
+            "{place}: {} read unlike stations, and what their zeros differ by is mixed with {mixed}. Every station read with one gauge would do without.",
             counted(zeros.gauges, "gauge", "gauges")
         ));
     }

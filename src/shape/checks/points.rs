@@ -4,6 +4,7 @@ use super::super::cut::Cut;
 use super::super::pooled::PooledFit;
 use super::super::{FittedReading, Outlier, ShapeTest};
 use super::{LEVEL, not_made};
+use crate::quantities::Told;
 use crate::statistics::{Atoms, RunRows, generalised_esd};
 use crate::trial::Trial;
 use std::collections::BTreeSet;
@@ -211,7 +212,7 @@ pub(super) fn influence_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
             "Not made: no degrees of freedom are left, so that every reading carries the result; more stations or repeats would allow it.",
         );
     };
-    let place = format!("pass {pass} at station {station_mm} mm");
+    let place = format!("pass {pass} at station {}", Told::length(station_mm));
     let interpretation = if cook > 1.0 {
         format!("One reading carries much of the result: {place} has a Cook's distance above 1. Measure it again.")
     } else if cook > 4.0 / cut.readings() as f64 {

@@ -53,6 +53,39 @@ fn three_bands(middle: f64) -> Trial {
     exact(readings)
 }
 
+/// The last of three bands read with a gauge of its own, both known to 4 µm: the last band is wrong against the others by √2·4 µm, drawn once a bar. The taper over three stations at
+/// −1, 0 and 1 is wrong by as much; the largest difference of 0, 10 and 30 µm too; the share is (20 + d)/(30 + d), its spread summed over the normal distribution of d.
+#[test]
+fn zeros_of_unlike_gauges_are_in_what_is_judged() {
+    let log = |calibration_mm: f64| {
+        let mut trial = three_bands(0.010);
+        let mut gauge = trial.gauge.diameter.clone();
+        gauge.calibration_u_mm = calibration_mm;
+        trial.gauge.diameter_named = [("near".to_owned(), gauge.clone()), ("far".to_owned(), gauge)].into();
+        let mut readings: Vec<DiameterReading> = trial.diameters.iter().collect();
+        readings.iter_mut().for_each(|reading| reading.gauge = Some(if reading.station_mm > 150.0 { "far" } else { "near" }.into()));
+        trial.diameters = readings.into();
+        trial
+    };
+    let (mut mass, mut first, mut second) = (0.0, 0.0, 0.0);
+    let off = 0.004 * 2.0_f64.sqrt();
+    for step in -4000..=4000 {
+        let z = f64::from(step) / 1000.0;
+        let (weight, d) = ((-0.5 * z * z).exp(), off * z);
+        let share = (0.020 + d).abs().max(0.010) / (0.030 + d).abs();
+        (mass, first, second) = (mass + weight, first + weight * share, second + weight * share * share);
+    }
+    let spread = (second / mass - (first / mass).powi(2)).sqrt();
+    let quantities = [(Quantity::Taper, off), (Quantity::DiameterConsistency, off), (Quantity::AdjacentBands, spread)];
+    for (quantity, expected) in quantities {
+        let u = |calibration_mm: f64| one(&log(calibration_mm), plain(quantity, 0.7)).standard_uncertainty.unwrap();
+        let near = |found: f64| (found / expected - 1.0).abs() < 0.06;
+        assert!(near(u(0.004)) && !near(1.15 * u(0.004)), "{quantity:?}: {} {expected}", u(0.004));
+        // the hand that warms the gauge and the lengths leave the taper a tenth of that
+        assert!(u(0.0) < 0.15 * expected, "{quantity:?}: without zeros {}", u(0.0));
+    }
+}
+
 #[test]
 fn the_largest_difference_and_the_share_of_adjacent_bands_are_those_of_the_diameters() {
     for (middle, range, share) in [(0.010, 0.030, 2.0 / 3.0), (0.040, 0.040, 4.0 / 3.0), (-0.006, 0.036, 1.2)] {

@@ -373,6 +373,7 @@ fn by_direction(recipe: &Recipe) -> Vec<DirectionTaper> {
                 standard_uncertainty: 1.2 * recipe.u_mm,
                 effective_dof: Some(6.0),
                 interval95: Interval::about(value, 2.5 * recipe.u_mm),
+                calibration: 0.0,
             });
         }
     }

@@ -41,6 +41,51 @@ fn names_that_agree_take_their_parents_and_what_still_agrees_is_rejected() {
     assert_eq!(found.findings.iter().filter(|finding| finding.code == "same-name").count(), 2);
 }
 
+/// A name that no other trial had stays, also where another becomes that by its parent.
+#[test]
+fn a_name_that_was_unique_is_kept() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let root = folder.path();
+    for log in ["a/x.csv", "b/x.csv", "c/a-x.csv"] {
+        write(root, log, LOG);
+    }
+    let found = find_trials(&[root.to_owned()], None);
+    let named: Vec<(&str, bool)> = found.trials.iter().map(|trial| (trial.name.as_str(), trial.path.starts_with(root.join("c")))).collect();
+    assert_eq!(named, [("b-x", false), ("a-x", true)]);
+    let rejected = finding(&found.findings, "same-name");
+    assert!(rejected.file.as_ref().is_some_and(|file| file.ends_with("a/x.csv")), "{rejected:?}");
+    assert_eq!(found.findings.len(), 1);
+}
+
+/// Paths inside others, and other spellings of one path: each trial once, nothing said.
+#[test]
+fn a_trial_taken_before_is_no_fault() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let root = folder.path();
+    write(root, "v/a/diameters.csv", LOG);
+    write(root, "v/b/diameters.csv", LOG);
+    let (v, a) = (root.join("v"), root.join("v/a"));
+    let spelled = [root.join("v/../v/./a"), root.join("v//a/")];
+    for (paths, names) in [
+        (vec![v.clone(), a.clone()], vec!["a", "b"]),
+        (vec![a.clone(), v.clone()], vec!["a", "b"]),
+        (vec![root.to_owned(), v.clone(), a.clone(), root.join("v/b")], vec!["a", "b"]),
+        (vec![a.clone(), spelled[0].clone(), spelled[1].clone()], vec!["a"]),
+    ] {
+        let found = find_trials(&paths, None);
+        assert_eq!(found.trials.iter().map(|trial| trial.name.as_str()).collect::<Vec<_>>(), names, "{paths:?}");
+        assert!(found.findings.is_empty(), "{paths:?}: {:?}", found.findings);
+    }
+    // every folder, that of the reports among them
+    write(root, "reports/summary.csv", "a,b\n");
+    let (out, every) = (root.join("reports"), [root.to_owned(), root.join("reports"), v.clone()]);
+    let found = find_trials(&every, Some(&out));
+    assert!(found.trials.len() == 2 && found.findings.is_empty(), "{:?}", found.findings);
+    finding(&find_trials(&every[1..2], Some(&out)).findings, "no-trial");
+    std::fs::create_dir(root.join("v/empty")).expect("a folder");
+    finding(&find_trials(&[v, root.join("v/empty")], None).findings, "no-trial");
+}
+
 #[test]
 fn a_path_without_a_trial_is_a_finding() {
     let folder = tempfile::tempdir().expect("a temporary folder");

@@ -500,6 +500,45 @@ fn remarks_between_files_leave_the_trial_in_use() {
     assert_eq!(finding(&trial.findings, "file-not-read").severity, Severity::Note);
 }
 
+/// Levels, indicator and clamp rows of a setting without diameters are not used, and so it is said, once a setting, at its first row.
+#[test]
+fn rows_of_a_setting_without_diameters_are_told() {
+    let levels = "setting,station_mm,roll_mm_per_m\n0,0,0.01\n1,0,0.02\n1,300,0.03\n2,0,0.01\n";
+    let clamp = "setting,foot,station_mm,change_mm\n3,tailstock rear,100,0.01\n";
+    let indicator = "setting,station_mm,reading_mm\n4,10,0\n4,100,0.01\n";
+    let trial = read_folder(&[LOG, ("levels.csv", levels), ("clamp.csv", clamp), ("indicator.csv", indicator)]).expect("a trial in use");
+    let told = |code: &str| -> Vec<(Option<&str>, Option<u64>)> {
+        trial.findings.iter().filter(|finding| finding.code == code).map(|finding| (finding.file.as_deref(), finding.row)).collect()
+    };
+    let mut rows = told("setting-not-measured");
+    rows.sort_unstable();
+    assert_eq!(
+        rows,
+        [(Some("clamp.csv"), Some(2)), (Some("indicator.csv"), Some(2)), (Some("levels.csv"), Some(3)), (Some("levels.csv"), Some(5))]
+    );
+    let alike = read_folder(&[LOG, ("levels.csv", "station_mm,roll_mm_per_m\n0,0.01\n300,0.03\n")]).expect("a trial in use");
+    assert!(alike.findings.iter().all(|finding| finding.code != "setting-not-measured"), "{:?}", alike.findings);
+}
+
+/// A bar turned in its chucking, and three of four feet, are told at the first row that is no evidence.
+#[test]
+fn evidence_that_is_refused_is_told() {
+    let indicator = ("indicator.csv", "station_mm,reading_mm\n10,0\n100,0.01\n");
+    let feet = |feet: &[&str]| {
+        let rows: String = feet.iter().map(|foot| format!("{foot},100,0.01\n{foot},300,0.02\n")).collect();
+        format!("foot,station_mm,change_mm\n{rows}")
+    };
+    let all = ["headstock front", "headstock rear", "tailstock front", "tailstock rear"];
+    let refused = |turned_here: bool, clamp: &str| -> Vec<(Option<String>, Option<u64>)> {
+        let settings = format!("[bar]\ndiameter_mm = 38\nlength_mm = 220\n[testbar]\nturned_here = {turned_here}\n");
+        let trial = read_folder(&[("trial.toml", &settings), LOG, indicator, ("clamp.csv", clamp)]).expect("a trial in use");
+        trial.findings.iter().filter(|finding| finding.code == "evidence-refused").map(|f| (f.file.clone(), f.row)).collect()
+    };
+    assert_eq!(refused(true, &feet(&all)), [(Some("indicator.csv".to_owned()), Some(2))]);
+    assert_eq!(refused(false, &feet(&all[1..])), [(Some("clamp.csv".to_owned()), Some(2))]);
+    assert_eq!(refused(false, &feet(&all)), []);
+}
+
 /// Passes that were deleted, or never measured, leave gaps in the numbers.
 #[test]
 fn numbers_that_no_pass_has_are_named() {

@@ -3,7 +3,7 @@
 use super::bench_log::{Normals, Truth, drawn, trial};
 use std::collections::BTreeMap;
 use taperwright::shape::{Shape, fit_shapes};
-use taperwright::trial::{DiameterReading, Trial};
+use taperwright::trial::{DiameterReading, Direction, Trial};
 
 const CALIBRATION_MM: f64 = 0.004;
 
@@ -70,6 +70,63 @@ fn zeros_of_gauges_at_unlike_stations_by_hand() {
         let (found, warnings) = shape(&log(1, 0.0, second_reads));
         assert!(calibration_mm(&found) == 0.0 && warnings.is_empty(), "{} {warnings:?}", calibration_mm(&found));
     }
+}
+
+/// Gauges that change places between the directions: their zeros cancel in the mean of the tapers and stay in each, 2·1.5/2.5 of both, as normal parts of their sums.
+#[test]
+fn gauges_exchanged_between_the_directions_by_hand() {
+    let crossed = |calibration_mm: f64| {
+        let truth = Truth { taper: 0.045, barrel: 0.0, sigma: 0.001, between: 0.0 };
+        let mut log = log(1, 0.0, |_| false);
+        let mut readings = drawn(&mut Normals::new(37, 2), truth, 3, 3, 5, 1, 200.0);
+        for reading in &mut readings {
+            let second = (reading.station_mm > 120.0) == (reading.direction == Direction::ToHeadstock);
+            reading.gauge = Some(if second { "second" } else { "first" }.into());
+        }
+        log.diameters = readings.into();
+        log.gauge.diameter_named.values_mut().for_each(|gauge| gauge.calibration_u_mm = calibration_mm);
+        shape(&log)
+    };
+    let ((found, warnings), (plain, silent)) = (crossed(CALIBRATION_MM), crossed(0.0));
+    let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
+    let by_hand = 2.0 * 1.5 / 2.5 * CALIBRATION_MM * 2.0_f64.sqrt();
+    assert!(calibration_mm(&found) == 0.0 && found.by_direction.len() == 2);
+    for (row, without) in found.by_direction.iter().zip(&plain.by_direction) {
+        let part = (row.standard_uncertainty.powi(2) - without.standard_uncertainty.powi(2)).sqrt();
+        assert!(near(row.calibration, by_hand) && near(part, by_hand) && !near(1.001 * part, by_hand), "{part} {by_hand}");
+        assert!(
+            row.effective_dof.unwrap_or(f64::INFINITY) > without.effective_dof.unwrap(),
+            "a calibration has no end of degrees of freedom"
+        );
+        assert!(
+            row.interval95.half_width() > 1.9 * row.standard_uncertainty && row.interval95.half_width() > without.interval95.half_width()
+        );
+        assert_eq!(row.value, without.value);
+    }
+    let how = &found.budget.iter().find(|row| row.component == "calibration").unwrap().how;
+    assert!(how.contains("cancel in the mean of the directions"), "{how}");
+    let said = |warnings: &[String]| warnings.iter().any(|said| said.contains("the taper of each direction of cut"));
+    assert!(said(&warnings) && !said(&silent), "{warnings:?} {silent:?}");
+}
+
+/// Two gauges alike at each station, one after the other in whatever order, change nothing; a name that is the default gauge's own is that gauge.
+#[test]
+fn gauges_that_both_read_every_station_change_nothing() {
+    let twice = |name: &str| {
+        let truth = Truth { taper: 0.002, barrel: 0.0, sigma: 0.001, between: 0.0 };
+        let mut log = log(1, 0.0, |_| false);
+        let mut readings = drawn(&mut Normals::new(41, 2), truth, 3, 0, 5, 2, 200.0);
+        for (number, reading) in readings.iter_mut().enumerate() {
+            // first, second; second, first; and so on
+            reading.gauge = (number % 4 == 1 || number % 4 == 2).then(|| name.into());
+        }
+        log.diameters = readings.into();
+        log.gauge.diameter.name = Some("bench".to_owned());
+        shape(&log).0.budget.into_iter().find(|row| row.component == "calibration").unwrap()
+    };
+    let both = twice("second");
+    assert!(both.standard_uncertainty == 0.0 && both.how.starts_with("2 gauges that read alike"), "{both:?}");
+    assert!(twice("bench").how.starts_with("common to all readings"));
 }
 
 /// Passes of unlike stations and repeats, taper and barrel: what a zero moves is what the fit moves by when the readings of that gauge grow a little.

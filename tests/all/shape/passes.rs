@@ -101,6 +101,23 @@ fn a_taper_in_other_units() {
     assert!(near(s.taper.angle_arcsec, 2.0 * (0.01_f64 / 150.0).atan().to_degrees() * 3600.0));
 }
 
+/// Stations written in inches with the decimals of a computation: 8.0708661… in are 205 mm, and so they are told; a resolution of half a thou is 0.0127 mm.
+#[test]
+fn lengths_in_sentences_have_the_decimals_they_need() {
+    let stations = [10.0, 60.0, 110.0, 160.0, 204.999_999_999_999_97];
+    let diameter = |station: f64| 40.0 + if station > 200.0 { 0.030 } else { 0.0001 * (station % 7.0) };
+    let readings = stations.iter().map(|station| reading(1, 1, Direction::ToHeadstock, *station, diameter(*station))).collect();
+    let shape = fit_shapes(&trial(readings, 0.0005 * 25.4), 1, 0).shapes.remove(0);
+    let influence = shape.tests.iter().find(|test| test.name == "influence").unwrap();
+    assert!(
+        influence.interpretation.contains("station 205 mm,") || influence.interpretation.contains("station 205 mm "),
+        "{:?}",
+        influence.interpretation
+    );
+    let rounding = shape.budget.iter().find(|row| row.component == "resolution").unwrap();
+    assert!(!rounding.how.contains("01269") && !influence.interpretation.contains("204.9"), "{}", rounding.how);
+}
+
 /// One reading of five that sets the line: leverage 0.6, distance above 1; many alike readings: none above 4/n.
 #[test]
 fn influence_is_told_by_its_limits() {
