@@ -17,7 +17,8 @@ pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: b
     }
     if !evidence {
         if material <= ABSENT && bound < threshold {
-            let reason = format!("too small to matter by physics: {} at the most, below {}", um(bound), um(threshold));
+            let [most, threshold] = told_apart(bound, threshold);
+            let reason = format!("too small to matter by physics: {most} at the most, below {threshold}");
             return (Verdict::Absent, reason.into());
         }
         return (Verdict::NotSettled, format!("not separable: {}", would_tell(cause, levelled)).into());
@@ -30,6 +31,16 @@ pub(super) fn judge(cause: CauseKind, material: f64, threshold: f64, evidence: b
 /// A difference of diameter in µm.
 fn um(value_um: f64) -> Told {
     Told::fine(1e-3 * value_um)
+}
+
+/// Two differences of diameter in µm with decimals enough to be told apart in µm and in thou, up to four.
+fn told_apart(one_um: f64, other_um: f64) -> [Told; 2] {
+    let both = |decimals: usize| [one_um, other_um].map(|value| Told { decimals, ..um(value) });
+    let alike = |[one, other]: [Told; 2]| {
+        let shown = |(value, decimals, _): (f64, usize, &str)| format!("{value:.decimals$}");
+        shown(one.in_millimetres()) == shown(other.in_millimetres()) || shown(one.in_inches()) == shown(other.in_inches())
+    };
+    (1..4).map(both).find(|told| !alike(*told)).unwrap_or_else(|| both(4))
 }
 
 /// A probability in words that never claim certainty; 99.5 % would be rounded to 100, and 0.5 % to 0.
@@ -97,6 +108,17 @@ mod tests {
         assert_eq!(inches, "0.16");
         let small = judge(CauseKind::ToolWear, 0.01, 4.0, false, 2.0, false).1;
         assert_eq!(small, "too small to matter by physics: 2.0 µm at the most, below 4.0 µm");
+    }
+
+    /// 4.96 µm and 5.08 µm are both 0.20 thou, 5.07 and 5.08 µm both 0.200: they get decimals enough in either unit.
+    #[test]
+    fn what_is_below_is_shown_to_be_below() {
+        let thou = |told: Told| format!("{:.*}", told.in_inches().1, told.in_inches().0);
+        for (one, other, decimals) in [(2.0, 4.0, 1), (4.92, 5.08, 1), (4.96, 5.08, 2), (5.07, 5.08, 3), (5.079, 5.08, 4), (5.079_999_9, 5.08, 4)] {
+            let told = told_apart(one, other);
+            assert_eq!(told.map(|t| t.decimals), [decimals; 2], "{one} {other}");
+            assert!(one > 5.0799 || thou(told[0]) != thou(told[1]), "{one} {other}");
+        }
     }
 
     #[test]
