@@ -22,6 +22,8 @@ pub(super) struct Zeros {
     pub taper: f64,
     /// Of the taper of each direction that has one.
     pub by_direction: Vec<(Direction, f64)>,
+    /// Of the difference of the directions' tapers; 0 where there is one.
+    pub difference: f64,
     /// Of the barrel.
     pub barrel: f64,
     /// Number of gauges in the shape.
@@ -48,8 +50,9 @@ pub(super) fn unlike_zeros(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Zero
     let rows = |pass: &Pass, numbers: &BTreeSet<u32>| {
         rows_of(cut, pass, layout.columns, |run| (f64::from(u8::from(numbers.contains(&cut.runs.gauge(run)))), 0.0))
     };
-    // the taper, the barrel, the taper of each direction
-    let mut contrasts: Vec<(f64, Coefficients)> = vec![(2.0, layout.slope(None)), (1.5, layout.bend())];
+    let difference = if layout.directions.len() > 1 { layout.slope(Some(1)) - layout.slope(Some(0)) } else { Coefficients::zeros() };
+    // the taper, the difference of the directions', the barrel, the taper of each direction
+    let mut contrasts: Vec<(f64, Coefficients)> = vec![(2.0, layout.slope(None)), (2.0, difference), (1.5, layout.bend())];
     contrasts.extend((0..layout.directions.len()).map(|place| (2.0, layout.slope(Some(place)))));
     let mut squares = vec![0.0; contrasts.len()];
     for (name, numbers) in known {
@@ -66,8 +69,8 @@ pub(super) fn unlike_zeros(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Zero
     }
     // gauges that read alike leave rounding
     let mut left = squares.into_iter().map(|square: f64| if square < ROUNDING_MM * ROUNDING_MM { 0.0 } else { square.sqrt() });
-    let (taper, barrel) = (left.next().unwrap_or(0.0), left.next().unwrap_or(0.0));
-    Zeros { taper, barrel, by_direction: layout.directions.into_iter().zip(left).collect(), gauges }
+    let [taper, difference, barrel] = [left.next(), left.next(), left.next()].map(|u| u.unwrap_or(0.0));
+    Zeros { taper, difference, barrel, by_direction: layout.directions.into_iter().zip(left).collect(), gauges }
 }
 
 /// The gauges that read the finishing cut, each with its numbers in the log: readings that name none, and those that name the default one, have the default one.

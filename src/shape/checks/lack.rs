@@ -5,6 +5,8 @@ use super::super::pooled::PooledFit;
 use super::super::taper_fit::TaperFit;
 use super::super::{LackOfFit, OrderCandidate, ShapeTest};
 use super::{LEVEL, made, not_made};
+use crate::shape::zeros::unlike_zeros;
+use crate::trial::Trial;
 use crate::statistics::distributions::t_two_sided_p;
 use crate::statistics::{PureError, Repeats};
 
@@ -85,8 +87,8 @@ pub(super) fn order_test(drawn: &PooledFit<'_>, orders: &[OrderCandidate]) -> Sh
 /// Unlike tapers in the two directions, by the mixed model: `F = (difference/standard error)²` with 1 and its degrees of freedom.
 ///
 /// The spread between passes is in the standard error, so that passes which differ from one another do not pass for directions
-/// that differ.
-pub(super) fn direction_test(cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
+/// that differ; nor do gauges whose zeros are exchanged between the directions (of infinite degrees of freedom, JCGM 100:2008, G.4.1).
+pub(super) fn direction_test(trial: &Trial, cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
     const NAME: &str = "direction";
     let one_way = cut.finishing.iter().all(|p| Some(p.direction) == cut.finishing.first().map(|first| first.direction));
     if one_way {
@@ -98,8 +100,11 @@ pub(super) fn direction_test(cut: &Cut<'_>, fitted: &TaperFit) -> ShapeTest {
     let Some(difference) = fitted.direction_difference else {
         return not_made(NAME, "Not made: the passes of one direction have no slope; two stations or more in each would allow it.");
     };
-    let t = difference.value / difference.standard_error;
-    match t_two_sided_p(t, difference.dof.unwrap_or(f64::INFINITY)) {
+    let zeros = unlike_zeros(trial, cut, fitted).difference;
+    let standard_error = difference.standard_error.hypot(zeros);
+    let t = difference.value / standard_error;
+    let dof = difference.dof.map_or(f64::INFINITY, |dof| dof * (standard_error / difference.standard_error).powi(4));
+    match t_two_sided_p(t, dof) {
         Some(p) if p < LEVEL => made(
             NAME,
             t * t,

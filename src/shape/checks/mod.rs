@@ -50,7 +50,7 @@ pub(super) fn check_fit(
     let made: [&(dyn Fn() -> ShapeTest + Sync); 10] = [
         &|| lack::lack_test(&lack),
         &|| lack::order_test(drawn, orders),
-        &|| lack::direction_test(cut, fitted),
+        &|| lack::direction_test(trial, cut, fitted),
         &|| serial::durbin_watson_test(cut, drawn),
         &|| serial::runs_of_residuals(cut, drawn),
         &|| normality::normality_test(drawn, atoms, !strays.is_empty()),

@@ -75,18 +75,26 @@ fn zeros_of_gauges_at_unlike_stations_by_hand() {
 /// Gauges that change places between the directions: their zeros cancel in the mean of the tapers and stay in each, 2·1.5/2.5 of both, as normal parts of their sums.
 #[test]
 fn gauges_exchanged_between_the_directions_by_hand() {
-    let crossed = |calibration_mm: f64| {
+    let crossed_by = |zero_mm: f64, calibration_mm: f64| {
         let truth = Truth { taper: 0.045, barrel: 0.0, sigma: 0.001, between: 0.0 };
         let mut log = log(1, 0.0, |_| false);
         let mut readings = drawn(&mut Normals::new(37, 2), truth, 3, 3, 5, 1, 200.0);
         for reading in &mut readings {
             let second = (reading.station_mm > 120.0) == (reading.direction == Direction::ToHeadstock);
             reading.gauge = Some(if second { "second" } else { "first" }.into());
+            reading.diameter_mm += if second { zero_mm } else { 0.0 };
         }
         log.diameters = readings.into();
         log.gauge.diameter_named.values_mut().for_each(|gauge| gauge.calibration_u_mm = calibration_mm);
         shape(&log)
     };
+    // zeros that differ by a calibration look like directions that differ, unless they may: the difference carries both rows' parts, of opposite sign
+    let direction = |calibration_mm: f64| {
+        let found = crossed_by(CALIBRATION_MM, calibration_mm).0;
+        found.tests.iter().find(|test| test.name == "direction").and_then(|test| test.p).unwrap()
+    };
+    assert!(direction(0.0) < 1e-3 && direction(CALIBRATION_MM) > 0.3, "{} {}", direction(0.0), direction(CALIBRATION_MM));
+    let crossed = |calibration_mm: f64| crossed_by(0.0, calibration_mm);
     let ((found, warnings), (plain, silent)) = (crossed(CALIBRATION_MM), crossed(0.0));
     let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
     let by_hand = 2.0 * 1.5 / 2.5 * CALIBRATION_MM * 2.0_f64.sqrt();
