@@ -1,18 +1,57 @@
 //! What the contributions add up to, against the end difference that was measured.
 
-use super::design::{Design, Log};
+use super::bending::Bending;
+use super::block::Rows;
+use super::design::{Design, Log, LoggedRows};
 use super::posterior::{Draw, DrawnContribution, Posterior, summary};
+use super::reference::Reference;
 use super::values::{Balance, CauseKind};
 use crate::trial::{Cut, Trial};
 use std::collections::BTreeMap;
 
+/// Passes are compared where the model makes their end differences the same within this share of the noise of one reading (root mean square over draws).
+const ALIKE: f64 = 0.25;
+/// Draws over which that is judged.
+const DRAWS: usize = 48;
+
+/// End difference of a block between two of its readings by the causes alone, mm: errors common to all passes are none of them.
+fn end_difference_mm(rows: &Rows, (low, high): (usize, usize), draw: &Draw, bending: &Bending) -> f64 {
+    let rise = |values: &[f64]| values.get(high).zip(values.get(low)).map_or(0.0, |(high, low)| high - low);
+    let bent = rows.bent.as_ref().map_or(0.0, |(first, count, at)| {
+        let curve = bending.curve(*first, *count);
+        let there = |reading: usize| at.get(reading).and_then(|place| curve.get(*place)).copied().unwrap_or(0.0);
+        there(high) - there(low)
+    });
+    let linear = rows.columns.iter().filter(|column| column.cause.is_some()).map(|column| {
+        let own: f64 = column.targets.iter().map(|(t, f)| f * draw.unknowns.get(*t).copied().unwrap_or(0.0)).sum();
+        draw.values.scale(column.scale) * (own + draw.values.known(column.known)) * rise(&column.values)
+    });
+    bent + linear.sum::<f64>()
+}
+
+/// Whether the model makes the end difference of a block that of the reference pass, in `draws`.
+fn is_alike(block: &LoggedRows, reference: &Reference, draws: &[&Draw], bending: &mut Bending) -> bool {
+    let Some(ends) = reference.ends_in(&block.stations) else { return false };
+    let (mut square, mut noise) = (0.0, 0.0);
+    for draw in draws {
+        bending.fill(&draw.values);
+        let of_reference: f64 = CauseKind::ALL.iter().map(|cause| reference.end_difference_of(*cause, &draw.values, &draw.unknowns)).sum();
+        square += (end_difference_mm(&block.rows, ends, draw, bending) - of_reference).powi(2);
+        noise += block.rows.noise.get(ends.0).map_or(0.0, |level| draw.values.noise_variance(*level));
+    }
+    square <= ALIKE * ALIKE * noise
+}
+
 /// One row for each setting and direction cut: lightest pass of that direction and all passes cut like it.
 ///
-/// Measured: mean over those passes of the diameter at the last station of the common tested length minus that at the first. The uncertainty of
+/// Like it are passes of the same cut of which the model says the same as well: a light pass right after a heavy one carries what that one left, a later edge
+/// wears by its own rate; such passes are left out, since the sum of the contributions is not theirs. Measured: mean over those passes of the diameter at the last station of the common tested length minus that at the first. The uncertainty of
 /// the unexplained part combines the readings' noise and spread between passes with the posterior of the sum. Directions
 /// in which no pass was read at both ends are left out.
 pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<Balance> {
     let mut rows = Vec::new();
+    let draws: Vec<&Draw> = posterior.draws.iter().step_by((posterior.len() / DRAWS).max(1)).collect();
+    let mut bending = design.model.bending.clone();
     // the cut of each pass is that of its first reading
     let mut cuts: BTreeMap<(u32, u32), &Cut> = BTreeMap::new();
     for cut in trial.diameters.used_cuts(|_| true) {
@@ -29,7 +68,7 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
                 .pass
                 .and_then(|pass| cuts.get(&(block.setting, pass)))
                 .is_some_and(|r| r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev);
-            if !same {
+            if !same || block.pass != Some(reference.pass) && !is_alike(block, reference, &draws, &mut bending) {
                 continue;
             }
             let mean_at = |z: f64| {

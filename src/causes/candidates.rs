@@ -75,14 +75,18 @@ pub(super) fn candidates(trial: &Trial, design: &Design, setting: u32) -> Vec<Ca
     // Never so after return strokes alone, since four times nothing is no deeper, nor deeper than the bar bears.
     let times = heavy_times(trial, pattern.depth_mm, pattern.feed_mm_per_rev);
     if let Some(times) = times.filter(|times| deepest < 0.75 * times * pattern.depth_mm && !long) {
-        let heavy = pass_like(last_pass + 1, pattern.direction, times * pattern.depth_mm);
-        let light = pass_like(last_pass + 2, pattern.direction, pattern.depth_mm);
+        // The light one first: after the heavy one it would carry what that one left, and count in the taper with it.
+        let light = pass_like(last_pass + 1, pattern.direction, pattern.depth_mm);
+        let heavy = pass_like(last_pass + 2, pattern.direction, times * pattern.depth_mm);
         let next = with(&|t| {
-            t.diameters.extend(heavy.iter().cloned());
             t.diameters.extend(light.iter().cloned());
+            t.diameters.extend(heavy.iter().cloned());
         });
         let bent = heavy_words(times);
-        let why = format!("deflection goes with the depth of cut, everything else stays: {bent} shows what the cut bends");
+        let why = format!(
+            "deflection goes with the depth of cut, everything else stays: {bent} shows what the cut bends; cut the light pass first and the \
+             heavy one last, since a light pass right after a heavy one carries part of what that one left"
+        );
         add(NextTestKind::HeavyAndLightPass, next, minutes(2, 2 * stations.len(), 0), &why);
     }
     if let Some(length_mm) = longer(trial).filter(|_| pattern.depth_mm > 0.0 && !long) {

@@ -1,6 +1,7 @@
 //! From a trial to its joint model: which causes exist, which readings speak, and the curves that contributions are read from.
 
 mod quantities;
+mod straight;
 mod usable;
 
 pub(super) use usable::usable_test_bar;
@@ -20,6 +21,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use quantities::{hypers, unknowns};
+pub(super) use straight::Straight;
+use straight::straight_lines;
 use usable::{beyond_the_bar, by_setting, usable_clamp};
 
 /// Presences at most; beyond, the offsets (twists) of all settings share one.
@@ -186,7 +189,8 @@ pub(super) fn design_of(trial: &Trial, together: usize) -> Option<Design> {
         .collect();
     let ways = worn_ways(&bed, &elsewhere, trial.prior.way_wear_um, trial.prior.way_wear_length_mm);
 
-    let (unknowns, flags) = unknowns(trial, &used, &chains, ways.as_ref(), timed, test_bar.as_ref(), &mut warnings);
+    let straight = straight_lines(trial, &used.passes);
+    let (unknowns, flags) = unknowns(trial, &used, &chains, ways.as_ref(), timed, test_bar.as_ref(), &straight, &mut warnings);
     let context = Context {
         unknowns: &unknowns,
         links: &chains.links,
@@ -236,7 +240,7 @@ pub(super) fn design_of(trial: &Trial, together: usize) -> Option<Design> {
         let (Some(span), Some((chain, place))) = (tested.get(setting), pass_places.get(&(*setting, *pass))) else { continue };
         let factors = factors.get(setting).copied().unwrap_or((0.0, None));
         let Some(chain) = chain_list.get(*chain) else { continue };
-        if let Some(rows) = pass_rows(&context, readings, *span, factors, chain, *place) {
+        if let Some(rows) = pass_rows(&context, readings, *span, straight.get(setting), factors, chain, *place) {
             let (places, stations) = readings.iter().map(|r| (r.reading.place, r.reading.station_mm)).unzip();
             let one = OnePass { setting: *setting, pass: *pass, rows, places, stations };
             logged.extend(alike.take(cuts_before(*setting, &chain.passes, *place), one));

@@ -11,8 +11,10 @@ use super::integrate::{HEAVY_TAIL, Integration, integrate};
 use super::next_test::next_tests;
 use super::posterior::{Posterior, posterior, summary};
 use super::predictive::predictions;
+use super::sprung::sprung_passes;
 use super::values::{Balance, CauseEstimate, CauseKind, Confounded, LogEvidence, NextTest, Prediction, Verdict};
 use super::verdict::{estimates, prior_bounds_um, threshold_um};
+use crate::shape::THERMOMETER_HALF_WIDTH_K;
 use crate::trial::Trial;
 use nalgebra::DVector;
 
@@ -56,7 +58,12 @@ pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> Cause
     let logged = trial;
     let Some(fitted) = fitted(&logged.diameters, most) else { return not_estimated(trial, most) };
     let (joined, stretch_mm, together) = (fitted.joined, fitted.stretch_mm, fitted.together);
-    let trial = &trial.with_diameters(fitted.diameters);
+    let mut trial = trial.with_diameters(fitted.diameters);
+    if joined && (0..logged.diameters.len()).all(|row| !logged.diameters.is_used(row) || logged.diameters.temperature_c(row).is_some()) {
+        // readings that are joined lose the temperatures that they were brought to 20 °C by, and with them how well they are known
+        trial.conditions.temperature_spread_c = trial.conditions.temperature_spread_c.abs().min(THERMOMETER_HALF_WIDTH_K);
+    }
+    let trial = &trial;
     let Some(design) = design_of(trial, together) else {
         let warnings = vec!["No setting has diameters at two stations: nothing can be said about causes.".to_string()];
         return CausesOutcome { warnings, ..CausesOutcome::default() };
@@ -78,6 +85,7 @@ pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> Cause
             "The integration over roll arm, force, noise and spread is less sure than it should be (Pareto shape {k:.2}, wanted below 0.7)."
         ));
     }
+    warnings.extend(sprung_passes(trial, &design, &posterior));
     let mains: Vec<u32> = design.references.iter().filter(|r| r.main).map(|r| r.setting).collect();
     let bounds: Vec<(u32, Vec<(CauseKind, f64)>)> = mains.iter().map(|s| (*s, prior_bounds_um(&design, *s, seed))).collect();
     information.keep_priors(&design, |cause| {

@@ -37,6 +37,7 @@ mod reference;
 #[cfg(test)]
 mod published;
 mod rows;
+mod sprung;
 mod symmetric;
 mod unknowns;
 mod values;

@@ -3,6 +3,7 @@
 use super::bending::{Chain, ChainPass};
 use super::block::{Column, Known, Rows, Scale, Spread};
 use super::chain::Link;
+use super::design::Straight;
 use super::unknowns::{Meaning, Unknown};
 use super::values::CauseKind;
 use super::worn_ways::WornWays;
@@ -190,12 +191,13 @@ pub(super) struct PassReading {
     pub(super) square: f64,
 }
 
-/// The rows of one pass of diameters.
+/// The rows of one pass of diameters; `straight` are the errors common to all passes, where there are any.
 #[allow(clippy::too_many_arguments, reason = "a pass is seen from many sides")]
 pub(super) fn pass_rows(
     context: &Context,
     readings: &[PassReading],
     tested: (f64, f64),
+    straight: Option<&Straight>,
     factors: (f64, Option<f64>),
     chain: &Chain,
     place_in_chain: usize,
@@ -205,13 +207,21 @@ pub(super) fn pass_rows(
     let x: Vec<f64> = readings.iter().map(|r| scaled(r.reading.station_mm, tested)).collect();
     let at = readings.iter().map(|r| chain.stations.partition_point(|z| *z < r.reading.station_mm)).collect();
     let count = chain.stations.len();
+    let mut columns = context.diameter_columns(first.setting, first.edge.as_ref(), &points);
+    if let Some(straight) = straight {
+        let longer = straight.longer_mm.filter(|_| readings.iter().any(|r| r.reading.station_mm > context.length_mm));
+        let line = |over: f64| readings.iter().map(|r| r.reading.station_mm / over).collect();
+        columns.extend(context.column(&Meaning::Vertical, Scale::One, line(1.0)));
+        let warmth = Meaning::Warmth { setting: first.setting, longer: longer.is_some() };
+        columns.extend(context.column(&warmth, Scale::One, line(longer.unwrap_or(straight.length_mm))));
+    }
     Some(Rows {
         readings: readings.iter().map(|r| r.reading.diameter_mm).collect(),
         noise: readings.iter().map(|r| r.noise).collect(),
         variance: readings.iter().map(|r| 1.0 / r.count).collect(),
         repeats: readings.iter().filter(|r| r.count > 1.0).map(|r| (r.noise, r.count - 1.0, r.square)).collect(),
         random: random_terms(&x, *noise, factors),
-        columns: context.diameter_columns(first.setting, first.edge.as_ref(), &points),
+        columns,
         bent: Some((chain.first + place_in_chain * count, count, at)),
     })
 }

@@ -17,6 +17,11 @@ pub(super) enum Meaning {
     ClampStep { setting: u32, foot: usize },
     /// Twist of the free bed, (mm/m)/m.
     FreeTwist { setting: u32 },
+    /// The bar out of line with the ways vertically: rise of its diameter per mm of its length; one bar and one tool height for all settings.
+    Vertical,
+    /// Bar and gauge at unlike temperatures from one end to the other: rise of the diameters read over the tested length, mm; a longer
+    /// bar that could be cut next is measured by itself.
+    Warmth { setting: u32, longer: bool },
     /// Weight of a smooth curve of worn ways, in standard deviations.
     WayWear { index: usize },
     /// Twist of the first setting of a chain of logged moves, (mm/m)/m.
@@ -37,7 +42,9 @@ impl Meaning {
     /// The cause it belongs to; `None` for a nuisance.
     pub(super) fn cause(&self) -> Option<CauseKind> {
         match self {
-            Self::LevelZero | Self::BarTaper | Self::ClampStep { .. } | Self::FreeTwist { .. } => None,
+            Self::LevelZero | Self::BarTaper | Self::ClampStep { .. } | Self::FreeTwist { .. } | Self::Vertical | Self::Warmth { .. } => {
+                None
+            }
             Self::WayWear { .. } => Some(CauseKind::WayWear),
             Self::Twist { .. } => Some(CauseKind::BedTwist),
             Self::Yaw => Some(CauseKind::HeadstockYaw),

@@ -10,11 +10,6 @@ use crate::trial::{Holding, Plane, Trial};
 /// Begins the note of a quantity of which a prior would decide (see [`crate::causes::Carried`]).
 pub const NOT_CARRIED: &str = "The readings alone do not carry a decision";
 
-/// Standard uncertainty of the taper that no reading shows and draws do not carry, mm.
-fn unseen_mm(shape: &Shape) -> f64 {
-    (shape.taper.standard_uncertainty.powi(2) - shape.taper.standard_error.powi(2)).max(0.0).sqrt()
-}
-
 fn has_indicator(trial: &Trial, setting: u32, plane: Plane, holding: Holding) -> bool {
     // a test bar of which nothing is stated is taken to be held in the chuck, as the joint estimate takes it
     let held = trial.testbar.as_ref().map_or(holding == Holding::Chuck, |bar| bar.holding == holding && !bar.turned_here);
@@ -23,7 +18,7 @@ fn has_indicator(trial: &Trial, setting: u32, plane: Plane, holding: Holding) ->
 
 /// `ψ + hτ/1000` over `over_mm`: what an indicator on the carriage sees along a bar in the chuck, mm; positive = away from the tool.
 ///
-/// Where no indicator was run it rests on diameters, and the part of the taper's uncertainty that no reading shows is added.
+/// Where no indicator was run it rests on diameters, and the part of the taper's uncertainty that the draws do not carry is added.
 pub(super) fn parallelism(trial: &Trial, shape: &Shape, posterior: Option<&Posterior>, over_mm: Option<f64>, seed: u64) -> Measured {
     let tells = "An indicator run along a ground test bar in the chuck (plane side, spindle at 0° and 180°) would tell.";
     let Some(posterior) = posterior else { return Measured::Unknown(tells.to_owned()) };
@@ -40,7 +35,7 @@ pub(super) fn parallelism(trial: &Trial, shape: &Shape, posterior: Option<&Poste
     if !posterior.carried.parallelism.contains(&shape.setting) {
         return Measured::Unknown(format!("{NOT_CARRIED}: what was believed of headstock and bed beforehand would decide. {tells}"));
     }
-    let extra_mm_per_m = if seen { 0.0 } else { 1000.0 * unseen_mm(shape) / (2.0 * shape.tested_length.length) };
+    let extra_mm_per_m = if seen { 0.0 } else { 1000.0 * shape.beyond_draws_mm() / (2.0 * shape.tested_length.length) };
     let mut rng = generator(seed, shape.setting, 3);
     let draws = posterior.yaw_mm_per_m.iter().zip(twist).zip(&posterior.roll_arm_mm).map(|((yaw, twist), arm)| {
         let slope_mm_per_m = yaw + arm * twist / 1000.0 + extra_mm_per_m * normal(&mut rng);
@@ -69,7 +64,7 @@ pub(super) fn tailstock_offset(trial: &Trial, shape: &Shape, posterior: Option<&
     }
     let seen = has_indicator(trial, shape.setting, Plane::Side, Holding::Centres);
     let length = shape.tested_length.length;
-    let extra_mm = if seen || length <= 0.0 { 0.0 } else { 0.5 * unseen_mm(shape) * trial.bar.length_mm / length };
+    let extra_mm = if seen || length <= 0.0 { 0.0 } else { 0.5 * shape.beyond_draws_mm() * trial.bar.length_mm / length };
     let mut rng = generator(seed, shape.setting, 4);
     let Some(knowledge) = Knowledge::of_draws(draws.iter().map(|offset| offset + extra_mm * normal(&mut rng)).collect()) else {
         return Measured::Unknown(tells.to_owned());

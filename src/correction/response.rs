@@ -20,7 +20,7 @@ pub(super) struct Response {
     pub(super) parts: BTreeMap<CauseKind, Vec<f64>>,
     /// Their sum: the taper as cut.
     pub(super) total: Vec<f64>,
-    /// Standard uncertainty that no reading shows (temperature, gauge, stations), from the shape's budget, mm.
+    /// Standard uncertainty that neither readings nor draws show (rounding, zeros of gauges, stations), from the shape's budget, mm.
     pub(super) unseen_mm: f64,
     /// Standard uncertainty of the taper in a measurement like this one, mm.
     pub(super) measured_u_mm: f64,
@@ -63,7 +63,7 @@ impl Response {
             return None;
         }
         let taper = &shape.taper;
-        let unseen = (taper.standard_uncertainty.powi(2) - taper.standard_error.powi(2)).max(0.0).sqrt();
+        let unseen = shape.beyond_draws_mm();
         let gain = if posterior.move_gain.is_empty() {
             prior_gain(trial.prior.move_gain, trial.prior.move_gain_factor, posterior.len(), seed)
         } else {

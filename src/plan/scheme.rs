@@ -23,7 +23,7 @@ pub struct Scheme {
     pub both_ways: bool,
     /// Readings at each station.
     pub repeats: u32,
-    /// How many times as deep as the others the pass is that goes before; `None` for no such pass (see [`crate::causes::heavy_times`]).
+    /// How many times as deep as the others the pass is that is cut last; `None` for no such pass (see [`crate::causes::heavy_times`]).
     pub heavy: Option<f64>,
     /// Whether levels are read along the bed.
     pub levels: bool,
@@ -80,10 +80,12 @@ impl Scheme {
         let mut planned = laid_out(trial, &request);
         planned.simulate = None;
         if let Some(times) = self.heavy {
+            // Last: a light pass right after it would carry part of what it left, and count in the taper with that.
+            let pass = self.cuts();
             let heavy = planned.diameters.iter().filter(|reading| reading.pass == 1);
-            let heavy = heavy.map(|reading| DiameterReading { depth_mm: times * reading.depth_mm, ..reading });
-            let light = planned.diameters.iter().map(|reading| DiameterReading { pass: reading.pass + 1, ..reading });
-            planned.diameters = heavy.chain(light).collect();
+            let heavy: Vec<DiameterReading> =
+                heavy.map(|reading| DiameterReading { pass, depth_mm: times * reading.depth_mm, ..reading }).collect();
+            planned.diameters.extend(heavy);
         }
         let edge: Arc<str> = Arc::from("edge-1");
         planned.diameters.change(|index, reading| {

@@ -2,10 +2,11 @@
 
 use super::combined::{Budget, CALIBRATION, combine};
 use super::cut::Cut;
+use super::straight::StraightErrors;
 use super::taper_fit::{FittedContrast, NoiseSource, TaperFit};
 use super::zeros::Zeros;
 use super::{BudgetRow, SpreadSource};
-use crate::trial::{Holding, Trial};
+use crate::trial::Trial;
 
 /// Half-width of how far a hand warms a gauge between the first and the last station, K (common practice, no source).
 pub(super) const GAUGE_WARMING_K: f64 = 1.0;
@@ -14,7 +15,7 @@ pub(super) const GAUGE_EXPANSION_UM_PER_M_K: f64 = 11.5;
 /// Half-width of the error of the tested length by rule or carriage dial, mm (common practice, no source).
 pub(super) const STATION_HALF_WIDTH_MM: f64 = 0.5;
 /// Half-width of what two logged temperatures may be wrong against each other, K (common practice, no source).
-pub(super) const THERMOMETER_HALF_WIDTH_K: f64 = 0.5;
+pub(crate) const THERMOMETER_HALF_WIDTH_K: f64 = 0.5;
 
 /// Which distribution a row has in the Monte Carlo of the same budget.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,7 +44,7 @@ pub(super) struct Vertical {
 
 impl Vertical {
     /// Root of the mean square of the effect on the taper; what is not known is not corrected.
-    fn standard_uncertainty(&self) -> f64 {
+    pub(super) fn standard_uncertainty(&self) -> f64 {
         let first = self.slope * self.pitch_u * self.height.hypot(self.height_u);
         let second = self.bend * self.pitch_u * self.pitch_u * 3.0_f64.sqrt();
         first.hypot(second)
@@ -53,7 +54,6 @@ impl Vertical {
 /// Rows of the setting's taper, in the order of the page.
 pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: &Zeros) -> Budget {
     let diameter = mean_diameter(cut);
-    let expansion = trial.bar.expansion_um_per_m_k * 1e-6;
     let (within, between) = fit_parts(&fit.taper);
     let (within_dof, between_dof) = fit_dofs(fit, within, between);
     let mut rows = Vec::with_capacity(8);
@@ -101,9 +101,8 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
         },
     );
     let logged = (0..cut.readings()).all(|place| cut.log.temperature_c(cut.row(place)).is_some());
-    let spread_k = trial.conditions.temperature_spread_c.abs();
-    let half_k = if logged { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k };
-    let gradient = expansion * diameter * half_k / 3.0_f64.sqrt();
+    let straight = StraightErrors::of(trial, (cut.tested.from, cut.tested.to), diameter, logged);
+    let StraightErrors { half_k, gradient_mm: gradient, warming_mm: warming, vertical } = straight;
     add(
         "temperature-gradient",
         gradient,
@@ -115,7 +114,6 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
             format!("the bar's ends may be ±{half_k} K unlike, rectangular")
         },
     );
-    let warming = GAUGE_EXPANSION_UM_PER_M_K * 1e-6 * diameter * GAUGE_WARMING_K / 3.0_f64.sqrt();
     add(
         "hand-warmed-gauge",
         warming,
@@ -131,10 +129,9 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
         Draw::Rectangular(position),
         format!("the tested length may be ±{STATION_HALF_WIDTH_MM} mm wrong, rectangular, times the taper per length"),
     );
-    let vertical = vertical(trial, cut, diameter);
     add(
         "vertical-misalignment",
-        vertical.standard_uncertainty(),
+        straight.vertical_mm(),
         None,
         Draw::Vertical(vertical),
         format!(
@@ -202,23 +199,4 @@ fn resolution_part(cut: &Cut<'_>, fit: &TaperFit, within: f64) -> f64 {
 fn mean_diameter(cut: &Cut<'_>) -> f64 {
     let count = cut.readings() as f64;
     cut.finishing.iter().map(|pass| pass.mean_mm * pass.count as f64).sum::<f64>() / count
-}
-
-/// Vertical misalignment over the tested length; the bar's own pitch is given the yaw's prior, held in the chuck or not.
-fn vertical(trial: &Trial, cut: &Cut<'_>, diameter: f64) -> Vertical {
-    let (from, to) = match trial.bar.holding {
-        Holding::Chuck => (cut.tested.from / 1000.0, cut.tested.to / 1000.0),
-        Holding::Centres | Holding::ChuckAndCentre => (0.0, cut.tested.length / 1000.0),
-    };
-    let (height, height_u) = match trial.cutting.tool_height_mm {
-        Some(height) => (height, 0.0),
-        None => (0.0, trial.cutting.tool_height_u_mm),
-    };
-    Vertical {
-        slope: 4.0 * (to - from) / diameter,
-        bend: 2.0 * (to * to - from * from) / diameter,
-        pitch_u: trial.prior.yaw_mm_per_m,
-        height,
-        height_u,
-    }
 }

@@ -20,14 +20,17 @@ mod robust;
 mod row_numbers;
 mod runs;
 mod slopes;
+mod straight;
 mod taper_fit;
 mod unlike_passes;
 mod values;
 mod words;
 mod zeros;
 
+pub(crate) use budget::THERMOMETER_HALF_WIDTH_K;
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
 pub use page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};
+pub use straight::StraightErrors;
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{

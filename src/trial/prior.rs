@@ -8,7 +8,7 @@ pub struct Prior {
     pub yaw_mm_per_m: f64,
     /// Bed twist, (mm/m)/m.
     pub twist_mm_per_m_per_m: f64,
-    /// Tool wear, µm of radius per metre of path (half-normal).
+    /// Tool wear, µm of radius per metre of bar that the pass has cut along (half-normal).
     pub wear_um_per_m: f64,
     /// Multiplicative standard deviation of the cutting force around Kienzle's (log-normal).
     pub force_factor: f64,
@@ -20,7 +20,7 @@ pub struct Prior {
     pub gauge_noise_factor: f64,
     /// Extra wear of a fresh edge `w₀`, µm of radius.
     pub fresh_edge_um: f64,
-    /// Path over which a fresh edge settles `s₀`, m.
+    /// Cutting path (metres of surface past the edge, not of bar) over which a fresh edge settles `s₀`, m.
     pub fresh_edge_m: f64,
     /// Tailstock offset, mm.
     pub offset_mm: f64,

@@ -73,11 +73,21 @@ fn what_a_log_would_tell_by_a_dense_model() {
         2 => 12.0 * 2.0 * along(direction, z) / 1e6,
         _ => 0.2 * 2.0 * along(direction, z) / (feed * rpm) / 1000.0,
     };
+    // lines common to both passes, likewise: the bar out of line vertically (h₀ ± 0.3 mm, y = 0.08 mm/m·z), bar and gauge unlike by 2 K and by 1 K
+    let diameter = (0..10).map(|row| trial.diameters.diameter_mm(row)).sum::<f64>() / 10.0;
+    let vertical =
+        (4.0 * 0.18 * 0.08 * 0.3_f64).hypot(2.0 * (0.2_f64.powi(2) - 0.02_f64.powi(2)) * 0.08_f64.powi(2) * 3.0_f64.sqrt()) / diameter;
+    let warmth = 11.5e-6 * diameter * 5.0_f64.sqrt() / 3.0_f64.sqrt();
     let force_sd = (2.0_f64.ln().powi(2).exp_m1() * 2.0_f64.ln().powi(2).exp()).sqrt();
-    let mut precision = DMatrix::identity(5, 5);
+    let mut precision = DMatrix::identity(7, 7);
+    let place = |k: usize| if k < 4 { k } else { k + 1 };
     let step = 0.1;
     for (pass, direction) in [(1, H), (2, T)] {
-        let curves = DMatrix::from_fn(5, 4, |i, cause| curve(cause, direction, STATIONS[i]));
+        let curves = DMatrix::from_fn(5, 6, |i, k| match k {
+            4 => vertical * STATIONS[i] / 180.0,
+            5 => warmth * STATIONS[i] / 180.0,
+            cause => curve(cause, direction, STATIONS[i]),
+        });
         let left = |q: f64| DVector::from_fn(5, |i, _| bent(pass, STATIONS[i], q));
         let readings = DVector::from_fn(5, |i, _| trial.diameters.diameter_mm(5 * (pass - 1) + i));
         let square = |q: f64| {
@@ -86,10 +96,10 @@ fn what_a_log_would_tell_by_a_dense_model() {
         };
         let gram = curves.transpose() * &weight * &curves;
         let cross = curves.transpose() * &weight * (left(1.0 + step) - left(1.0 - step)) / (2.0 * step);
-        precision.view_mut((0, 0), (4, 4)).add_assign(&gram);
-        for k in 0..4 {
-            precision[(k, 4)] += force_sd * cross[k];
-            precision[(4, k)] += force_sd * cross[k];
+        for k in 0..6 {
+            (0..6).for_each(|l| precision[(place(k), place(l))] += gram[(k, l)]);
+            precision[(place(k), 4)] += force_sd * cross[k];
+            precision[(4, place(k))] += force_sd * cross[k];
         }
         precision[(4, 4)] += force_sd * force_sd * (square(1.0 + step) + square(1.0 - step) - 2.0 * square(1.0)) / (2.0 * step * step);
     }
@@ -101,18 +111,16 @@ fn what_a_log_would_tell_by_a_dense_model() {
     assert_eq!(foreseen.len(), 5);
     for own in &foreseen {
         let functional = match linear.iter().position(|cause| *cause == own.cause) {
-            Some(k) => DVector::from_fn(5, |i, _| if i == k { ends(&|z| curve(k, H, z)) } else { 0.0 }),
+            Some(k) => DVector::from_fn(7, |i, _| if i == k { ends(&|z| curve(k, H, z)) } else { 0.0 }),
             None => {
                 let more = ends(&|z| bent(1, z, 1.1)) - ends(&|z| bent(1, z, 1.0));
-                DVector::from_fn(5, |i, _| if i == 4 { force_sd * more / 0.1 } else { 0.0 })
+                DVector::from_fn(7, |i, _| if i == 4 { force_sd * more / 0.1 } else { 0.0 })
             }
         };
         close(own.before_um, functional.norm(), 1e-9);
         close(own.after_um, functional.dot(&(&posterior * &functional)).sqrt(), 1e-6);
     }
 }
-
-use std::ops::AddAssign as _;
 
 fn of(foreseen: &[Foreseen], cause: CauseKind) -> &Foreseen {
     foreseen.iter().find(|one| one.cause == cause).unwrap()

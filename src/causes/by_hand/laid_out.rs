@@ -45,6 +45,11 @@ fn unknowns_with_their_priors_and_presences() {
     let mut expected =
         vec![(Meaning::LevelZero, 10.0, None), (Meaning::BarTaper, 1.0, None), (Meaning::FreeTwist { setting: clamp_setting }, 0.2, None)];
     expected.extend((0..3).map(|foot| (Meaning::ClampStep { setting: clamp_setting, foot }, 1.0, None)));
+    // how large the lines common to all passes are beforehand is the budget's, and tested against it
+    let line = |wanted: Meaning| design.model.unknowns.iter().find(|u| u.meaning == wanted).map(|u| (wanted, u.sd, None)).unwrap();
+    expected.extend(
+        [Meaning::Vertical, Meaning::Warmth { setting: 0, longer: false }, Meaning::Warmth { setting: 1, longer: false }].map(line),
+    );
     expected.extend(ways(design.ways.as_ref().unwrap().len(), 0));
     expected.extend([
         (Meaning::Twist { root: 0 }, 0.4, Some(1)),
@@ -65,7 +70,9 @@ fn unknowns_with_their_priors_and_presences() {
     bare.bar.holding = Holding::Centres;
     (bare.prior.offset_mm, bare.cutting.rpm) = (0.0, None);
     let design = designed(&bare);
-    let mut expected: Vec<_> = ways(design.ways.as_ref().unwrap().len(), 0).collect();
+    let lines = unknowns(&design).into_iter().take(2);
+    let mut expected: Vec<_> = lines.chain(ways(design.ways.as_ref().unwrap().len(), 0)).collect();
+    assert_eq!([&expected[0].0, &expected[1].0], [&Meaning::Vertical, &Meaning::Warmth { setting: 0, longer: false }]);
     expected.extend([(Meaning::Offset { setting: 0 }, 1e-9, Some(1)), (Meaning::Wear { edge: None }, 12.0, Some(2))]);
     assert_eq!((unknowns(&design), design.model.flags), (expected, 3));
 }

@@ -28,6 +28,8 @@ fn size(meaning: &Meaning) -> f64 {
         Meaning::Offset { setting } => 0.02 + 0.01 * f64::from(*setting),
         Meaning::Wear { .. } => 9.0,
         Meaning::FreshEdge { .. } => 1.5,
+        Meaning::Vertical => 2e-5,
+        Meaning::Warmth { setting, .. } => 0.003 + 0.001 * f64::from(*setting),
     }
 }
 
@@ -137,7 +139,9 @@ fn diameters_however_the_bar_is_held() {
                 let wear = 2.0 * 9.0 * along / 1e6;
                 let drift = 2.0 * 0.15 * along / (0.1 * 500.0) / 1000.0;
                 let fresh = own.fresh(&design, direction);
-                wanted.push(geometry + wear + drift + worn(&design, *z) + fresh.map_or(0.0, |fresh| fresh(*z)));
+                // common to all passes: a rise per mm, and one over the 180 mm that are tested
+                let line = (2e-5 + (0.003 + 0.001 * f64::from(own.setting)) / 180.0) * z;
+                wanted.push(geometry + line + wear + drift + worn(&design, *z) + fresh.map_or(0.0, |fresh| fresh(*z)));
             }
             for (at, found) in said.iter().enumerate() {
                 let (found, wanted) = (found - said[0], wanted[at] - wanted[0]);

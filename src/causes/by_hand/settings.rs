@@ -94,7 +94,7 @@ fn references_have_the_curves_of_their_pass() {
     let mut compared = 0;
     for reference in &design.references {
         let own = design.logged.iter().find(|l| l.pass == Some(reference.pass) && l.setting == reference.setting).unwrap();
-        for column in &own.rows.columns {
+        for column in own.rows.columns.iter().filter(|c| c.cause.is_some()) {
             let other = reference.columns.iter().find(|c| c.targets == column.targets).unwrap();
             for (z, value) in own.stations.iter().zip(&column.values) {
                 let at = reference.stations.iter().position(|s| s == z).unwrap();

@@ -1,5 +1,6 @@
 //! What is estimated: unknowns with a normal prior, and what is integrated numerically.
 
+use super::straight::Straight;
 use super::{Log, LoggedRows, MOST_FLAGS, MOST_POSITIVE, Used};
 use crate::causes::chain::Chains;
 use crate::causes::hyper::{Hyper, Hypers};
@@ -11,6 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The unknowns with their standard deviations beforehand, and how many presences they share.
+#[allow(clippy::too_many_arguments, reason = "every log has its unknowns")]
 pub(super) fn unknowns(
     trial: &Trial,
     used: &Used,
@@ -18,6 +20,7 @@ pub(super) fn unknowns(
     ways: Option<&WornWays>,
     timed: bool,
     test_bar: Option<&TestBar>,
+    straight: &BTreeMap<u32, Straight>,
     warnings: &mut Vec<String>,
 ) -> (Vec<Unknown>, usize) {
     let prior = &trial.prior;
@@ -39,6 +42,14 @@ pub(super) fn unknowns(
         for foot in 0..3 {
             // A foot can add any twist that a bed bears; 1 (mm/m)/m is far beyond what a nut does.
             add(&mut list, Meaning::ClampStep { setting: *setting, foot }, 1.0, None);
+        }
+    }
+    for (at, (setting, line)) in straight.iter().enumerate() {
+        if at == 0 {
+            add(&mut list, Meaning::Vertical, line.errors.vertical_mm() / line.length_mm, None);
+        }
+        for longer in [false, true].into_iter().filter(|longer| !longer || line.longer_mm.is_some()) {
+            add(&mut list, Meaning::Warmth { setting: *setting, longer }, line.errors.gradient_mm.hypot(line.errors.warming_mm), None);
         }
     }
     let mut flags = 0;

@@ -31,11 +31,11 @@ pub fn scheme(option: &PlanOption) -> String {
     let scheme = &option.scheme;
     let finishing = (scheme.cuts() - u32::from(scheme.heavy.is_some())) as usize;
     let mut text = String::new();
-    if let Some(times) = scheme.heavy {
-        text.push_str(&format!("a heavy pass ({times} times as deep), then "));
-    }
     text.push_str(&counted(finishing, "pass", "passes"));
     text.push_str(if scheme.both_ways { " in turn to the headstock and to the tailstock, " } else { " to the headstock, " });
+    if let Some(times) = scheme.heavy {
+        text.push_str(&format!("last a heavy pass ({times} times as deep), "));
+    }
     text.push_str(&counted(scheme.stations_mm.len(), "station", "stations"));
     text.push_str(", ");
     text.push_str(&counted(scheme.repeats as usize, "reading", "readings"));

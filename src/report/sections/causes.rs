@@ -222,7 +222,7 @@ fn parameter_name(cause: CauseKind) -> &'static str {
     match cause {
         CauseKind::HeadstockYaw => "yaw, mm/m, + = free end to the rear",
         CauseKind::BedTwist => "twist, (mm/m)/m, + = rear way rises towards the tailstock",
-        CauseKind::ToolWear => "wear of the radius, µm per metre of cut",
+        CauseKind::ToolWear => "wear of the radius, µm per metre of bar cut along",
         CauseKind::Deflection => "force, times Kienzle’s",
         CauseKind::WayWear => "at the worst place, µm of diameter",
         CauseKind::TailstockOffset => "offset, mm, + = to the rear",

@@ -22,9 +22,16 @@ type Read = fn(&Prior) -> f64;
 const ROWS: [(&str, &str, &str, Read); 17] = [
     ("yaw_mm_per_m", "headstock out of line: standard deviation of its yaw", "mm/m", |p| p.yaw_mm_per_m),
     ("twist_mm_per_m_per_m", "twisted bed: standard deviation of its twist", "(mm/m)/m", |p| p.twist_mm_per_m_per_m),
-    ("wear_um_per_m", "tool wear: scale of its rate on the radius (half-normal, never negative)", "µm/m of cut", |p| p.wear_um_per_m),
+    (
+        "wear_um_per_m",
+        "tool wear: scale of its rate on the radius, per metre of bar that the pass has cut along (half-normal, never negative)",
+        "µm/m of bar",
+        |p| p.wear_um_per_m,
+    ),
     ("fresh_edge_um", "extra wear of a fresh edge, on the radius (half-normal)", "µm", |p| p.fresh_edge_um),
-    ("fresh_edge_m", "length of cut over which a fresh edge settles", "m", |p| p.fresh_edge_m),
+    ("fresh_edge_m", "cutting path (metres of surface past the edge, not of bar) over which a fresh edge settles", "m of path", |p| {
+        p.fresh_edge_m
+    }),
     ("force_factor", "cutting force against Kienzle’s: factor of one standard deviation (log-normal, median 1)", "", |p| p.force_factor),
     ("chuck_tilt_urad_per_nm", "tilting of the bar in the chuck (half-normal)", "µrad/(N·m)", |p| p.chuck_tilt_urad_per_nm),
     ("centre_compliance_um_per_n", "yielding of a centre (half-normal)", "µm/N", |p| p.centre_compliance_um_per_n),

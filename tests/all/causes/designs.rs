@@ -1,6 +1,7 @@
 //! Classes of trials whose truths are drawn from the estimate's own prior.
 
 use crate::made::trial;
+use taperwright::shape::StraightErrors;
 use taperwright::simulate::{Chance, Nature, TrueContribution, laid_out, read_off, true_contributions, true_diameters};
 use taperwright::trial::*;
 
@@ -103,6 +104,20 @@ fn standard_errors(stations: &[f64]) -> (f64, f64) {
     ((pp / determinant).sqrt(), (xx / determinant).sqrt())
 }
 
+/// Lines that no cause makes, as the taper's budget has them: the bar out of line vertically, the same in all settings, and bar and gauge at unlike
+/// temperatures, anew in each.
+fn straight_errors(trial: &mut Trial, request: &SimulationRequest, chance: &mut Chance) {
+    let (from, to) = (request.stations_mm[0], request.stations_mm[request.stations_mm.len() - 1]);
+    let errors = StraightErrors::of(trial, (from, to), trial.bar.diameter_mm, false);
+    let vertical = errors.vertical_mm() * chance.normal();
+    let warmth: Vec<f64> = (0..request.settings.max(1)).map(|_| errors.gradient_mm.hypot(errors.warming_mm) * chance.normal()).collect();
+    trial.diameters.change(|_, reading| {
+        let rise = (vertical + warmth.get(reading.setting as usize).copied().unwrap_or(0.0)) * (reading.station_mm - from) / (to - from);
+        reading.diameter_mm += rise;
+        reading.read_mm += rise;
+    });
+}
+
 /// A trial of a class with its truth.
 pub struct Drawn {
     pub trial: Trial,
@@ -145,7 +160,8 @@ pub fn draw(class: Class, seed: u64, noise: Option<f64>) -> Drawn {
         }
         nature.clamp_twist.insert(Foot::ALL[3], left);
     }
-    let trial = read_off(&laid, &nature, seed);
+    let mut trial = read_off(&laid, &nature, seed);
+    straight_errors(&mut trial, &request, &mut chance);
     let truths = true_diameters(&laid, &nature, seed);
     let contributions = true_contributions(&laid, &truths);
     Drawn { trial, nature, contributions }

@@ -8,14 +8,15 @@ use taperwright::ingest::{ReadOptions, read_trial};
 use taperwright::shape::{Shape, fit_shapes};
 use taperwright::trial::{Holding, IndicatorReading, Plane, Quantity, Sense, TestBar, Trial};
 
-/// A sample with levels and, or without, an indicator run; its shape in a room of uneven temperature, so that much of the taper's uncertainty is seen
-/// by no reading; and the joint draws.
-fn estimated(temperature_spread_c: f64) -> (Trial, Shape, Posterior) {
+/// A sample with levels and, or without, an indicator run; its shape by a rule that misplaces the stations so far that the taper is uncertain by
+/// `stations_mm` for it, in a room of uneven temperature that the draws would carry; and the joint draws.
+fn estimated(stations_mm: f64) -> (Trial, Shape, Posterior) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/headstock-only");
     let mut trial = read_trial(&folder, &ReadOptions::default()).unwrap();
     let posterior = estimate_causes(&trial, 1).posterior.unwrap();
-    trial.conditions.temperature_spread_c = temperature_spread_c;
-    let shape = fit_shapes(&trial, 1, 0).shapes.remove(0);
+    trial.conditions.temperature_spread_c = 3.0;
+    let mut shape = fit_shapes(&trial, 1, 0).shapes.remove(0);
+    shape.budget.iter_mut().filter(|row| row.component == "station-scale").for_each(|row| row.standard_uncertainty = stations_mm);
     (trial, shape, posterior)
 }
 
@@ -30,9 +31,12 @@ fn moments(values: &[f64]) -> (f64, f64) {
     (mean, values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / values.len() as f64)
 }
 
-/// What no reading shows of the taper, mm².
+/// What neither readings nor draws show of the taper, mm²: rounding, zeros of gauges, stations. Unlike temperatures and a bar that is out of line vertically are
+/// in the draws already.
 fn unseen(shape: &Shape) -> f64 {
-    shape.taper.standard_uncertainty.powi(2) - shape.taper.standard_error.powi(2)
+    let beyond = ["resolution", "calibration", "station-scale"];
+    let rows = shape.budget.iter().filter(|row| beyond.contains(&row.component.as_str()));
+    rows.map(|row| row.standard_uncertainty.powi(2)).sum()
 }
 
 fn on_a_bar(holding: Holding, turned_here: bool) -> Option<TestBar> {
@@ -41,7 +45,7 @@ fn on_a_bar(holding: Holding, turned_here: bool) -> Option<TestBar> {
 
 #[test]
 fn horizontal_parallelism_is_yaw_and_the_arm_times_twist() {
-    let (trial, shape, mut posterior) = estimated(12.0);
+    let (trial, shape, mut posterior) = estimated(0.003);
     // much twist, so that it shows, and draws so narrow that what is added to them shows too
     posterior.twist_mm_per_m_per_m.values_mut().flatten().for_each(|twist| *twist = 0.1 * *twist + 0.5);
     posterior.yaw_mm_per_m.iter_mut().for_each(|yaw| *yaw *= 0.1);
@@ -91,7 +95,7 @@ fn horizontal_parallelism_is_yaw_and_the_arm_times_twist() {
 
 #[test]
 fn an_indicator_counts_by_plane_setting_holding_and_what_it_ran_along() {
-    let (trial, shape, posterior) = estimated(12.0);
+    let (trial, shape, posterior) = estimated(0.003);
     let counts = |change: &dyn Fn(&mut IndicatorReading), bar: Option<TestBar>| {
         let mut trial = trial.clone();
         trial.indicator.iter_mut().for_each(change);
@@ -110,7 +114,7 @@ fn an_indicator_counts_by_plane_setting_holding_and_what_it_ran_along() {
 #[test]
 fn the_tailstocks_offset_carries_what_no_reading_shows_at_half_the_diameter() {
     // as much seen by readings as not
-    let (mut trial, shape, mut posterior) = estimated(0.5);
+    let (mut trial, shape, mut posterior) = estimated(0.0005);
     posterior.carried.offset.insert(0);
     let quantity = Quantity::TailstockOffset;
     assert!(judged(&trial, &shape, &posterior, quantity, None).note.contains("No log of this setting sees the tailstock"));
@@ -134,7 +138,7 @@ fn the_tailstocks_offset_carries_what_no_reading_shows_at_half_the_diameter() {
 /// The readings alone have to carry a decision: a prior that is as narrow as one likes decides nothing.
 #[test]
 fn a_prior_decides_neither_of_spindle_nor_of_tailstock() {
-    let (trial, shape, posterior) = estimated(0.5);
+    let (trial, shape, posterior) = estimated(0.0005);
     let quantity = Quantity::SpindleParallelismHorizontal;
     let known = judged(&trial, &shape, &posterior, quantity, Some(300.0));
     assert!(posterior.carried.parallelism.contains(&0) && !posterior.carried.offset.contains(&0), "{:?}", posterior.carried);
