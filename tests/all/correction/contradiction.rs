@@ -62,7 +62,7 @@ fn an_indicator_with_the_wrong_sign_is_told_and_nothing_advised() {
     }
     for said in [
         "The logs contradict each other",
-        "They are 0.0473 mm apart",
+        "They are 0.0472 mm apart",
         "level readings and indicator readings",
         "the causes do not account for it",
     ] {
