@@ -114,7 +114,9 @@ mod tests {
     #[test]
     fn what_is_below_is_shown_to_be_below() {
         let thou = |told: Told| format!("{:.*}", told.in_inches().1, told.in_inches().0);
-        for (one, other, decimals) in [(2.0, 4.0, 1), (4.92, 5.08, 1), (4.96, 5.08, 2), (5.07, 5.08, 3), (5.079, 5.08, 4), (5.079_999_9, 5.08, 4)] {
+        for (one, other, decimals) in
+            [(2.0, 4.0, 1), (4.92, 5.08, 1), (4.96, 5.08, 2), (5.07, 5.08, 3), (5.079, 5.08, 4), (5.079_999_9, 5.08, 4)]
+        {
             let told = told_apart(one, other);
             assert_eq!(told.map(|t| t.decimals), [decimals; 2], "{one} {other}");
             assert!(one > 5.0799 || thou(told[0]) != thou(told[1]), "{one} {other}");

@@ -6,9 +6,9 @@ use super::super::taper_fit::TaperFit;
 use super::super::{LackOfFit, OrderCandidate, ShapeTest};
 use super::{LEVEL, made, not_made};
 use crate::shape::zeros::unlike_zeros;
-use crate::trial::Trial;
 use crate::statistics::distributions::t_two_sided_p;
 use crate::statistics::{PureError, Repeats};
+use crate::trial::Trial;
 
 /// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
 ///
