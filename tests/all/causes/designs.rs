@@ -29,11 +29,11 @@ impl Class {
     ];
 }
 
-/// A steel bar, 30 mm by 200 mm, in a lathe of the workshop at Saltmarsh Quay.
+/// A steel bar, 34 mm by 200 mm (within six diameters), in a lathe of the workshop at Saltmarsh Quay.
 pub fn bar(holding: Holding) -> Trial {
     let mut trial = trial(holding);
     trial.identity.name = "calibration".into();
-    trial.bar.diameter_mm = 30.0;
+    trial.bar.diameter_mm = 34.0;
     trial.bar.length_mm = 200.0;
     trial.testbar =
         Some(TestBar { taper_um: 0.0, u_um: 1.0, length_mm: 200.0, diameter_mm: None, holding: Holding::Chuck, turned_here: false });
