@@ -92,7 +92,7 @@ pub fn level_bend(trial: &Trial, setting: u32, tested_from_mm: f64, tested_to_mm
 mod tests {
     use super::*;
     use crate::causes::fixture;
-    use crate::trial::Holding;
+    use crate::trial::{Holding, Limit, Quantity, Sense};
 
     /// Levels at these places, turned end for end at each, with a zero of 0.05 mm/m and this roll.
     fn levelled(places: &[f64], roll: impl Fn(f64) -> f64) -> Trial {
@@ -131,5 +131,66 @@ mod tests {
         let mut coarse = levelled(&PLACES, worn);
         coarse.gauge.level.u_mm_per_m = 0.1;
         assert_eq!(level_bend(&coarse, 0, 10.0, 208.0), None, "it may be chance");
+    }
+
+    /// Scatter beyond the data sheet's counts: deviations of 0.03 mm/m in this pattern leave 0.034 175 mm/m on 12 degrees of freedom, and 0.183 929 of the kink (numpy.linalg.lstsq).
+    #[test]
+    fn the_residuals_count_where_they_are_larger() {
+        let mut scattered = levelled(&PLACES, |z| -0.3e-3 * z + 4e-3 * (z - 200.0).max(0.0));
+        let signs = [1.0, -1.0, -1.0, 1.0, 1.0, 1.0, -1.0, -1.0];
+        scattered.levels.iter_mut().enumerate().for_each(|(k, level)| level.roll_mm_per_m += 0.03 * signs[k % 8]);
+        let found = level_bend(&scattered, 0, 10.0, 200.0).unwrap();
+        assert!((found.standard_uncertainty - 0.183_928_59).abs() < 1e-6, "{found:?}");
+        let change = found.far_mm_per_m_per_m - found.near_mm_per_m_per_m;
+        assert!((change - 3.921_379).abs() < 1e-4, "{found:?}");
+    }
+
+    /// Not turned, as few places as there are unknowns, and a second level on the headstock that tilts with the carriage: the kink is the same.
+    #[test]
+    fn a_kink_is_found_without_turning_and_beside_a_second_level() {
+        let roll = |z: f64| -0.3e-3 * z + 0.4e-3 * (z - 200.0).max(0.0);
+        let mut plain = levelled(&[0.0, 200.0, 700.0], roll);
+        plain.levels.retain(|level| !level.reversed);
+        assert_eq!(plain.levels.len(), 3);
+        let kink = |trial: &Trial| level_bend(trial, 0, 10.0, 200.0).map(|bend| bend.far_mm_per_m_per_m - bend.near_mm_per_m_per_m);
+        assert!(kink(&plain).is_some_and(|change| (change - 0.4).abs() < 1e-9), "{:?}", kink(&plain));
+        let mut tilting = levelled(&PLACES, roll);
+        for level in &mut tilting.levels {
+            let tilt = 0.1 - 0.2e-3 * (level.station_mm - 200.0).max(0.0);
+            level.reference_roll_mm_per_m = Some(tilt);
+            level.roll_mm_per_m += tilt;
+        }
+        assert!(kink(&tilting).is_some_and(|change| (change - 0.4).abs() < 1e-9), "{:?}", kink(&tilting));
+        plain.levels.pop();
+        assert_eq!(kink(&plain), None, "fewer than the unknowns");
+    }
+
+    fn taper_limit(limit_mm: f64, over_mm: f64) -> Limit {
+        Limit {
+            criterion: None,
+            quantity: Quantity::Taper,
+            limit_mm,
+            over_mm: Some(over_mm),
+            sense: Sense::Either,
+            floor_mm: 0.0,
+            clause: None,
+            source: None,
+            provenance: None,
+            swing_from_mm: None,
+            swing_to_mm: None,
+        }
+    }
+
+    /// 2·150 mm·0.4 (mm/m)/m·190 mm are 22.8 µm of taper: it counts above 2u of one reading and above a fifth of the limit over that length.
+    #[test]
+    fn a_kink_counts_where_its_taper_matters() {
+        let bent = |gauge_u_um: f64, limit_um: Option<f64>| {
+            let mut trial = levelled(&PLACES, |z| -0.3e-3 * z + 0.4e-3 * (z - 200.0).max(0.0));
+            trial.gauge.diameter.u_mm = gauge_u_um / 1000.0;
+            trial.acceptance.limit = limit_um.map(|limit_um| taper_limit(limit_um / 1000.0, 190.0)).into_iter().collect();
+            level_bend(&trial, 0, 10.0, 200.0).is_some()
+        };
+        assert!(bent(11.3, None) && !bent(11.5, None), "22.6 and 23.0 µm");
+        assert!(bent(1.0, Some(113.0)) && !bent(1.0, Some(115.0)), "a fifth of 113 and of 115 µm");
     }
 }

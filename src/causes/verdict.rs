@@ -11,6 +11,7 @@ use super::information::{Information, force_sd, worst_place};
 use super::integrate::Integration;
 use super::level_bend::level_bend;
 use super::posterior::{Posterior, summary};
+use super::reference::Reference;
 use super::unknowns::{Meaning, NEGLIGIBLE};
 use super::values::{CauseEstimate, CauseKind, Verdict};
 use crate::quantities::Sentence;
@@ -77,10 +78,14 @@ fn parameter(design: &Design, posterior: &Posterior, cause: CauseKind, setting: 
     }
 }
 
+/// The pass for which the causes of a setting are told.
+fn reference(design: &Design, setting: u32) -> Option<&Reference> {
+    design.references.iter().find(|r| r.main && r.setting == setting)
+}
+
 /// Index of the wear rate that the setting's reference pass had.
 fn wear_index(design: &Design, setting: u32) -> Option<usize> {
-    let reference = design.references.iter().find(|r| r.main && r.setting == setting)?;
-    let column = reference.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear))?;
+    let column = reference(design, setting)?.columns.iter().find(|c| c.cause == Some(CauseKind::ToolWear))?;
     column.targets.first().map(|(t, _)| *t)
 }
 
@@ -205,11 +210,10 @@ pub(super) fn estimates(
         })
         .collect();
     let worn = own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present);
-    let reference = design.references.iter().find(|r| r.main && r.setting == setting);
     if worn {
         own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding));
     }
-    let bend = reference
+    let bend = reference(design, setting)
         .filter(|_| trial.bar.holding != Holding::Centres && !worn)
         .and_then(|r| level_bend(trial, setting, *r.stations.first()?, *r.stations.last()?));
     if let Some(bend) = bend {

@@ -255,3 +255,40 @@ fn where_the_straight_part_of_worn_ways_is_counted() {
     let (ways, yaw, twist) = told(1.0);
     assert!(ways.verdict == Verdict::Absent && !ways.reason.contains("counted") && !yaw && !twist, "{ways:?}");
 }
+
+/// Levels that bend beyond the bar unsettle headstock, bed and ways, nothing else, and nothing of a bar between centres.
+#[test]
+fn levels_that_bend_unsettle_what_makes_straight_lines() {
+    let told = |holding: Holding, bent: bool| {
+        let mut trial = passes(&[(Direction::ToHeadstock, 0.05), (Direction::ToHeadstock, 0.4), (Direction::ToTailstock, 0.05)]);
+        (trial.bar.holding, trial.gauge.diameter.u_mm, trial.gauge.level.u_mm_per_m) = (holding, 0.0005, 0.001);
+        trial.levels = (0..8)
+            .map(|i| {
+                let station_mm = 100.0 * f64::from(i);
+                let roll_mm_per_m = if bent { 0.5 * (-station_mm / 150.0).exp() } else { 0.0 };
+                LevelReading { station_mm, roll_mm_per_m, ..fixture::straight_levels()[0].clone() }
+            })
+            .collect();
+        let design = designed(&trial);
+        let mut posterior = drawn(&design);
+        for ((_, cause), contribution) in &mut posterior.contributions {
+            contribution.peak_um = vec![if *cause == CauseKind::WayWear { 0.1 } else { 30.0 }; 3];
+        }
+        estimated(&trial, &design, &posterior, 0)
+    };
+    let bends = |list: &[CauseEstimate]| -> Vec<CauseKind> {
+        list.iter().filter(|c| c.reason.contains("no straight line")).map(|c| c.cause).collect()
+    };
+    let straight = told(Holding::Chuck, false);
+    assert!(bends(&straight).is_empty());
+    let settled = |list: &[CauseEstimate], cause: CauseKind| {
+        list.iter().any(|c| c.cause == cause && matches!(c.verdict, Verdict::Present | Verdict::Absent))
+    };
+    let machine: Vec<CauseKind> =
+        [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::WayWear].into_iter().filter(|c| settled(&straight, *c)).collect();
+    assert!(machine.len() > 1 && settled(&straight, CauseKind::Deflection), "{straight:?}");
+    let bent = told(Holding::Chuck, true);
+    assert_eq!(bends(&bent), machine);
+    assert!(machine.iter().all(|cause| !settled(&bent, *cause)) && settled(&bent, CauseKind::Deflection), "{bent:?}");
+    assert!(bends(&told(Holding::Centres, true)).is_empty(), "between centres");
+}

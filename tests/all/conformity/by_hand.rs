@@ -626,3 +626,22 @@ fn a_step_does_not_make_its_own_bands_uncertain() {
     let found = one(&trial, plain(Quantity::AdjacentBands, 0.75));
     assert!(close(found.value, 0.5, 0.01) && found.standard_uncertainty.is_some_and(|u| u < 0.01), "{found:?}");
 }
+
+/// A spread far wider than the limits leaves little between them: that is said, and not of a value that merely lies near one.
+#[test]
+fn what_is_known_too_poorly_is_told() {
+    let judged = |spread_k: f64| {
+        let mut trial = doubtful();
+        trial.conditions.temperature_spread_c = spread_k;
+        one(&trial, plain(Quantity::Taper, 0.02))
+    };
+    let (wide, near) = (judged(3_000.0), judged(30.0));
+    assert_eq!((wide.decision, near.decision), (Some(Decision::NotProven), Some(Decision::NotProven)), "{wide:?} {near:?}");
+    assert!(wide.probability.unwrap() < 0.05 && near.probability.unwrap() > 0.05);
+    assert!(
+        wide.note.contains("It is known too poorly for these limits") && !near.note.contains("too poorly"),
+        "{} {}",
+        wide.note,
+        near.note
+    );
+}
