@@ -2,6 +2,8 @@ use super::{Analysis, Options};
 use crate::causes::{CauseKind, Prediction, Verdict, estimate_causes, vertical_misalignment};
 use crate::conformity::{Joint, judge};
 use crate::correction::{Beside, Contradiction, advise, contradiction_findings, contradictions, take_back, undecided};
+use crate::findings::{Finding, SETTINGS_NOT_READ};
+use crate::quantities::sentence_case;
 use crate::shape::{Shape, TestedLength, fit_shapes};
 use crate::trial::Trial;
 
@@ -30,7 +32,10 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     findings.extend(contradiction_findings(&trial, &contradictions));
     let correction = advise(&trial, &outcome.shapes, &why, &Beside { judged: &conformity, contradictions: &contradictions });
     let predictions = why.fits.into_iter().map(|fit| not_reproduced(fit, &contradictions)).collect();
-    let mut warnings = outcome.warnings;
+    let not_read = |finding: &&Finding| finding.code == SETTINGS_NOT_READ;
+    let beside = trial.findings.iter().filter(not_read).map(|finding| format!("{}: {}.", finding.found, finding.help));
+    let mut warnings: Vec<String> = beside.map(|warning| sentence_case(&warning)).collect();
+    warnings.extend(outcome.warnings);
     warnings.extend(why.warnings);
     warnings.extend(vertical.refused);
     Analysis {

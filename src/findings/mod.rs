@@ -7,6 +7,9 @@ use serde::Serialize;
 /// Code of the finding that numbers of passes are not in the log.
 pub const PASSES_MISSING: &str = "passes-missing";
 
+/// Code of the finding that a `trial.toml` beside a lone log is not read.
+pub const SETTINGS_NOT_READ: &str = "settings-not-read";
+
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]

@@ -9,7 +9,7 @@ use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::is_photograph;
 use super::settings::{Document, KEYS, Key, Stated, build};
 use super::{checks, defaults, passes, unlikely};
-use crate::findings::{Finding, Severity};
+use crate::findings::{Finding, SETTINGS_NOT_READ, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource};
 use std::path::Path;
@@ -147,7 +147,7 @@ impl<'o> Reading<'o> {
             if let Some(folder) = &self.files.settings_beside {
                 let help = format!("give its folder, `{folder}`, to have it read");
                 let found = "a trial.toml beside the log, which is not read";
-                self.collector.add(Finding::new("settings-not-read", Severity::Warning, found, help).in_file(file));
+                self.collector.add(Finding::new(SETTINGS_NOT_READ, Severity::Warning, found, help).in_file(file));
             }
         }
         stated

@@ -24,7 +24,7 @@ pub struct StraightErrors {
 impl StraightErrors {
     /// Of a bar of `diameter_mm` tested between the stations `from_mm` and `to_mm`; `logged` where every reading has a temperature of the bar.
     ///
-    /// Gradient: expansion·diameter·half-width/√3. Warming: the same of a steel gauge and [`GAUGE_WARMING_K`]. Vertical: `(4h₀y + 2y²)/D` with `y = v·z`, the
+    /// Gradient: expansion·diameter·half-width/√3. Warming: the same of a steel gauge and 1 K. Vertical: `(4h₀y + 2y²)/D` with `y = v·z`, the
     /// bar's pitch `v` given the yaw's prior, held in the chuck or not, from the chuck's face; between centres from the first station.
     #[must_use]
     pub fn of(trial: &Trial, (from_mm, to_mm): (f64, f64), diameter_mm: f64, logged: bool) -> Self {

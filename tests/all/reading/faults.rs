@@ -594,6 +594,13 @@ fn a_trial_toml_beside_a_lone_log_is_not_read() {
     let trial = taperwright::ingest::read_trial(&folder.path().join(LOG.0), &ReadOptions::default()).expect("a lone log");
     assert!(finding(&trial.findings, "settings-not-read").help.contains("folder"));
     assert_eq!((trial.bar.length_mm, trial.inputs.len()), (200.0, 1));
+    let said = |trial: taperwright::trial::Trial| {
+        let analysis = taperwright::analysis::analyse(trial, taperwright::analysis::Options { seed: 1, monte_carlo_draws: 100 });
+        analysis.warnings.iter().any(|warning| warning.starts_with("A trial.toml beside the log, which is not read: give its folder"))
+    };
+    assert!(said(trial.clone()), "it stands at the page's top as well");
+    std::fs::remove_file(folder.path().join("trial.toml")).expect("it is there");
+    assert!(!said(taperwright::ingest::read_trial(&folder.path().join(LOG.0), &ReadOptions::default()).expect("a lone log")));
     let gone = taperwright::ingest::read_trial(&folder.path().join("gone.csv"), &ReadOptions::default()).expect_err("no file");
     finding(&gone.findings, "missing-file");
 }
