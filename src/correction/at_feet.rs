@@ -13,6 +13,9 @@ const MACHINE: [CauseKind; 2] = [CauseKind::BedTwist, CauseKind::HeadstockYaw];
 /// Probability that worn ways are large enough to matter, above which what looks like bed may be theirs: the move is then an interim one.
 const WAYS_MAY_BE_WORN: f64 = 0.2;
 
+/// A foot is moved no further than this at once, mm: the levelling of a machine takes tenths (common practice, no source).
+const MOST_RAISE_MM: f64 = 2.0;
+
 impl Situation<'_> {
     /// The advice for a bar in the chuck whose taper has to go.
     pub(super) fn at_the_feet(&self) -> Correction {
@@ -58,6 +61,15 @@ impl Situation<'_> {
         }
         if !separated && !self.good_for_another_bar(&alone, &per_mm, raise_mm) {
             return self.no_foot(separated);
+        }
+        if raise_mm.abs() > MOST_RAISE_MM {
+            let why = format!(
+                "{} By the logged moves and [machine.feet] a foot would have to go {}, further than any lathe is levelled at once: nothing is turned. \
+                 Check raise, turns and units in moves.csv, and spacing and screw of the feet.",
+                self.now(),
+                mm(raise_mm)
+            );
+            return self.nothing(Reason::FeetUnknown, why);
         }
         let expected = aim.expected(raise_mm);
         let one = foot_move(foot_moved, raise_mm, &aim.needed(expected.value), feet);

@@ -78,6 +78,21 @@ fn a_twisted_bed_is_cured_at_one_foot() {
     assert!(taken.window.assumed && taken.why.contains("common practice, no source"));
 }
 
+/// Feet stated a hundred times as far apart as they stand, or moves logged in another unit, would have a foot raised by millimetres: it is not, and the log is to be checked.
+#[test]
+fn no_foot_is_moved_by_millimetres() {
+    let mut trial = sample("twist-only");
+    let (shapes, outcome) = found(&trial);
+    let before = advice_on(&trial, &shapes, &outcome).unwrap().moves[0].raise_mm;
+    trial.machine.feet.as_mut().unwrap().spacing_across_mm *= 1.9 / before.abs();
+    let near = advice_on(&trial, &shapes, &outcome).unwrap();
+    assert!(near.moves.len() == 1 && near.moves[0].raise_mm.abs() > 1.7, "{}", near.why);
+    trial.machine.feet.as_mut().unwrap().spacing_across_mm *= 1.2;
+    let far = advice_on(&trial, &shapes, &outcome).unwrap();
+    assert_eq!((far.moves.len(), far.advised, far.reason), (0, false, Reason::FeetUnknown), "{}", far.why);
+    assert!(far.why.contains("Check raise, turns and units in moves.csv"), "{}", far.why);
+}
+
 #[test]
 fn a_headstock_is_not_hidden_by_bending_the_bed() {
     let trial = sample("headstock-only");
