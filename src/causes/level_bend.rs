@@ -25,10 +25,11 @@ impl LevelBend {
     #[must_use]
     pub fn words(&self) -> String {
         format!(
-            "the levels are no straight line: over the part where the bar was turned they rise by {}, further on by {}, as ways worn near the headstock \
-             make them, or a bed twisted in one place",
+            "the levels are no straight line: over the part where the bar was turned they rise by {}, further on by {} (their difference is known to ±{}), as ways worn \
+             near the headstock make them, or a bed twisted in one place",
             Told::twist(self.near_mm_per_m_per_m),
-            Told::twist(self.far_mm_per_m_per_m)
+            Told::twist(self.far_mm_per_m_per_m),
+            Told::twist(2.0 * self.standard_uncertainty)
         )
     }
 }
@@ -92,7 +93,7 @@ pub fn level_bend(trial: &Trial, setting: u32, tested_from_mm: f64, tested_to_mm
 mod tests {
     use super::*;
     use crate::causes::fixture;
-    use crate::trial::{Holding, Limit, Quantity, Sense};
+    use crate::trial::{Holding, Limit, Quantity};
 
     /// Levels at these places, turned end for end at each, with a zero of 0.05 mm/m and this roll.
     fn levelled(places: &[f64], roll: impl Fn(f64) -> f64) -> Trial {
@@ -166,19 +167,7 @@ mod tests {
     }
 
     fn taper_limit(limit_mm: f64, over_mm: f64) -> Limit {
-        Limit {
-            criterion: None,
-            quantity: Quantity::Taper,
-            limit_mm,
-            over_mm: Some(over_mm),
-            sense: Sense::Either,
-            floor_mm: 0.0,
-            clause: None,
-            source: None,
-            provenance: None,
-            swing_from_mm: None,
-            swing_to_mm: None,
-        }
+        Limit { over_mm: Some(over_mm), ..Limit::either_way(Quantity::Taper, limit_mm) }
     }
 
     /// 2·150 mm·0.4 (mm/m)/m·190 mm are 22.8 µm of taper: it counts above 2u of one reading and above a fifth of the limit over that length.

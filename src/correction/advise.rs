@@ -109,6 +109,11 @@ fn adjusted(trial: &Trial) -> CauseKind {
     if trial.bar.holding == Holding::Chuck { CauseKind::BedTwist } else { CauseKind::TailstockOffset }
 }
 
+/// Mean over draws; 0 without any.
+pub(super) fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
 /// The verdict on a cause of a setting.
 pub(super) fn verdict(outcome: &CausesOutcome, setting: u32, cause: CauseKind) -> Option<Verdict> {
     outcome.causes.iter().find(|c| c.setting == setting && c.cause == cause).map(|c| c.verdict)
@@ -244,7 +249,7 @@ impl Situation<'_> {
                 );
             }
             let own = self.own();
-            let bed = own.iter().sum::<f64>() / own.len().max(1) as f64;
+            let bed = mean(&own);
             let hidden = !(self.window.low_mm..=self.window.high_mm).contains(&bed);
             if hidden && !self.others.contains(&CauseKind::HeadstockYaw) {
                 why.push_str(&format!(
@@ -300,7 +305,6 @@ impl Situation<'_> {
 
     /// Between which moves the best one is looked for: from none to what all but a few draws need, and not past level: where the mean of `level_mm` is 0.
     pub(super) fn bounds(&self, aim: &Aim<'_>, level_mm: Option<&[f64]>) -> (f64, f64) {
-        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
         let mut needed = aim.needed(self.window.middle_mm());
         needed.sort_by(f64::total_cmp);
         let at = |p: f64| needed.get((p * needed.len().saturating_sub(1) as f64) as usize).copied().unwrap_or(0.0);
@@ -320,7 +324,7 @@ impl Situation<'_> {
             (true, false) => self.response.without(&self.others),
             (true, true) => {
                 let own = self.own();
-                let mean = own.iter().sum::<f64>() / own.len().max(1) as f64;
+                let mean = mean(&own);
                 let sd = (own.iter().map(|part| (part - mean).powi(2)).sum::<f64>() / own.len().max(1) as f64).sqrt();
                 vec![mean + 2.0 * sd.copysign(mean) - self.window.middle_mm()]
             }
@@ -337,7 +341,7 @@ impl Situation<'_> {
         let aim = self.aim(alone_mm, per_unit_mm);
         let own = self.outcome.causes.iter().filter(|c| c.setting == self.setting);
         let matters_mm = own.filter_map(|c| c.material_threshold_um).next().unwrap_or(0.0) / 1000.0;
-        let moved_mm = units * per_unit_mm.iter().sum::<f64>() / per_unit_mm.len().max(1) as f64;
+        let moved_mm = units * mean(per_unit_mm);
         moved_mm.abs() >= matters_mm && aim.inside(units) >= aim.inside(0.0) + WORTH_A_CUT
     }
 }

@@ -1,6 +1,6 @@
 //! A bar in the chuck whose taper has to go: one foot, or why none.
 
-use super::advise::{ENOUGH, Situation, WORTH_A_CUT, verdict};
+use super::advise::{ENOUGH, Situation, WORTH_A_CUT, mean, verdict};
 use super::feet::{finest_raise_mm, foot_for, foot_move};
 use super::values::{Correction, FootMove, Learned, Reason};
 use super::words::{cannot_tell, larger_end, mm, open_causes, remedies, remedy, test_that_tells, unworn_ways};
@@ -54,7 +54,7 @@ impl Situation<'_> {
         if raise_mm == 0.0 || (after < self.inside + WORTH_A_CUT && !capped) {
             return self.no_foot(separated);
         }
-        let mean_rest = rest.iter().sum::<f64>() / rest.len().max(1) as f64;
+        let mean_rest = mean(&rest);
         // Where other causes make the larger part, a move that leaves the taper outside is not worth its cut.
         if after < 0.5 && (self.present.value - mean_rest).abs() > mean_rest.abs() {
             return self.not_feet(&self.others);
@@ -64,7 +64,7 @@ impl Situation<'_> {
         }
         if raise_mm.abs() > MOST_RAISE_MM {
             let why = format!(
-                "{} By the logged moves and [machine.feet] a foot would have to go {}, further than any lathe is levelled at once: nothing is turned. \
+                "{} By the logged moves and [machine.feet] a foot would have to go {}, and more than {MOST_RAISE_MM} mm is advised of none: nothing is turned. \
                  Check raise, turns and units in moves.csv, and spacing and screw of the feet.",
                 self.now(),
                 mm(raise_mm)
@@ -124,7 +124,6 @@ impl Situation<'_> {
     /// The bed is twisted the other way than the taper: taking the taper away with a foot would twist it further.
     fn bed_against(&self) -> Correction {
         let bed = self.bed_mm();
-        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
         let twist = -mean(&self.own()) / mean(&self.response.per_twist());
         let level_it = match &self.trial.machine.feet {
             Some(feet) => {
@@ -161,8 +160,7 @@ impl Situation<'_> {
 
     /// What the bed makes of the taper, mm: mean over the draws.
     fn bed_mm(&self) -> f64 {
-        let bed = self.own();
-        bed.iter().sum::<f64>() / bed.len().max(1) as f64
+        mean(&self.own())
     }
 
     /// Whether worn ways are not settled and not unlikely to matter.
@@ -217,7 +215,7 @@ impl Situation<'_> {
             why.push_str(&format!(" The bed is twisted: the {} has to move.", one.foot.words()));
         } else {
             let bent = crate::physics::moves::twist_per_gain(one.foot, one.raise_mm, feet).unwrap_or(0.0);
-            let gain = self.response.gain.iter().sum::<f64>() / self.response.gain.len().max(1) as f64;
+            let gain = mean(&self.response.gain);
             why.push_str(&format!(
                 " {} Until then the move is an interim one, and this is its price: if the bed was level, it is bent by about {} to \
                  hide another cause, which shows with tools at other heights and shifts the tailstock against the spindle.",

@@ -107,6 +107,24 @@ pub struct Limit {
 }
 
 impl Limit {
+    /// A limit of `limit_mm` either way, stated for this trial: no length, no floor, for any swing.
+    #[must_use]
+    pub fn either_way(quantity: Quantity, limit_mm: f64) -> Self {
+        Self {
+            criterion: None,
+            quantity,
+            limit_mm,
+            over_mm: None,
+            sense: Sense::Either,
+            floor_mm: 0.0,
+            clause: None,
+            source: None,
+            provenance: None,
+            swing_from_mm: None,
+            swing_to_mm: None,
+        }
+    }
+
     /// The limit over `length_mm`: `limit·length/over`, but not less than the floor, nor does the floor raise the limit itself. As stated where it
     /// belongs to no length, or `length_mm` is `None`.
     #[must_use]

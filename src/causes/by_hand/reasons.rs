@@ -102,19 +102,7 @@ fn the_second_setting_has_its_own_threshold_and_edge() {
         stations.map(|z| DiameterReading { edge: Some(edge.into()), ..reading(2, setting, pass, ToHeadstock, z, 38.0) })
     });
     trial.diameters = rows.collect::<Vec<_>>().into();
-    trial.acceptance.limit = vec![Limit {
-        criterion: None,
-        quantity: Quantity::Taper,
-        limit_mm: 0.1,
-        over_mm: Some(200.0),
-        sense: Sense::Either,
-        floor_mm: 0.0,
-        clause: None,
-        source: None,
-        provenance: None,
-        swing_from_mm: None,
-        swing_to_mm: None,
-    }];
+    trial.acceptance.limit = vec![Limit { over_mm: Some(200.0), ..Limit::either_way(Quantity::Taper, 0.1) }];
     let design = designed(&trial);
     // a fifth of 0.1 mm over 200 mm, over 80 mm and over 100 mm
     for (setting, threshold) in [(0, 8.0), (1, 10.0)] {

@@ -8,7 +8,7 @@ use taperwright::correction::{Correction, Reason};
 use taperwright::physics::moves::twist_per_gain;
 use taperwright::report::{Units, terminal_summary};
 use taperwright::simulate::{Chance, Nature, laid_out, read_off};
-use taperwright::trial::{Foot, Limit, Quantity, Sense, SimulationRequest, Trial, Truth};
+use taperwright::trial::{Foot, Limit, Quantity, SimulationRequest, Trial, Truth};
 
 /// Three passes to the headstock with levels, or five on a bar between centres, on the machine of a sample.
 fn read(sample: &str, truth: Truth) -> Trial {
@@ -115,19 +115,7 @@ fn levels_that_bend_turn_no_foot() {
 fn worn_ways_condemn_no_tailstock() {
     let limited = |truth: Truth| {
         let mut trial = read("tailstock-over", truth);
-        trial.acceptance.limit.push(Limit {
-            criterion: None,
-            quantity: Quantity::TailstockOffset,
-            limit_mm: 0.005,
-            over_mm: None,
-            sense: Sense::Either,
-            floor_mm: 0.0,
-            clause: None,
-            source: None,
-            provenance: None,
-            swing_from_mm: None,
-            swing_to_mm: None,
-        });
+        trial.acceptance.limit.push(Limit::either_way(Quantity::TailstockOffset, 0.005));
         told(trial)
     };
     let decided = |analysis: &Analysis| {

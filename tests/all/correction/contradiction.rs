@@ -8,7 +8,7 @@ use taperwright::correction::{Reason, contradictions};
 use taperwright::report::{PageOptions, Units, page_html, terminal_summary};
 use taperwright::shape::fit_shapes;
 use taperwright::simulate::{Chance, Nature, laid_out, read_off};
-use taperwright::trial::{Direction, Holding, Limit, Quantity, Sense, SimulationRequest, Trial};
+use taperwright::trial::{Direction, Holding, Limit, Quantity, SimulationRequest, Trial};
 
 fn analysed(trial: Trial) -> Analysis {
     analyse(trial, Options { seed: 1, monte_carlo_draws: 200 })
@@ -73,19 +73,7 @@ fn an_indicator_with_the_wrong_sign_is_told_and_nothing_advised() {
 /// A limit on what all logs say together: decided by logs that agree, never by logs that contradict each other. The taper is the diameters' own.
 #[test]
 fn contradictory_logs_prove_nothing_of_the_spindle() {
-    let limit = |quantity: Quantity| Limit {
-        criterion: None,
-        quantity,
-        limit_mm: 0.01,
-        over_mm: Some(300.0),
-        sense: Sense::Either,
-        floor_mm: 0.0,
-        clause: None,
-        source: None,
-        provenance: None,
-        swing_from_mm: None,
-        swing_to_mm: None,
-    };
+    let limit = |quantity: Quantity| Limit { over_mm: Some(300.0), ..Limit::either_way(quantity, 0.01) };
     let mut trial = sample("headstock-only");
     trial.acceptance.limit = [Quantity::SpindleParallelismHorizontal, Quantity::Taper].map(limit).to_vec();
     let good = analysed(trial.clone());
