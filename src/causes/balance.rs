@@ -50,7 +50,7 @@ fn is_alike(block: &LoggedRows, reference: &Reference, draws: &[&Draw], bending:
 /// in which no pass was read at both ends are left out.
 pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<Balance> {
     let mut rows = Vec::new();
-    let draws: Vec<&Draw> = posterior.draws.iter().step_by((posterior.len() / DRAWS).max(1)).collect();
+    let draws = posterior.some_draws(DRAWS);
     let mut bending = design.model.bending.clone();
     // the cut of each pass is that of its first reading
     let mut cuts: BTreeMap<(u32, u32), &Cut> = BTreeMap::new();
@@ -123,4 +123,59 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         });
     }
     rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::design::design;
+    use crate::causes::fixture;
+    use crate::trial::Holding;
+
+    fn draw_of(design: &Design, deviate: f64) -> Draw {
+        let unknowns = (0..design.model.unknowns.len()).map(|i| 0.01 + 0.003 * i as f64).collect();
+        let values = design.model.hypers.values(&vec![deviate; design.model.hypers.len()]);
+        Draw { deviates: Vec::new(), subset: 0, unknowns, values }
+    }
+
+    /// The end difference that the readings' columns and bending make is the sum of the causes' curves, with a move between the settings and a bar that bends.
+    #[test]
+    fn a_pass_differs_by_what_its_causes_add_up_to() {
+        for holding in [Holding::Chuck, Holding::Centres, Holding::ChuckAndCentre] {
+            let design = design(&fixture::everything(holding)).unwrap();
+            let draw = draw_of(&design, 0.7);
+            let mut bending = design.model.bending.clone();
+            bending.fill(&draw.values);
+            assert_eq!(design.references.len(), 4);
+            for reference in &design.references {
+                let own = |l: &&LoggedRows| l.log == Log::Diameters && (l.setting, l.pass) == (reference.setting, Some(reference.pass));
+                let block = design.logged.iter().find(own).unwrap();
+                let found = end_difference_mm(&block.rows, reference.ends_in(&block.stations).unwrap(), &draw, &bending);
+                let parts = CauseKind::ALL.map(|cause| reference.end_difference_of(cause, &draw.values, &draw.unknowns));
+                let near = |mm: f64| (mm - parts.iter().sum::<f64>()).abs() < 1e-12;
+                assert!(near(found), "{holding:?}: {found} {parts:?}");
+                assert!(parts.iter().filter(|part| **part != 0.0).all(|part| !near(found - part)), "the comparison must see each cause");
+                assert!(parts.iter().filter(|part| **part != 0.0).count() > 2);
+            }
+        }
+    }
+
+    /// A light pass after a heavy one is alike while the spring that it carries is less than a quarter of the noise of one reading.
+    #[test]
+    fn passes_are_alike_within_a_quarter_of_the_noise() {
+        let design = design(&fixture::of_depths(&[0.05, 0.2, 0.05])).unwrap();
+        let reference = design.references.iter().find(|r| r.main).unwrap();
+        let block = design.logged.iter().find(|l| l.pass == Some(3)).unwrap();
+        let mut bending = design.model.bending.clone();
+        let mut draw = draw_of(&design, 0.7);
+        bending.fill(&draw.values);
+        let own: f64 = CauseKind::ALL.iter().map(|cause| reference.end_difference_of(*cause, &draw.values, &draw.unknowns)).sum();
+        let carried = end_difference_mm(&block.rows, reference.ends_in(&block.stations).unwrap(), &draw, &bending) - own;
+        assert!(carried.abs() > 1e-4, "{carried} mm");
+        let mut is_alike_at = |share_of_noise: f64| {
+            draw.values.noise.fill((carried / share_of_noise).powi(2));
+            is_alike(block, reference, &[&draw], &mut bending)
+        };
+        assert!(is_alike_at(0.24) && !is_alike_at(0.26) && !is_alike_at(0.9));
+    }
 }

@@ -53,15 +53,25 @@ pub fn estimate_causes(trial: &Trial, seed: u64) -> CausesOutcome {
     estimate_of_places(trial, seed, MOST_PLACES)
 }
 
+/// How unlike the temperatures of the bar's ends may be in a log whose readings are joined, K.
+///
+/// Joined readings lose the temperatures that they were brought to 20 °C by, and with them how well they are known: where all used readings of the log
+/// have one it is no more than the thermometer's half-width.
+fn spread_of_joined_k(logged: &Trial) -> f64 {
+    let readings = &logged.diameters;
+    let spread_k = logged.conditions.temperature_spread_c.abs();
+    let known = (0..readings.len()).filter(|row| readings.is_used(*row)).all(|row| readings.temperature_c(row).is_some());
+    if known { spread_k.min(THERMOMETER_HALF_WIDTH_K) } else { spread_k }
+}
+
 /// As [`estimate_causes`], of `most` places at most.
 pub(super) fn estimate_of_places(trial: &Trial, seed: u64, most: usize) -> CausesOutcome {
     let logged = trial;
     let Some(fitted) = fitted(&logged.diameters, most) else { return not_estimated(trial, most) };
     let (joined, stretch_mm, together) = (fitted.joined, fitted.stretch_mm, fitted.together);
     let mut trial = trial.with_diameters(fitted.diameters);
-    if joined && (0..logged.diameters.len()).all(|row| !logged.diameters.is_used(row) || logged.diameters.temperature_c(row).is_some()) {
-        // readings that are joined lose the temperatures that they were brought to 20 °C by, and with them how well they are known
-        trial.conditions.temperature_spread_c = trial.conditions.temperature_spread_c.abs().min(THERMOMETER_HALF_WIDTH_K);
+    if joined {
+        trial.conditions.temperature_spread_c = spread_of_joined_k(logged);
     }
     let trial = &trial;
     let Some(design) = design_of(trial, together) else {
@@ -131,4 +141,29 @@ fn centre(design: &Design, integration: &Integration) -> Values {
         mean += &point.x * share;
     }
     design.model.hypers.values(mean.as_slice())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::causes::fixture;
+    use crate::trial::{DiameterReading, Holding};
+
+    /// A thermometer at every reading that is used tells the temperatures better than the room's 2 K; at some of them it does not.
+    #[test]
+    fn temperatures_of_joined_readings_are_remembered() {
+        let trial = fixture::everything(Holding::Chuck);
+        let spread_k = |measured: &dyn Fn(usize) -> bool, excluded: &dyn Fn(usize) -> bool| {
+            let reading = |(row, reading): (usize, DiameterReading)| DiameterReading {
+                temperature_c: measured(row).then_some(21.0),
+                excluded: excluded(row).then(|| "chip".into()),
+                ..reading
+            };
+            spread_of_joined_k(&Trial { diameters: trial.diameters.iter().enumerate().map(reading).collect(), ..trial.clone() })
+        };
+        assert_eq!(spread_k(&|_| true, &|_| false), THERMOMETER_HALF_WIDTH_K);
+        assert_eq!(spread_k(&|row| row != 2, &|row| row == 2), THERMOMETER_HALF_WIDTH_K);
+        assert_eq!(spread_k(&|row| row != 2, &|row| row == 3), 2.0);
+        assert_eq!(spread_k(&|_| false, &|_| false), 2.0);
+    }
 }

@@ -134,6 +134,23 @@ pub(super) fn everything(holding: Holding) -> Trial {
     read(&bar(holding), &request, 7)
 }
 
+/// Passes of these depths to the headstock on a bar in the chuck that yields much, without spread between passes.
+pub(super) fn of_depths(depths_mm: &[f64]) -> Trial {
+    let mut trial = bar(Holding::Chuck);
+    (trial.gauge.diameter.u_mm, trial.prior.fresh_edge_um) = (0.0005, 0.0);
+    let request = SimulationRequest {
+        logs: vec!["diameters".to_string()],
+        settings: 1,
+        passes: depths_mm.len() as u32,
+        directions: vec![Direction::ToHeadstock],
+        depths_mm: depths_mm.to_vec(),
+        stations_mm: vec![20.0, 80.0, 140.0, 200.0],
+        truth: Truth { yaw_mm_per_m: Some(0.02), force_factor: Some(4.0), ..Truth::default() },
+        ..SimulationRequest::default()
+    };
+    read(&trial, &request, 3)
+}
+
 /// Levels on a bed without twist, read at five places 150 mm apart.
 pub(super) fn straight_levels() -> Vec<LevelReading> {
     let level = |i: u32| LevelReading {

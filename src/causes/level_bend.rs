@@ -182,4 +182,30 @@ mod tests {
         assert!(bent(11.3, None) && !bent(11.5, None), "22.6 and 23.0 µm");
         assert!(bent(1.0, Some(113.0)) && !bent(1.0, Some(115.0)), "a fifth of 113 and of 115 µm");
     }
+
+    /// Levels close together see a sharp kink as they see a long one, and a level of which nothing is known to be uncertain shows none.
+    #[test]
+    fn a_short_bed_is_judged_like_a_long_one() {
+        let short: Vec<f64> = PLACES.iter().map(|z| z / 35.0).collect();
+        let bent = |turned: bool, u_mm_per_m: f64| {
+            let mut trial = levelled(&short, |z| 0.04 * (z - 10.0).max(0.0));
+            trial.gauge.level.u_mm_per_m = u_mm_per_m;
+            if !turned {
+                trial.levels.retain(|level| !level.reversed && [0, 4, 7].map(|i| short[i]).contains(&level.station_mm));
+            }
+            level_bend(&trial, 0, 0.0, 10.0).map(|bend| bend.far_mm_per_m_per_m - bend.near_mm_per_m_per_m)
+        };
+        assert!(bent(true, 0.005).is_some_and(|change| (change - 40.0).abs() < 1e-6), "{:?}", bent(true, 0.005));
+        assert!(bent(false, 0.005).is_some_and(|change| (change - 40.0).abs() < 1e-6), "{:?}", bent(false, 0.005));
+        assert_eq!(bent(false, 0.0), None, "three readings and no data sheet leave no uncertainty");
+    }
+
+    /// All levels read one way have no zero to tell: as many as there are unknowns without it are enough, whichever way that is.
+    #[test]
+    fn levels_read_reversed_alone_are_not_turned() {
+        let mut trial = levelled(&[0.0, 200.0, 700.0], |z| 0.4e-3 * (z - 200.0).max(0.0));
+        trial.levels.retain(|level| level.reversed);
+        let found = level_bend(&trial, 0, 10.0, 200.0).unwrap();
+        assert!((found.far_mm_per_m_per_m - 0.4).abs() < 1e-9, "{found:?}");
+    }
 }

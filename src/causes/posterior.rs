@@ -191,6 +191,11 @@ impl Posterior {
         self.draws.len()
     }
 
+    /// At least `count` of the draws, evenly from all of them, and fewer than twice as many; all where there are not more.
+    pub(super) fn some_draws(&self, count: usize) -> Vec<&Draw> {
+        self.draws.iter().step_by((self.draws.len() / count).max(1)).collect()
+    }
+
     /// Whether there are none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -267,6 +272,25 @@ mod tests {
         }
         assert!(points.subset_probability[most] > 0.04, "a subset that would be missed");
         assert!(!posterior.is_empty() && Posterior { draws: Vec::new(), ..posterior }.is_empty());
+    }
+
+    /// Of 100 draws 30 or more and fewer than 60, one as far from the next as another; all of fewer than were asked for.
+    #[test]
+    fn some_of_the_draws_stand_for_all() {
+        let design = design(&fixture::everything(Holding::Chuck)).unwrap();
+        let draw = |i: usize| Draw {
+            deviates: vec![i as f64],
+            subset: 0,
+            values: design.model.hypers.values(&vec![0.0; design.model.hypers.len()]),
+            unknowns: Vec::new(),
+        };
+        let of = |count: usize, wanted: usize| -> Vec<f64> {
+            let posterior = fixture::posterior(&design, (0..count).map(draw).collect(), BTreeMap::new());
+            posterior.some_draws(wanted).iter().map(|draw| draw.deviates[0]).collect()
+        };
+        assert_eq!(of(100, 30), (0..34).map(|i| 3.0 * f64::from(i)).collect::<Vec<f64>>());
+        assert_eq!(of(3, 30), [0.0, 1.0, 2.0]);
+        assert!(of(0, 30).is_empty());
     }
 
     /// One draw is its own interval; of 41 from 0 to 40 the second and the last but one bound 95 %.

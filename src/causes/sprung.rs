@@ -9,6 +9,7 @@ use super::rows::{chain_of, rigid_support};
 use super::verdict::threshold_um;
 use crate::physics::TurnedPlace;
 use crate::physics::deflection::{Infeed, after_pass_mm, steady_mm};
+use crate::shape::LightestCut;
 use crate::trial::{Direction, Trial};
 use std::collections::BTreeMap;
 
@@ -18,7 +19,7 @@ const DRAWS: usize = 256;
 /// A sentence for each setting in which a pass of the finishing cut (the lightest depth and feed above 0) follows a deeper one and differs by that in its end
 /// difference by more than the material threshold: the shape gives it the same standing as the others.
 pub(super) fn sprung_passes(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<String> {
-    let draws: Vec<&Draw> = posterior.draws.iter().step_by((posterior.len() / DRAWS).max(1)).collect();
+    let draws = posterior.some_draws(DRAWS);
     let several = design.references.iter().filter(|r| r.main).count() > 1;
     let mut warnings = Vec::new();
     for reference in design.references.iter().filter(|r| r.main) {
@@ -52,10 +53,7 @@ fn carried_um(trial: &Trial, reference: &Reference, draws: &[&Draw]) -> Vec<(u32
         .filter(|r| r.setting == reference.setting && r.excluded.is_none())
         .map(|r| (r.pass, (r.depth_mm, r.feed_mm_per_rev)))
         .collect();
-    let least = |values: &mut dyn Iterator<Item = f64>| values.filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
-    let depth = least(&mut used.values().map(|cut| cut.0));
-    let same = |a: f64, b: f64| (a - b).abs() <= 1e-9 * b.abs();
-    let feed = least(&mut used.values().filter(|cut| same(cut.0, depth)).map(|cut| cut.1));
+    let lightest = LightestCut::of(used.values().copied());
     let support = rigid_support(&trial.bar);
     let Some((low, high)) = reference.stations.get(reference.ends.0).zip(reference.stations.get(reference.ends.1)) else {
         return Vec::new();
@@ -63,9 +61,9 @@ fn carried_um(trial: &Trial, reference: &Reference, draws: &[&Draw]) -> Vec<(u32
     let ends = [support.at(*low), support.at(*high)];
     let mut found = Vec::new();
     for (place, number) in numbers.iter().enumerate() {
-        let finishing = used.get(number).is_some_and(|cut| same(cut.0, depth) && (!feed.is_finite() || same(cut.1, feed)));
+        let finishing = used.get(number).is_some_and(|cut| lightest.holds(cut.0, cut.1));
         let passes = chain.passes.get(..=place).unwrap_or(&[]);
-        let deeper = passes.iter().any(|pass| pass.infeed.depth_mm > depth * (1.0 + 1e-9));
+        let deeper = passes.iter().any(|pass| lightest.is_below(pass.infeed.depth_mm));
         if finishing && deeper {
             let carried = |at: &TurnedPlace, values: &Values| beyond_steady_mm(passes, at, values);
             let sum: f64 = draws.iter().map(|draw| carried(&ends[1], &draw.values) - carried(&ends[0], &draw.values)).sum();
@@ -99,47 +97,88 @@ mod tests {
     use super::super::fixture;
     use super::*;
     use crate::physics::deflection::left_by_mm;
-    use crate::trial::{Holding, SimulationRequest, Truth};
+    use crate::trial::DiameterReading;
 
-    /// Passes of these depths to the headstock on a bar in the chuck that yields much, without spread between passes.
-    fn cut(depths_mm: &[f64]) -> Trial {
-        let mut trial = fixture::bar(Holding::Chuck);
-        (trial.gauge.diameter.u_mm, trial.prior.fresh_edge_um) = (0.0005, 0.0);
-        let request = SimulationRequest {
-            logs: vec!["diameters".to_string()],
-            settings: 1,
-            passes: depths_mm.len() as u32,
-            directions: vec![Direction::ToHeadstock],
-            depths_mm: depths_mm.to_vec(),
-            stations_mm: vec![20.0, 80.0, 140.0, 200.0],
-            truth: Truth { yaw_mm_per_m: Some(0.02), force_factor: Some(4.0), ..Truth::default() },
-            ..SimulationRequest::default()
+    /// The model's quantities at these deviates.
+    fn draw(design: &Design, deviate: f64) -> Draw {
+        let values = design.model.hypers.values(&vec![deviate; design.model.hypers.len()]);
+        Draw { deviates: Vec::new(), subset: 0, unknowns: vec![0.0; design.model.unknowns.len()], values }
+    }
+
+    /// What each pass carries by the mean of these draws, µm.
+    fn carried(trial: &Trial, draws: &[&Draw]) -> Vec<(u32, f64)> {
+        let design = design(trial).unwrap();
+        carried_um(trial, design.references.iter().find(|r| r.main && r.setting == 0).unwrap(), draws)
+    }
+
+    /// The trial with all readings changed by `change`.
+    fn changed(trial: &Trial, change: impl Fn(&mut DiameterReading)) -> Trial {
+        let reading = |mut reading: DiameterReading| {
+            change(&mut reading);
+            reading
         };
-        fixture::read(&trial, &request, 3)
+        Trial { diameters: trial.diameters.iter().map(reading).collect(), ..trial.clone() }
+    }
+
+    fn names(found: &[(u32, f64)]) -> Vec<u32> {
+        found.iter().map(|(pass, _)| *pass).collect()
     }
 
     #[test]
     fn what_a_pass_carries_is_what_bending_leaves_beyond_its_own() {
-        let trial = cut(&[0.05, 0.2, 0.05, 0.05, 0.2]);
-        let design = design(&trial).unwrap();
-        let reference = design.references.iter().find(|r| r.main).unwrap();
-        assert_eq!(reference.pass, 1);
-        let values = design.model.hypers.values(&vec![0.7; design.model.hypers.len()]);
-        let draw = Draw { deviates: Vec::new(), subset: 0, unknowns: vec![0.0; design.model.unknowns.len()], values: values.clone() };
-        let found = carried_um(&trial, reference, &[&draw]);
-        assert_eq!(found.iter().map(|(pass, _)| *pass).collect::<Vec<u32>>(), [3, 4]);
-        let (chain, _) = chain_of(0, 0, &trial);
-        let support = rigid_support(&trial.bar);
-        for (pass, um) in found {
-            let left = |z: f64, passes: &[ChainPass]| {
-                let force = |pass: &ChainPass| Infeed { stiffness_n_per_mm: pass.infeed.stiffness_n_per_mm * values.force, ..pass.infeed };
+        let to_headstock = fixture::of_depths(&[0.05, 0.2, 0.05, 0.05, 0.2]);
+        let to_tailstock = changed(&to_headstock, |reading| reading.direction = Direction::ToTailstock);
+        for (trial, to_tailstock) in [(to_headstock, false), (to_tailstock, true)] {
+            let design = design(&trial).unwrap();
+            let reference = design.references.iter().find(|r| r.main).unwrap();
+            assert_eq!(reference.pass, 1);
+            let draws = [draw(&design, 0.7), draw(&design, -0.4)];
+            assert!(!to_tailstock || draws.iter().all(|draw| (draw.values.to_tailstock - 1.0).abs() > 0.05));
+            let found = carried_um(&trial, reference, &[&draws[0], &draws[1]]);
+            assert_eq!(names(&found), [3, 4]);
+            let (chain, _) = chain_of(0, 0, &trial);
+            let support = rigid_support(&trial.bar);
+            let left = |z: f64, passes: &[ChainPass], values: &Values| {
+                let factor = values.force * if to_tailstock { values.to_tailstock } else { 1.0 };
+                let force = |pass: &ChainPass| Infeed { stiffness_n_per_mm: pass.infeed.stiffness_n_per_mm * factor, ..pass.infeed };
                 left_by_mm(&passes.iter().map(force).collect::<Vec<_>>(), support.at(z).compliance_mm_per_n(&values.compliances))
             };
-            let beyond = |z: f64| left(z, &chain.passes[..pass as usize]) - left(z, &chain.passes[..1]);
-            let expected = 1000.0 * (beyond(200.0) - beyond(20.0));
-            let near = |um: f64| (um / expected - 1.0).abs() < 1e-9;
-            assert!(near(um) && !near(1.001 * um), "{pass}: {um} {expected}");
+            for (pass, um) in found {
+                let passes = &chain.passes[..pass as usize];
+                let beyond = |z: f64, values: &Values| left(z, passes, values) - left(z, &chain.passes[..1], values);
+                let expected: f64 = draws.iter().map(|draw| 500.0 * (beyond(200.0, &draw.values) - beyond(20.0, &draw.values))).sum();
+                let near = |um: f64| (um / expected - 1.0).abs() < 1e-9;
+                assert!(near(um) && !near(1.001 * um), "{pass}: {um} {expected}");
+            }
         }
+    }
+
+    /// Passes of the lightest cut that is one (depth and feed above 0) are looked at, if they are used; an excluded heavy pass was cut all the same.
+    #[test]
+    fn passes_of_the_finishing_cut_alone() {
+        let trial = fixture::of_depths(&[0.05, 0.2, 0.05, 0.05, 0.0]);
+        let draw = draw(&design(&trial).unwrap(), 0.7);
+        let of = |change: &dyn Fn(&mut DiameterReading)| names(&carried(&changed(&trial, change), &[&draw]));
+        assert_eq!(of(&|_| ()), [3, 4]);
+        let exclude = |reading: &mut DiameterReading, pass: u32| reading.excluded = (reading.pass == pass).then(|| "chip".into());
+        assert_eq!(of(&|reading| exclude(reading, 3)), [4]);
+        assert_eq!(of(&|reading| exclude(reading, 2)), [3, 4]);
+        assert_eq!(of(&|reading| reading.feed_mm_per_rev = if reading.pass == 4 { 0.2 } else { 0.1 }), [3]);
+        assert_eq!(of(&|reading| reading.feed_mm_per_rev = if reading.pass == 4 { 0.0 } else { 0.1 }), [3]);
+        assert_eq!(of(&|reading| reading.feed_mm_per_rev = 0.0), [3, 4]);
+    }
+
+    /// Depths of another setting are not this setting's.
+    #[test]
+    fn settings_are_looked_at_alone() {
+        let first = fixture::of_depths(&[0.05, 0.2, 0.05]);
+        let draw = draw(&design(&first).unwrap(), 0.7);
+        let lighter = changed(&first, |reading| (reading.setting, reading.depth_mm) = (1, 0.5 * reading.depth_mm));
+        let mut both = first.clone();
+        both.diameters.extend(lighter.diameters.iter());
+        let (alone, beside) = (carried(&first, &[&draw]), carried(&both, &[&draw]));
+        assert_eq!(names(&beside), [3]);
+        assert!((beside[0].1 - alone[0].1).abs() < 1e-9, "{alone:?} {beside:?}");
     }
 
     /// A light pass after a heavy one is named, and the balance compares the sum with the pass alone that it belongs to; with the heavy pass last nothing is
@@ -151,7 +190,7 @@ mod tests {
             1000.0 * (at(200.0) - at(20.0))
         };
         let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
-        let trial = cut(&[0.05, 0.2, 0.05]);
+        let trial = fixture::of_depths(&[0.05, 0.2, 0.05]);
         let out = estimate_causes(&trial, 1);
         let warning = out.warnings.iter().find(|w| w.contains("after a deeper one")).expect("a warning");
         assert!(warning.starts_with("Pass 3 was cut") && warning.contains("that of pass 1"), "{warning}");
@@ -160,7 +199,7 @@ mod tests {
         assert!(!near(balance.end_difference_um, 0.5 * (end(&trial, 1) + end(&trial, 3))), "the comparison must see the mean");
         assert!(balance.unexplained_um.abs() < 2.0 * balance.standard_uncertainty_um, "{balance:?}");
 
-        let trial = cut(&[0.05, 0.05, 0.2]);
+        let trial = fixture::of_depths(&[0.05, 0.05, 0.2]);
         let out = estimate_causes(&trial, 1);
         assert!(!out.warnings.iter().any(|w| w.contains("after a deeper one")), "{:?}", out.warnings);
         let balance = &out.balance[0];

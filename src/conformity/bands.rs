@@ -6,7 +6,9 @@ use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, gener
 use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
 use super::settle::Shrinks;
 use crate::quantities::Told;
-use crate::shape::{FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, gauge_zeros, station_readings};
+use crate::shape::{
+    DirectionTaper, FittedContrast, NoiseSource, Shape, StationReadings, TaperFit, fit_setting, gauge_zeros, station_readings,
+};
 use crate::statistics::LegendreRange;
 use crate::trial::{Direction, Trial};
 use rand::Rng;
@@ -30,10 +32,9 @@ pub(super) struct TrueDiameters {
     several: bool,
 }
 
-/// The direction whose passes are judged: to the headstock, or the other where nothing else was cut.
-pub(super) fn judged_direction(shape: &Shape) -> Direction {
-    let cut = |direction| shape.pass_summaries.iter().any(|pass| pass.in_shape && pass.direction == direction);
-    if cut(Direction::ToHeadstock) || !cut(Direction::ToTailstock) { Direction::ToHeadstock } else { Direction::ToTailstock }
+/// The taper that is judged: that of the passes to the headstock, or of the others where those show none.
+pub(super) fn judged_taper(shape: &Shape) -> Option<&DirectionTaper> {
+    shape.by_direction.iter().min_by_key(|row| row.direction != Direction::ToHeadstock)
 }
 
 /// The true diameters of the finishing cut in the judged direction; `None` when there is no fit.
@@ -43,7 +44,7 @@ pub(super) fn judged_direction(shape: &Shape) -> Direction {
 /// taken from the stations that it read, as far as its readings make their means.
 pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<TrueDiameters> {
     let fit = fit_setting(trial, shape.setting)?;
-    let direction = judged_direction(shape);
+    let direction = judged_taper(shape)?.direction;
     let read = station_readings(trial, shape.setting)?;
     let levels: BTreeMap<(u32, Direction), f64> =
         shape.pass_summaries.iter().filter(|pass| pass.in_shape).map(|pass| ((pass.pass, pass.direction), pass.level_mm)).collect();
@@ -104,7 +105,7 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
     })
 }
 
-/// By gauge, how the mean of each station of `direction` moves with the gauge's zero, times the standard uncertainty of its calibration, mm; none with one gauge.
+/// By gauge, how the mean of each station, all of them read in `direction`, moves with the gauge's zero, times the standard uncertainty of its calibration, mm; none with one gauge.
 fn moved_by_zeros(trial: &Trial, shape: &Shape, read: &[StationReadings], direction: Direction, stations: &[f64]) -> Vec<Vec<f64>> {
     let mean = |moves: &[f64]| -> Vec<f64> {
         let mut sums = vec![(0.0, 0.0); stations.len()];
@@ -113,7 +114,7 @@ fn moved_by_zeros(trial: &Trial, shape: &Shape, read: &[StationReadings], direct
                 *sum = (sum.0 + cell.readings * moved, sum.1 + cell.readings);
             }
         }
-        sums.iter().map(|(sum, count)| if *count > 0.0 { sum / count } else { 0.0 }).collect()
+        sums.iter().map(|(sum, count)| sum / count).collect()
     };
     let zeros = gauge_zeros(trial, shape);
     zeros.iter().map(|zero| mean(&zero.moves).iter().map(|moved| moved * zero.standard_uncertainty_mm).collect()).collect()

@@ -1,6 +1,6 @@
 //! Every limit against every setting.
 
-use super::bands::{TrueDiameters, adjacent_bands, consistency, judged_direction, true_diameters};
+use super::bands::{TrueDiameters, adjacent_bands, consistency, judged_taper, true_diameters};
 use super::heights::{parallelism as vertical, tailstock_height};
 use super::measured::{Known, Measured};
 use super::settle::{Shrinks, advice, uncertainty_needed};
@@ -89,21 +89,18 @@ impl Setting<'_> {
     }
 }
 
-/// The taper as cut to the headstock, unless the log has only the other way.
+/// The taper as cut to the headstock, unless only passes the other way show one.
 fn taper(shape: &Shape) -> Measured {
-    let direction = judged_direction(shape);
-    let row = shape.by_direction.iter().find(|row| row.direction == direction);
-    let all = &shape.taper;
-    let (value, u, dof, passes) = row.map_or((all.value, all.standard_uncertainty, all.effective_dof, shape.passes_in_shape), |row| {
-        (row.value, row.standard_uncertainty, row.effective_dof, row.passes)
-    });
-    let stays = shape.beside_the_fit().hypot(row.map_or_else(|| shape.calibration(), |row| row.calibration)).min(u);
-    let note = match direction {
-        Direction::ToHeadstock => "As cut to the headstock, the usual way.",
-        Direction::ToTailstock => "As cut to the tailstock: the log has no pass the usual way.",
+    let Some(row) = judged_taper(shape) else {
+        return Measured::Unknown("No direction of cut shows a taper: two stations or more in one pass would.".to_owned());
     };
-    let shrinks = Some(Shrinks { passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
-    known(value, u, dof, shape, shrinks, note)
+    let (u, stays) = (row.standard_uncertainty, shape.beside_the_fit().hypot(row.calibration).min(row.standard_uncertainty));
+    let note = match row.direction {
+        Direction::ToHeadstock => "As cut to the headstock, the usual way.",
+        Direction::ToTailstock => "As cut to the tailstock: no pass the usual way shows a taper.",
+    };
+    let shrinks = Some(Shrinks { passes: row.passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
+    known(row.value, u, row.effective_dof, shape, shrinks, note)
 }
 
 fn barrel(shape: &Shape) -> Measured {

@@ -2,7 +2,8 @@
 
 use super::TestedLength;
 use super::cut::{Cut, Place};
-use super::open_pass::{OpenPass, empty_passes, in_cutting_order, order_passes, same};
+use super::lightest_cut::LightestCut;
+use super::open_pass::{OpenPass, empty_passes, in_cutting_order, order_passes};
 use super::row_numbers::RowNumbers;
 use super::runs::Runs;
 use crate::statistics::{RunSums, legendre_values};
@@ -24,13 +25,9 @@ pub(super) fn finishing_cut(trial: &Trial, setting: u32) -> Option<Cut<'_>> {
     }
     passes.retain(|pass| pass.count > 0);
     order_passes(&mut passes);
-    let least = |values: &mut dyn Iterator<Item = f64>| values.filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
-    let depth = least(&mut passes.iter().map(|p| p.depth_mm));
-    let only_spring_passes = !depth.is_finite();
-    let depth = if only_spring_passes { 0.0 } else { depth };
-    let feed = least(&mut passes.iter().filter(|p| same(p.depth_mm, depth)).map(|p| p.feed_mm_per_rev));
-    let (finishing, others): (Vec<_>, Vec<_>) =
-        passes.into_iter().partition(|p| same(p.depth_mm, depth) && (!feed.is_finite() || same(p.feed_mm_per_rev, feed)));
+    let lightest = LightestCut::of(passes.iter().map(|p| (p.depth_mm, p.feed_mm_per_rev)));
+    let only_spring_passes = lightest.depth_mm == 0.0;
+    let (finishing, others): (Vec<_>, Vec<_>) = passes.into_iter().partition(|p| lightest.holds(p.depth_mm, p.feed_mm_per_rev));
 
     let (mut rows, other_sums) = rows_of(log, place, places, &finishing);
     let others = others.iter().map(|pass| pass.closed(0..0, other_sums.get(pass.place).copied().unwrap_or(0.0))).collect();

@@ -9,6 +9,7 @@ mod estimator;
 mod finishing;
 mod fit;
 mod layout;
+mod lightest_cut;
 mod model;
 mod monte_carlo;
 mod open_pass;
@@ -29,6 +30,7 @@ mod zeros;
 
 pub(crate) use budget::THERMOMETER_HALF_WIDTH_K;
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
+pub(crate) use lightest_cut::LightestCut;
 pub use page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};
 pub use straight::StraightErrors;
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};

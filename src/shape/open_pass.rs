@@ -1,6 +1,7 @@
 //! Passes while the finishing cut is found: which there are, in which order they were cut, and the order of the readings in each.
 
 use super::cut::Pass;
+use super::lightest_cut::same;
 use super::runs::Runs;
 use crate::trial::{Diameters, Direction};
 use std::collections::HashMap;
@@ -34,10 +35,6 @@ impl OpenPass {
             mean_mm: sum_mm / self.count.max(1) as f64,
         }
     }
-}
-
-pub(super) fn same(a: f64, b: f64) -> bool {
-    (a - b).abs() <= 1e-9 * a.abs().max(b.abs()).max(1e-12)
 }
 
 /// The passes of `setting` in the order in which they first come in the log, without readings, and which of them each cut of the log belongs to.

@@ -1,6 +1,6 @@
 //! The result of a shape fit, as plain values. Lengths in mm on the diameter unless a name says otherwise.
 
-use super::combined::{CALIBRATION, beside_the_fit};
+use super::combined::beside_the_fit;
 use super::page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread};
 use crate::quantities::{Interval, Sentence};
 use crate::trial::Direction;
@@ -85,11 +85,6 @@ impl Shape {
     /// Quadrature sum of the budget's rows that neither the fit nor the zeros of the gauges make, mm: what every taper of these readings has in common.
     pub(crate) fn beside_the_fit(&self) -> f64 {
         beside_the_fit(&self.budget)
-    }
-
-    /// Part of the taper's standard uncertainty that the zeros of unlike gauges make, mm.
-    pub(crate) fn calibration(&self) -> f64 {
-        self.budget.iter().find(|row| row.component == CALIBRATION).map_or(0.0, |row| row.standard_uncertainty)
     }
 }
 

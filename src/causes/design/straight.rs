@@ -49,10 +49,13 @@ pub(super) fn straight_lines(trial: &Trial, passes: &Passes) -> BTreeMap<u32, St
 
 #[cfg(test)]
 mod tests {
+    use super::*;
     use crate::causes::block::Scale;
     use crate::causes::design::design;
     use crate::causes::fixture;
+    use crate::causes::rows::{PassReading, rigid_support};
     use crate::causes::unknowns::Meaning;
+    use crate::physics::{ForceFactors, cut_points};
     use crate::shape::{Shape, fit_shapes};
     use crate::trial::Holding;
 
@@ -108,6 +111,78 @@ mod tests {
             }
             let others = logged.rows.columns.iter().filter(|c| c.cause.is_none()).count();
             assert_eq!(others, 2);
+        }
+    }
+
+    /// Lines of a bar of 220 mm read at these stations, each with a diameter (0: not cut yet) and how many readings it stands for.
+    fn lines(readings: &[(u32, f64, f64, f64)]) -> BTreeMap<u32, Straight> {
+        let mut trial = fixture::everything(Holding::Chuck);
+        let first = trial.diameters.iter().next().unwrap();
+        let reading = |&(pass, station_mm, diameter_mm, _): &(u32, f64, f64, f64)| crate::trial::DiameterReading {
+            pass,
+            station_mm,
+            diameter_mm,
+            ..first.clone()
+        };
+        trial.diameters = readings.iter().map(reading).collect();
+        let points = cut_points(&trial, &rigid_support(&trial.bar), ForceFactors::default());
+        let mut passes = Passes::new();
+        for ((reading, point), &(_, _, _, count)) in trial.diameters.iter().zip(points).zip(readings) {
+            let own = PassReading { reading, point, noise: 0, count, square: 0.0 };
+            passes.entry((own.reading.setting, own.reading.pass)).or_default().push(own);
+        }
+        straight_lines(&trial, &passes)
+    }
+
+    fn errors(from_mm: f64, to_mm: f64, diameter_mm: f64) -> StraightErrors {
+        StraightErrors::of(&fixture::bar(Holding::Chuck), (from_mm, to_mm), diameter_mm, false)
+    }
+
+    /// The mean diameter counts readings by their number, and leaves out what is not cut yet; without any it is the bar's.
+    #[test]
+    fn the_diameter_is_that_of_the_readings() {
+        let found = lines(&[(1, 20.0, 36.0, 3.0), (1, 220.0, 40.0, 1.0), (2, 20.0, 0.0, 1.0), (2, 220.0, 0.0, 1.0)])[&0];
+        assert_eq!((found.length_mm, found.longer_mm, found.errors), (200.0, None, errors(20.0, 220.0, 37.0)));
+        assert_ne!(errors(20.0, 220.0, 37.0), errors(20.0, 220.0, 37.001));
+        let laid_out = lines(&[(1, 20.0, 0.0, 1.0), (1, 220.0, 0.0, 1.0)])[&0];
+        assert_eq!(laid_out.errors, errors(20.0, 220.0, 38.0));
+    }
+
+    /// Stations on the bar of 220 mm make the tested length; passes that go beyond it have a length of their own, over all of their stations.
+    #[test]
+    fn what_a_longer_bar_would_bring_has_its_own_length() {
+        let own = [(1, 20.0, 38.0, 1.0), (1, 220.0, 38.0, 1.0)];
+        let with = |more: &[(u32, f64, f64, f64)]| lines(&[&own[..], more].concat())[&0];
+        assert_eq!(with(&[]).longer_mm, None);
+        let longer = with(&[(2, 100.0, 0.0, 1.0), (2, 300.0, 0.0, 1.0)]);
+        assert_eq!((longer.length_mm, longer.longer_mm, longer.errors), (200.0, Some(200.0), errors(20.0, 220.0, 38.0)));
+        assert_eq!(with(&[(2, 120.0, 0.0, 1.0), (2, 300.0, 0.0, 1.0)]).longer_mm, Some(180.0));
+        assert_eq!(with(&[(2, 300.0, 0.0, 1.0)]).longer_mm, None, "one station has no length");
+    }
+
+    #[test]
+    fn one_station_has_no_line() {
+        assert!(lines(&[(1, 20.0, 38.0, 1.0), (2, 20.0, 38.0, 1.0)]).is_empty());
+    }
+
+    /// A pass that goes beyond the bar of 220 mm leans by the line over its own length, one that ends there by that of the bar.
+    #[test]
+    fn a_pass_leans_by_the_line_of_its_length() {
+        let mut trial = fixture::everything(Holding::Chuck);
+        let first = trial.diameters.iter().next().unwrap();
+        let rows = [(1, 20.0), (1, 220.0), (2, 100.0), (2, 300.0)];
+        let reading = |(pass, station_mm): (u32, f64)| crate::trial::DiameterReading { pass, station_mm, ..first.clone() };
+        trial.diameters = rows.into_iter().map(reading).collect();
+        let design = design(&trial).unwrap();
+        for (pass, longer, length_mm) in [(1, false, 200.0), (2, true, 200.0)] {
+            let logged = design.logged.iter().find(|l| l.pass == Some(pass)).unwrap();
+            let leans = |longer: bool| {
+                let wanted = Meaning::Warmth { setting: 0, longer };
+                let target = vec![(design.model.unknowns.iter().position(|u| u.meaning == wanted).unwrap(), 1.0)];
+                logged.rows.columns.iter().find(|c| c.targets == target).map(|c| c.values[1] - c.values[0])
+            };
+            assert!(leans(longer).is_some_and(|rise| (rise - 200.0 / length_mm).abs() < 1e-9), "{pass}");
+            assert_eq!(leans(!longer), None, "{pass}");
         }
     }
 }

@@ -122,6 +122,11 @@ fn passes_to_the_headstock_are_judged_where_there_are_any() {
     assert!(close(found[0].value, 0.010, 1e-4) && close(found[1].value, 0.010, 5e-4), "{:?} {:?}", found[0].value, found[1].value);
     assert!(found[0].note.contains("to the headstock"));
     readings.drain(..6);
+    let found = judged(&exact(readings.clone()), limits(), &[]);
+    assert!(close(found[0].value, 0.040, 1e-4) && close(found[1].value, 0.040, 5e-4), "{:?} {:?}", found[0].value, found[1].value);
+    assert!(found[0].note.contains("no pass the usual way"));
+    // a pass to the headstock that was read at one station has no taper to be judged
+    readings.extend(pass(3, &[(100.0, 37.5)]));
     let found = judged(&exact(readings), limits(), &[]);
     assert!(close(found[0].value, 0.040, 1e-4) && close(found[1].value, 0.040, 5e-4), "{:?} {:?}", found[0].value, found[1].value);
     assert!(found[0].note.contains("no pass the usual way"));

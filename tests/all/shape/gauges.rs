@@ -2,7 +2,8 @@
 
 use super::bench_log::{Normals, Truth, drawn, trial};
 use std::collections::BTreeMap;
-use taperwright::shape::{Shape, fit_shapes};
+use taperwright::shape::{Shape, fit_setting, fit_shapes, gauge_zeros, station_readings};
+use taperwright::statistics::distributions::t_two_sided_p;
 use taperwright::trial::{DiameterReading, Direction, Trial};
 
 const CALIBRATION_MM: f64 = 0.004;
@@ -75,7 +76,7 @@ fn zeros_of_gauges_at_unlike_stations_by_hand() {
 /// Gauges that change places between the directions: their zeros cancel in the mean of the tapers and stay in each, 2·1.5/2.5 of both, as normal parts of their sums.
 #[test]
 fn gauges_exchanged_between_the_directions_by_hand() {
-    let crossed_by = |zero_mm: f64, calibration_mm: f64| {
+    let crossed_log = |zero_mm: f64, calibration_mm: f64| {
         let truth = Truth { taper: 0.045, barrel: 0.0, sigma: 0.001, between: 0.0 };
         let mut log = log(1, 0.0, |_| false);
         let mut readings = drawn(&mut Normals::new(37, 2), truth, 3, 3, 5, 1, 200.0);
@@ -86,14 +87,23 @@ fn gauges_exchanged_between_the_directions_by_hand() {
         }
         log.diameters = readings.into();
         log.gauge.diameter_named.values_mut().for_each(|gauge| gauge.calibration_u_mm = calibration_mm);
-        shape(&log)
+        log
     };
+    let crossed_by = |zero_mm: f64, calibration_mm: f64| shape(&crossed_log(zero_mm, calibration_mm));
     // zeros that differ by a calibration look like directions that differ, unless they may: the difference carries both rows' parts, of opposite sign
     let direction = |calibration_mm: f64| {
         let found = crossed_by(CALIBRATION_MM, calibration_mm).0;
         found.tests.iter().find(|test| test.name == "direction").and_then(|test| test.p).unwrap()
     };
     assert!(direction(0.0) < 0.01 && direction(CALIBRATION_MM) > 0.3, "{} {}", direction(0.0), direction(CALIBRATION_MM));
+    // each zero enters the difference twice, and has no end of degrees of freedom (Welch-Satterthwaite, JCGM 100:2008, G.4.1)
+    let small_mm = 0.0002;
+    let difference = fit_setting(&crossed_log(CALIBRATION_MM, small_mm), 0).unwrap().direction_difference.unwrap();
+    let error = difference.standard_error.hypot(2.0 * 2.0 * 1.5 / 2.5 * small_mm * 2.0_f64.sqrt());
+    let by_hand =
+        |power| t_two_sided_p(difference.value / error, difference.dof.unwrap() * (error / difference.standard_error).powi(power));
+    let said = |power| (direction(small_mm) / by_hand(power).unwrap() - 1.0).abs() < 1e-6;
+    assert!(said(4) && !said(-4) && !said(0), "{} {:?} {:?}", direction(small_mm), by_hand(4), difference);
     let crossed = |calibration_mm: f64| crossed_by(0.0, calibration_mm);
     let ((found, warnings), (plain, silent)) = (crossed(CALIBRATION_MM), crossed(0.0));
     let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
@@ -193,4 +203,59 @@ fn intervals_hold_the_taper_whatever_the_zeros() {
         taken_for_one += u32::from(holds(&log));
     }
     assert!(held >= 90 && taken_for_one < 70, "{held} and {taken_for_one} of {runs}");
+}
+
+/// A name without a table of its own, which is not the default gauge's either, is another gauge like the default one.
+#[test]
+fn a_gauge_of_which_the_settings_know_nothing_is_another_gauge() {
+    let of = |name: &str, table: bool| {
+        let mut log = log(1, 0.0, |reading| reading.station_mm > 120.0);
+        let named = |mut reading: DiameterReading| {
+            if reading.gauge.as_deref() == Some("second") {
+                reading.gauge = Some(name.into());
+            } else {
+                reading.gauge = None;
+            }
+            reading
+        };
+        log.diameters = log.diameters.iter().map(named).collect::<Vec<_>>().into();
+        log.gauge.diameter.name = Some("bench".to_owned());
+        let mut gauge = log.gauge.diameter.clone();
+        gauge.calibration_u_mm = 0.5 * CALIBRATION_MM;
+        log.gauge.diameter_named = table.then(|| (name.to_owned(), gauge)).into_iter().collect();
+        calibration_mm(&shape(&log).0)
+    };
+    let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
+    let one = 2.0 * 1.5 / 2.5 * CALIBRATION_MM;
+    assert!(near(of("loan", false), one * 2.0_f64.sqrt()) && !near(of("loan", false), one));
+    assert_eq!(of("bench", false), 0.0, "the default gauge by its name");
+    // a table of that name is a gauge of its own
+    assert!(near(of("bench", true), one * 1.25_f64.sqrt()), "{}", of("bench", true));
+}
+
+/// How a zero moves the readings less the levels of their passes is what the fit makes of readings of that gauge that grow.
+#[test]
+fn a_zero_moves_the_readings_and_their_levels() {
+    // five stations, the two far ones with the second gauge; the first pass is short, so that its level lies where its stations are
+    let second_reads = |reading: &DiameterReading| reading.station_mm > 120.0;
+    let short = |zero_mm: f64| {
+        let mut log = log(3, zero_mm, second_reads);
+        log.diameters = log.diameters.iter().filter(|r| r.pass > 1 || r.station_mm > 60.0).collect::<Vec<_>>().into();
+        log
+    };
+    let levelled = |zero_mm: f64| -> Vec<f64> {
+        let log = short(zero_mm);
+        let shape = shape(&log).0;
+        let level = |pass: u32| shape.pass_summaries.iter().find(|own| own.pass == pass).unwrap().level_mm;
+        station_readings(&log, 0).unwrap().iter().map(|cell| cell.mean_mm - level(cell.pass)).collect()
+    };
+    let (step, plain) = (1e-3, short(0.0));
+    let zeros = gauge_zeros(&plain, &shape(&plain).0);
+    assert_eq!(zeros.len(), 2);
+    let moved: Vec<f64> = levelled(step).iter().zip(levelled(0.0)).map(|(after, before)| (after - before) / step).collect();
+    let near =
+        |found: &[f64], scale: f64| found.len() == moved.len() && found.iter().zip(&moved).all(|(f, m)| (f - scale * m).abs() < 1e-6);
+    let second = zeros.iter().find(|zero| near(&zero.moves, 1.0)).expect("the second gauge's zero");
+    assert!(!near(&second.moves, 1.001) && second.standard_uncertainty_mm == CALIBRATION_MM);
+    assert!(zeros.iter().any(|zero| near(&zero.moves, -1.0)), "what one gauge adds the other takes from the difference");
 }

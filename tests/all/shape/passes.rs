@@ -191,7 +191,7 @@ fn a_robust_taper_that_differs_is_said() {
 #[test]
 fn passes_that_do_not_agree_are_said_at_the_top() {
     let error = [0.0008, -0.0011, 0.0004, 0.0007, -0.0006];
-    let warnings = |tapers: &[f64], direction_of: fn(u32) -> Direction, limit_mm: Option<f64>| {
+    let warnings = |tapers: &[f64], direction_of: fn(u32) -> Direction, limits: &[Limit]| {
         let rows = (1_u32..).zip(tapers).flat_map(|(number, taper)| {
             (0..5_u32).map(move |i| {
                 let diameter = 40.0 - 0.1 * f64::from(number) + 0.25 * taper * f64::from(i) + error[((2 * i + number) % 5) as usize];
@@ -199,23 +199,30 @@ fn passes_that_do_not_agree_are_said_at_the_top() {
             })
         });
         let mut log = trial(rows.collect(), 1e-6);
-        log.acceptance.limit.extend(limit_mm.map(taper_limit));
+        log.machine.swing_mm = Some(230.0);
+        log.acceptance.limit.extend_from_slice(limits);
         let warnings = fit_shapes(&log, 1, 0).warnings;
         warnings.into_iter().find(|warning| warning.contains("do not agree"))
     };
     let one_way = |_| H;
-    let said = warnings(&[0.030, 0.010, 0.0], one_way, None).unwrap();
+    let said = warnings(&[0.030, 0.010, 0.0], one_way, &[]).unwrap();
     // the errors tilt pass 1 by 4·0.0007/10 = 0.0003 mm and pass 3 by 4·(−0.0050)/10 = −0.0020 mm
     assert!(said.contains("the passes cut to the headstock do not agree: their tapers lie up to 32 µm apart"), "{said}");
     assert!(said.contains("a new number in the column “setting”"), "{said}");
-    assert_eq!(warnings(&[0.030, 0.030, 0.030], one_way, None), None);
-    assert_eq!(warnings(&[0.030, 0.0305, 0.0295], one_way, None), None, "within the scatter");
-    assert_eq!(warnings(&[0.030], one_way, None), None);
+    assert_eq!(warnings(&[0.030, 0.030, 0.030], one_way, &[]), None);
+    assert_eq!(warnings(&[0.030, 0.0305, 0.0295], one_way, &[]), None, "within the scatter");
+    assert_eq!(warnings(&[0.030], one_way, &[]), None);
     // passes cut the other way are another matter: the tool's wear turns over
-    assert_eq!(warnings(&[0.030, 0.0, 0.030, 0.0], |number| if number % 2 == 0 { T } else { H }, None), None);
+    assert_eq!(warnings(&[0.030, 0.0, 0.030, 0.0], |number| if number % 2 == 0 { T } else { H }, &[]), None);
     // what is no fifth of the limit does not matter
-    assert!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.09)).is_some());
-    assert_eq!(warnings(&[0.020, 0.0, 0.0], one_way, Some(0.13)), None);
+    assert!(warnings(&[0.020, 0.0, 0.0], one_way, &[taper_limit(0.09)]).is_some());
+    assert_eq!(warnings(&[0.020, 0.0, 0.0], one_way, &[taper_limit(0.13)]), None);
+    // limits of other quantities, and of lathes of another swing, do not count
+    let barrel = Limit { quantity: Quantity::Barrel, ..taper_limit(0.13) };
+    let larger = Limit { swing_from_mm: Some(500.0), ..taper_limit(0.13) };
+    assert!(warnings(&[0.020, 0.0, 0.0], one_way, &[barrel, larger]).is_some());
+    // the noise is known from few readings: what would be rare by the normal distribution is not by Student's
+    assert_eq!(warnings(&[0.0, 0.006], one_way, &[]), None);
 }
 
 fn taper_limit(limit_mm: f64) -> Limit {
