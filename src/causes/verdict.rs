@@ -214,11 +214,13 @@ pub(super) fn estimates(
         own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding));
     }
     let bend = reference(design, setting)
-        .filter(|_| trial.bar.holding != Holding::Centres && !worn)
+        .filter(|_| trial.bar.holding != Holding::Centres)
         .and_then(|r| level_bend(trial, setting, *r.stations.first()?, *r.stations.last()?));
     if let Some(bend) = bend {
-        let machine = [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::WayWear];
-        let settled = |c: &&mut CauseEstimate| matches!(c.verdict, Verdict::Present | Verdict::Absent) && machine.contains(&c.cause);
+        let straight = |cause: CauseKind| matches!(cause, CauseKind::HeadstockYaw | CauseKind::BedTwist);
+        // ways whose bend the diameters show are worn, whatever their straight part is
+        let unsettled = |cause: CauseKind| straight(cause) || cause == CauseKind::WayWear && !worn;
+        let settled = |c: &&mut CauseEstimate| matches!(c.verdict, Verdict::Present | Verdict::Absent) && unsettled(c.cause);
         for cause in own.iter_mut().filter(settled) {
             cause.verdict = Verdict::NotSettled;
             cause.reason = format!("{}: the straight part of worn ways cannot be told from bed and headstock", bend.words()).into();

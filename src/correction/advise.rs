@@ -17,6 +17,8 @@ use crate::trial::{Holding, Quantity, Trial};
 pub(super) const ENOUGH: f64 = 0.95;
 /// A move must raise the probability of conforming by this much to be worth a cut.
 pub(super) const WORTH_A_CUT: f64 = 0.01;
+/// Probability with which bed and headstock must call for a move in its direction while they are not told from the other causes.
+const DIRECTION_KNOWN: f64 = 0.9;
 /// Seed of the order in which the prior's gains are dealt to the draws.
 const SEED: u64 = 0x6a15;
 
@@ -315,20 +317,10 @@ impl Situation<'_> {
         (least.max(level.min(0.0)), most.min(level.max(0.0)))
     }
 
-    /// Up to where a move may go, as the taper that is then gone: what the causes `machine` make, as long as the one to be adjusted is not `sure`; else all
-    /// but what is established beside it; where nothing is, what the adjusted one makes by itself beside the middle of
-    /// the limits, and twice what is unknown of that.
+    /// Up to where a move may go, as the taper in each draw that is then gone, mm: what the causes `machine` make, as long as the one to be adjusted is not
+    /// `sure`; else what that one makes by itself.
     pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Vec<f64> {
-        match (sure, self.others.is_empty()) {
-            (false, _) => self.alone(machine),
-            (true, false) => self.response.without(&self.others),
-            (true, true) => {
-                let own = self.own();
-                let mean = mean(&own);
-                let sd = (own.iter().map(|part| (part - mean).powi(2)).sum::<f64>() / own.len().max(1) as f64).sqrt();
-                vec![mean + 2.0 * sd.copysign(mean) - self.window.middle_mm()]
-            }
-        }
+        if sure { self.own() } else { self.alone(machine) }
     }
 
     /// What the cause that may be adjusted makes of the taper in each draw, mm.
@@ -343,5 +335,11 @@ impl Situation<'_> {
         let matters_mm = own.filter_map(|c| c.material_threshold_um).next().unwrap_or(0.0) / 1000.0;
         let moved_mm = units * mean(per_unit_mm);
         moved_mm.abs() >= matters_mm && aim.inside(units) >= aim.inside(0.0) + WORTH_A_CUT
+    }
+
+    /// Whether what the machine makes of the taper calls for a move this way in [`DIRECTION_KNOWN`] of the draws.
+    pub(super) fn direction_is_known(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> bool {
+        let calls = alone_mm.iter().zip(per_unit_mm).filter(|(taper, per_unit)| *taper * *per_unit * units < 0.0).count();
+        calls as f64 >= DIRECTION_KNOWN * alone_mm.len() as f64
     }
 }

@@ -62,6 +62,9 @@ impl Situation<'_> {
         if !separated && !self.good_for_another_bar(&alone, &per_mm, raise_mm) {
             return self.no_foot(separated);
         }
+        if !separated && !self.direction_is_known(&alone, &per_mm, raise_mm) {
+            return self.tell_first("A foot turned now");
+        }
         if raise_mm.abs() > MOST_RAISE_MM {
             let why = format!(
                 "{} By the logged moves and [machine.feet] a foot would have to go {}, and more than {MOST_RAISE_MM} mm is advised of none: nothing is turned. \
@@ -192,6 +195,9 @@ impl Situation<'_> {
         let worth = aim.inside(change) >= self.inside + WORTH_A_CUT;
         if !worth || !(separated || self.good_for_another_bar(alone, &per_twist, change)) {
             return self.no_foot(separated);
+        }
+        if !separated && !self.direction_is_known(alone, &per_twist, change) {
+            return self.tell_first("A foot turned now");
         }
         let which = if change > 0.0 { "rear" } else { "front" };
         let wanted = format!(
