@@ -42,16 +42,45 @@ fn is_alike(block: &LoggedRows, reference: &Reference, draws: &[&Draw], bending:
     square <= ALIKE * ALIKE * noise
 }
 
+fn is_same(cut: &Cut, like: &Cut) -> bool {
+    cut.direction == like.direction && cut.depth_mm == like.depth_mm && cut.feed_mm_per_rev == like.feed_mm_per_rev
+}
+
+/// What the zeros of unlike gauges leave in the difference between the ends, mm²: the sum over the gauges of the squared difference of their shares of the readings
+/// at each end times the variance of their calibration (JCGM 100:2008, 5.1.3); the readings of `setting` cut like `like`.
+fn zeros_mm2(trial: &Trial, setting: u32, like: &Cut, (first, last): (f64, f64)) -> f64 {
+    let mut shares: BTreeMap<Option<&str>, [f64; 2]> = BTreeMap::new();
+    let mut counts = [0.0; 2];
+    let log = &trial.diameters;
+    for row in (0..log.len()).filter(|row| log.is_used(*row)) {
+        let (cut, station_mm) = (log.cut(row), log.station_mm(row));
+        let end = [first, last].iter().position(|z| (station_mm - z).abs() < 1e-6);
+        let Some(end) = end.filter(|_| cut.setting == setting && is_same(cut, like)) else { continue };
+        let (count, _) = log.stands_for(row);
+        shares.entry(trial.gauge.diameter_name(log.gauge(row).map(AsRef::as_ref))).or_default()[end] += count;
+        counts[end] += count;
+    }
+    let of_gauge = |(name, own): (&Option<&str>, &[f64; 2])| {
+        let difference = own[1] / counts[1] - own[0] / counts[0];
+        (difference * trial.gauge.diameter_gauge(*name).calibration_u_mm).powi(2)
+    };
+    if counts[0] > 0.0 && counts[1] > 0.0 { shares.iter().map(of_gauge).sum() } else { 0.0 }
+}
+
 /// One row for each setting and direction cut: lightest pass of that direction and all passes cut like it.
 ///
 /// Like it are passes of the same cut of which the model says the same as well: a light pass right after a heavy one carries what that one left, a later edge
 /// wears by its own rate; such passes are left out, since the sum of the contributions is not theirs. Measured: mean over those passes of the diameter at the last station of the common tested length minus that at the first. The uncertainty of
-/// the unexplained part combines the readings' noise and spread between passes with the posterior of the sum. Directions
+/// the unexplained part combines the readings' noise, the zeros of unlike gauges and spread between passes with the posterior of the sum. Directions
 /// in which no pass was read at both ends are left out.
 pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) -> Vec<Balance> {
     let mut rows = Vec::new();
     let draws = posterior.some_draws(DRAWS);
     let mut bending = design.model.bending.clone();
+    let levels = posterior.draws.first().map_or(0, |draw| draw.values.noise.len());
+    let noise: Vec<f64> = (0..levels)
+        .map(|level| posterior.draws.iter().map(|d| d.values.noise_variance(level)).sum::<f64>() / posterior.len().max(1) as f64)
+        .collect();
     // the cut of each pass is that of its first reading
     let mut cuts: BTreeMap<(u32, u32), &Cut> = BTreeMap::new();
     for cut in trial.diameters.used_cuts(|_| true) {
@@ -61,27 +90,26 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
         let (first, last) = (reference.stations[reference.ends.0], reference.stations[reference.ends.1]);
         let Some(like) = cuts.get(&(reference.setting, reference.pass)) else { continue };
         let mut differences = Vec::new();
-        let mut readings = 0.0;
+        let mut readings_mm2 = 0.0;
         let mut spread_mm2 = 0.0;
         for block in design.logged.iter().filter(|l| l.log == Log::Diameters && l.setting == reference.setting) {
-            let same = block
-                .pass
-                .and_then(|pass| cuts.get(&(block.setting, pass)))
-                .is_some_and(|r| r.direction == like.direction && r.depth_mm == like.depth_mm && r.feed_mm_per_rev == like.feed_mm_per_rev);
+            let same = block.pass.and_then(|pass| cuts.get(&(block.setting, pass))).is_some_and(|cut| is_same(cut, like));
             if !same || block.pass != Some(reference.pass) && !is_alike(block, reference, &draws, &mut bending) {
                 continue;
             }
             let mean_at = |z: f64| {
-                let there =
-                    block.stations.iter().zip(&block.rows.readings).zip(&block.rows.variance).filter(|((s, _), _)| (**s - z).abs() < 1e-6);
-                // a mean of n readings has variance 1/n
-                let (sum, count) = there.fold((0.0, 0.0), |(sum, count), ((_, d), v)| (sum + d / v, count + 1.0 / v));
-                (count > 0.0).then(|| (sum / count, count))
+                let readings = block.stations.iter().zip(&block.rows.readings).zip(&block.rows.variance).zip(&block.rows.noise);
+                let there = readings.filter(|(((s, _), _), _)| (**s - z).abs() < 1e-6);
+                // a mean of n readings has variance 1/n of the gauge's noise
+                let (sum, count, square) = there.fold((0.0, 0.0, 0.0), |(sum, count, square), (((_, d), v), level)| {
+                    (sum + d / v, count + 1.0 / v, square + noise.get(*level).copied().unwrap_or(0.0) / v)
+                });
+                (count > 0.0).then(|| (sum / count, square / (count * count)))
             };
             if let (Some((low, n)), Some((high, m))) = (mean_at(first), mean_at(last)) {
                 let together = block.passes;
                 differences.push((1000.0 * (high - low), together));
-                readings += together * together * (1.0 / n + 1.0 / m);
+                readings_mm2 += together * together * (n + m);
                 // Random slope over the tested length: x goes from −1 to 1 (or less, where settings differ in length).
                 for (spread, values) in &block.rows.random {
                     let at = |z: f64| block.stations.iter().position(|s| (*s - z).abs() < 1e-6).and_then(|i| values.get(i)).copied();
@@ -110,8 +138,8 @@ pub(super) fn balances(trial: &Trial, design: &Design, posterior: &Posterior) ->
             }
         };
         let Some(sum) = summary(&sums) else { continue };
-        let noise = posterior.draws.iter().map(|d| d.values.noise[0]).sum::<f64>() / posterior.len().max(1) as f64;
-        let measured_variance = 1e6 * (noise * readings + spread_mm2) / (passes * passes);
+        let zeros_mm2 = zeros_mm2(trial, reference.setting, like, (first, last));
+        let measured_variance = 1e6 * ((readings_mm2 + spread_mm2) / (passes * passes) + zeros_mm2);
         rows.push(Balance {
             setting: reference.setting,
             direction: reference.direction,
@@ -177,5 +205,31 @@ mod tests {
             is_alike(block, reference, &[&draw], &mut bending)
         };
         assert!(is_alike_at(0.24) && !is_alike_at(0.26) && !is_alike_at(0.9));
+    }
+
+    /// Three readings at each end; the far end is read by two gauges, a third of it by one of its own: (0 − 1/3)²u² + (1 − 2/3)²u'².
+    #[test]
+    fn zeros_of_gauges_that_read_unlike_ends() {
+        let mut trial = fixture::of_depths(&[0.05, 0.05, 0.05]);
+        let mut other = trial.gauge.diameter.clone();
+        (other.calibration_u_mm, trial.gauge.diameter.calibration_u_mm) = (0.006, 0.003);
+        trial.gauge.diameter_named = [("other".to_string(), other)].into();
+        trial.gauge.diameter.name = Some("bench".to_string());
+        let far = |reading: &crate::trial::DiameterReading| reading.station_mm > 150.0;
+        let with = |name: &dyn Fn(&crate::trial::DiameterReading) -> Option<&'static str>| {
+            let named =
+                |reading: crate::trial::DiameterReading| crate::trial::DiameterReading { gauge: name(&reading).map(Into::into), ..reading };
+            let trial = Trial { diameters: trial.diameters.iter().map(named).collect(), ..trial.clone() };
+            zeros_mm2(&trial, 0, trial.diameters.cut(0), (20.0, 200.0))
+        };
+        let near = |found: f64, by_hand: f64| (found - by_hand).abs() < 1e-15;
+        let third = with(&|reading| (far(reading) && reading.pass == 3).then_some("other"));
+        let by_hand = (0.003_f64 / 3.0).powi(2) + (0.006_f64 / 3.0).powi(2);
+        assert!(near(third, by_hand) && !near(third, 1.001 * by_hand), "{third} {by_hand}");
+        assert!(near(with(&|reading| far(reading).then_some("other")), 0.003_f64.powi(2) + 0.006_f64.powi(2)));
+        // alike at both ends, the default gauge by its name, and one without a table
+        assert_eq!(with(&|reading| (reading.pass == 3).then_some("other")), 0.0);
+        assert_eq!(with(&|reading| far(reading).then_some("bench")), 0.0);
+        assert!(near(with(&|reading| far(reading).then_some("loan")), 2.0 * 0.003_f64.powi(2)));
     }
 }

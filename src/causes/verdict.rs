@@ -209,9 +209,10 @@ pub(super) fn estimates(
             }
         })
         .collect();
-    let worn = own.iter().any(|c| c.cause == CauseKind::WayWear && c.verdict == Verdict::Present);
-    if worn {
-        own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding));
+    let ways = own.iter().find(|c| c.cause == CauseKind::WayWear && c.peak_um.is_some()).map(|c| c.verdict);
+    let worn = ways == Some(Verdict::Present);
+    if ways.is_some() {
+        own.iter_mut().for_each(|cause| count_straight_part(cause, trial.bar.holding, worn));
     }
     let bend = reference(design, setting)
         .filter(|_| trial.bar.holding != Holding::Centres)
@@ -229,9 +230,10 @@ pub(super) fn estimates(
     own
 }
 
-/// Says of worn ways that are present, and of the causes that take up their straight part, where that part is counted.
-fn count_straight_part(cause: &mut CauseEstimate, holding: Holding) {
-    if cause.verdict == Verdict::NotApplicable {
+/// Says of settled ways, whose bend alone is seen, and of the causes that take up the straight part of their wear, where that part is counted.
+fn count_straight_part(cause: &mut CauseEstimate, holding: Holding, worn: bool) {
+    let settled = matches!(cause.verdict, Verdict::Present | Verdict::Absent);
+    if cause.verdict == Verdict::NotApplicable || !worn && !settled {
         return;
     }
     let takes = match holding {
@@ -239,12 +241,18 @@ fn count_straight_part(cause: &mut CauseEstimate, holding: Holding) {
         Holding::Centres => "the tailstock",
         Holding::ChuckAndCentre => "headstock, bed and tailstock",
     };
-    match cause.cause {
-        CauseKind::WayWear => {
+    match (cause.cause, worn) {
+        (CauseKind::WayWear, true) => {
             cause.reason.push_str(&format!("; only its bend is meant: its straight part cannot be told from {takes}, and is counted there"))
         }
-        CauseKind::HeadstockYaw | CauseKind::BedTwist | CauseKind::TailstockOffset => {
+        (CauseKind::WayWear, false) => cause
+            .reason
+            .push_str(&format!("; only its bend is meant: a straight part cannot be told from {takes}, and would be counted there")),
+        (CauseKind::HeadstockYaw | CauseKind::BedTwist | CauseKind::TailstockOffset, true) => {
             cause.reason.push_str("; the straight part of the worn ways is counted here too")
+        }
+        (CauseKind::HeadstockYaw | CauseKind::BedTwist | CauseKind::TailstockOffset, false) => {
+            cause.reason.push_str("; if ways are worn, the straight part of that is counted here too")
         }
         _ => {}
     }

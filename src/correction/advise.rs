@@ -18,7 +18,7 @@ pub(super) const ENOUGH: f64 = 0.95;
 /// A move must raise the probability of conforming by this much to be worth a cut.
 pub(super) const WORTH_A_CUT: f64 = 0.01;
 /// Probability with which bed and headstock must call for a move in its direction while they are not told from the other causes.
-const DIRECTION_KNOWN: f64 = 0.9;
+const DIRECTION_KNOWN: f64 = 0.8;
 /// Seed of the order in which the prior's gains are dealt to the draws.
 const SEED: u64 = 0x6a15;
 
@@ -188,12 +188,14 @@ impl Situation<'_> {
     /// Whether to stop: inside the limit, or below what the log can see.
     fn settled(&self) -> Option<Correction> {
         let decision = self.judged.map(|judged| judged.decision);
-        if decision == Some(Decision::Conforms) || (self.inside >= ENOUGH && decision != Some(Decision::DoesNotConform)) {
+        let outside = decision == Some(Decision::DoesNotConform) || self.judged.is_some_and(|judged| judged.probability < 0.5);
+        if decision == Some(Decision::Conforms) || (self.inside >= ENOUGH && !outside) {
             return Some(self.within());
         }
         if self.inside >= ENOUGH {
+            let sure = if decision == Some(Decision::DoesNotConform) { "it does not" } else { "it rather does not" };
             let why = format!(
-                "{} By all logs together it lies inside, by its passes alone, as the limits judge it, it does not. Measure more passes in this \
+                "{} By all logs together it lies inside, by its passes alone, as the limits judge it, {sure}. Measure more passes in this \
                  setting before anything is moved.",
                 self.now()
             );
@@ -231,7 +233,7 @@ impl Situation<'_> {
         match self.judged {
             Some(Judged { decision: Decision::NotProven, probability, .. }) => why.push_str(&format!(
                 " Its best estimate lies inside, but the limits, which judge its passes by themselves, find that not proven: a probability {}. No \
-                 move would make it surer; more passes would.",
+                 move would make it surer; what would, they say.",
                 chance(probability)
             )),
             judged => {
@@ -317,10 +319,26 @@ impl Situation<'_> {
         (least.max(level.min(0.0)), most.min(level.max(0.0)))
     }
 
-    /// Up to where a move may go, as the taper in each draw that is then gone, mm: what the causes `machine` make, as long as the one to be adjusted is not
-    /// `sure`; else what that one makes by itself.
+    /// Up to where a move may go, as the taper that is then gone, mm, of which the mean counts: what the causes `machine` make, as long as the one to be
+    /// adjusted is not `sure`; else what that one makes by itself beside the middle of the limits.
     pub(super) fn level(&self, sure: bool, machine: &[CauseKind]) -> Vec<f64> {
-        if sure { self.own() } else { self.alone(machine) }
+        if sure { vec![mean(&self.own()) - self.window.middle_mm()] } else { self.alone(machine) }
+    }
+
+    /// The best move by `aim` that goes no further than [`Situation::level`], and whether it stops there though the taper calls for more.
+    ///
+    /// One that is `sure` of its cause goes all that way where the taper calls for more, also where no such move brings the taper inside.
+    pub(super) fn no_further_than_level(&self, aim: &Aim<'_>, sure: bool, machine: &[CauseKind], step: Option<f64>) -> (f64, bool) {
+        let (least, most) = self.bounds(aim, Some(&self.level(sure, machine)));
+        if sure {
+            let (lowest, highest) = self.bounds(aim, None);
+            let free = aim.best(lowest, highest, step);
+            let level = free.clamp(least, most);
+            if level != free {
+                return (step.map_or(level, |step| (level / step).round() * step), true);
+            }
+        }
+        (aim.best(least, most, step), false)
     }
 
     /// What the cause that may be adjusted makes of the taper in each draw, mm.
@@ -328,18 +346,27 @@ impl Situation<'_> {
         self.response.parts.get(&adjusted(self.trial)).cloned().unwrap_or_default()
     }
 
+    /// What is large enough to matter in the taper of this setting, mm.
+    pub(super) fn matters_mm(&self) -> f64 {
+        let own = self.outcome.causes.iter().filter(|c| c.setting == self.setting);
+        own.filter_map(|c| c.material_threshold_um).next().unwrap_or(0.0) / 1000.0
+    }
+
     /// Whether another bar, which only the machine makes tapered, gains by the move too, and by more than what is too small to matter.
     pub(super) fn good_for_another_bar(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> bool {
         let aim = self.aim(alone_mm, per_unit_mm);
-        let own = self.outcome.causes.iter().filter(|c| c.setting == self.setting);
-        let matters_mm = own.filter_map(|c| c.material_threshold_um).next().unwrap_or(0.0) / 1000.0;
         let moved_mm = units * mean(per_unit_mm);
-        moved_mm.abs() >= matters_mm && aim.inside(units) >= aim.inside(0.0) + WORTH_A_CUT
+        moved_mm.abs() >= self.matters_mm() && aim.inside(units) >= aim.inside(0.0) + WORTH_A_CUT
     }
 
-    /// Whether what the machine makes of the taper calls for a move this way in [`DIRECTION_KNOWN`] of the draws.
-    pub(super) fn direction_is_known(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> bool {
+    /// Probability that what the machine makes of the taper calls for a move in the direction of `units`.
+    pub(super) fn direction_probability(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> f64 {
         let calls = alone_mm.iter().zip(per_unit_mm).filter(|(taper, per_unit)| *taper * *per_unit * units < 0.0).count();
-        calls as f64 >= DIRECTION_KNOWN * alone_mm.len() as f64
+        calls as f64 / alone_mm.len().max(1) as f64
+    }
+
+    /// Whether that is [`DIRECTION_KNOWN`] at least.
+    pub(super) fn direction_is_known(&self, alone_mm: &[f64], per_unit_mm: &[f64], units: f64) -> bool {
+        self.direction_probability(alone_mm, per_unit_mm, units) >= DIRECTION_KNOWN
     }
 }

@@ -3,7 +3,7 @@
 use super::advise::{ENOUGH, Situation, WORTH_A_CUT, mean, verdict};
 use super::feet::{finest_raise_mm, foot_for, foot_move};
 use super::values::{Correction, FootMove, Learned, Reason};
-use super::words::{cannot_tell, larger_end, mm, open_causes, remedies, remedy, test_that_tells, unworn_ways};
+use super::words::{cannot_tell, chance, larger_end, mm, open_causes, remedies, remedy, test_that_tells, unworn_ways};
 use crate::causes::{CauseKind, LevelBend, Verdict, level_bend, summary};
 use crate::quantities::{Told, sentence_case};
 use crate::trial::{Feet, Holding};
@@ -43,20 +43,15 @@ impl Situation<'_> {
         let Some(per_mm) = self.response.per_mm_of(foot_moved, feet) else { return self.wanted_twist(&alone, twist) };
         let aim = self.aim(&self.response.total, &per_mm);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        let (least, most) = self.bounds(&aim, Some(&self.level(separated, &MACHINE)));
-        let raise_mm = aim.best(least, most, finest_raise_mm(feet));
-        let capped = separated && self.others.is_empty() && {
-            let (least, most) = self.bounds(&aim, None);
-            aim.best(least, most, finest_raise_mm(feet)).abs() > raise_mm.abs()
-        };
+        let (raise_mm, capped) = self.no_further_than_level(&aim, separated, &MACHINE, finest_raise_mm(feet));
         let after = aim.inside(raise_mm);
         // A twisted bed is levelled even where the rest, which is not its own, stays outside.
         if raise_mm == 0.0 || (after < self.inside + WORTH_A_CUT && !capped) {
             return self.no_foot(separated);
         }
         let mean_rest = mean(&rest);
-        // Where other causes make the larger part, a move that leaves the taper outside is not worth its cut.
-        if after < 0.5 && (self.present.value - mean_rest).abs() > mean_rest.abs() {
+        // Where other causes make the larger part, a move that leaves the taper outside and the bed perhaps no better is not worth its cut.
+        if !separated && after < 0.5 && (self.present.value - mean_rest).abs() > mean_rest.abs() {
             return self.not_feet(&self.others);
         }
         if !separated && !self.good_for_another_bar(&alone, &per_mm, raise_mm) {
@@ -76,7 +71,8 @@ impl Situation<'_> {
         }
         let expected = aim.expected(raise_mm);
         let one = foot_move(foot_moved, raise_mm, &aim.needed(expected.value), feet);
-        let why = self.why_move(&one, feet, separated, capped, expected.value);
+        let way = self.direction_probability(&alone, &per_mm, raise_mm);
+        let why = self.why_move(&one, feet, (!separated).then_some(way), capped, expected.value);
         Correction {
             advised: separated,
             interim: !separated,
@@ -190,9 +186,8 @@ impl Situation<'_> {
         let per_twist = self.response.per_twist();
         let aim = self.aim(&self.response.total, &per_twist);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        let (least, most) = self.bounds(&aim, Some(&self.level(separated, &MACHINE)));
-        let change = aim.best(least, most, None);
-        let worth = aim.inside(change) >= self.inside + WORTH_A_CUT;
+        let (change, capped) = self.no_further_than_level(&aim, separated, &MACHINE, None);
+        let worth = change != 0.0 && (capped || aim.inside(change) >= self.inside + WORTH_A_CUT);
         if !worth || !(separated || self.good_for_another_bar(alone, &per_twist, change)) {
             return self.no_foot(separated);
         }
@@ -214,22 +209,29 @@ impl Situation<'_> {
         Correction { open, feet_to_turn: true, ..self.nothing(Reason::CausesNotSeparated, why) }
     }
 
-    /// Why this move.
-    fn why_move(&self, one: &FootMove, feet: &Feet, separated: bool, capped: bool, expected_mm: f64) -> String {
+    /// Why this move; `way` is the probability that bed and headstock call for its direction, for an interim one.
+    fn why_move(&self, one: &FootMove, feet: &Feet, way: Option<f64>, capped: bool, expected_mm: f64) -> String {
         let mut why = self.now();
-        if separated {
-            why.push_str(&format!(" The bed is twisted: the {} has to move.", one.foot.words()));
-        } else {
-            let bent = crate::physics::moves::twist_per_gain(one.foot, one.raise_mm, feet).unwrap_or(0.0);
-            let gain = mean(&self.response.gain);
-            why.push_str(&format!(
-                " {} Until then the move is an interim one, and this is its price: if the bed was level, it is bent by about {} to \
-                 hide another cause, which shows with tools at other heights and shifts the tailstock against the spindle.",
-                self.open_and_test(),
-                Told::twist((gain * bent).abs())
-            ));
+        match way {
+            None => why.push_str(&format!(
+                " The bed is twisted: the {} has to move. Ways worn near the headstock read like a twist where levels do not show the bend of that wear: have \
+                 a look at them first.",
+                one.foot.words()
+            )),
+            Some(way) => {
+                let bent = crate::physics::moves::twist_per_gain(one.foot, one.raise_mm, feet).unwrap_or(0.0);
+                let gain = mean(&self.response.gain);
+                why.push_str(&format!(
+                    " {} Until then the move is an interim one. Bed and headstock call for one this way with a probability {}, and this is its price: if \
+                     the bed was level, it is bent by about {} to hide another cause, which shows with tools at other heights and shifts the tailstock \
+                     against the spindle.",
+                    self.open_and_test(),
+                    chance(way),
+                    Told::twist((gain * bent).abs())
+                ));
+            }
         }
-        if capped {
+        if capped && self.others.is_empty() && expected_mm.abs() >= self.matters_mm() {
             let open = open_causes(self.outcome, self.setting, None);
             why.push_str(&format!(
                 " The move takes out what the bed makes and no more: about {} {} stays, which the bed does not explain; {}. {}",
@@ -240,8 +242,9 @@ impl Situation<'_> {
             ));
         }
         if !self.others.is_empty() {
+            let bound = if way.is_some() { "goes no further than bed and headstock call for" } else { "does not go past level" };
             why.push_str(&format!(
-                " The move does not go past level: about {} {} stays, which is not the bed's. {}",
+                " The move {bound}: about {} {} stays. {}",
                 mm(expected_mm),
                 larger_end(expected_mm),
                 remedies(self.outcome, self.setting, &self.others, self.trial.bar.holding)

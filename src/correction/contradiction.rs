@@ -2,8 +2,9 @@
 
 use super::response::taper_weights;
 use super::words::{larger_end, listed, mm};
-use crate::causes::{CauseEstimate, CauseKind, CausesOutcome, Verdict};
+use crate::causes::{CauseEstimate, CauseKind, CausesOutcome, Verdict, summary};
 use crate::findings::{Finding, Severity};
+use crate::quantities::Interval;
 use crate::shape::Shape;
 use crate::trial::{Direction, Trial};
 
@@ -25,6 +26,8 @@ pub struct Contradiction {
     pub usual_mm: f64,
     /// Posterior mean of the taper that all causes make together, mm over the same length.
     pub joint_mm: f64,
+    /// Its 95 % interval, mm.
+    pub joint_interval95_mm: Interval,
     /// What is large enough to matter in this setting, mm.
     pub threshold_mm: f64,
 }
@@ -35,10 +38,12 @@ impl Contradiction {
     /// `U₉₅` is the measured taper's own expanded uncertainty (half of its interval), of these passes; the usual one of the trial counts where it is
     /// larger, as the passes of one setting may lie close together by chance. The spread that the joint estimate allows
     /// between passes is left out on purpose: it grows with the conflict and would excuse any. The threshold leaves room for
-    /// what priors take off a taper known from few readings. False where a number is not finite.
+    /// what priors take off a taper known from few readings. A taper inside the interval of what all causes make together contradicts nothing: that is of
+    /// the causes alone, and wide where the logs leave it open. False where a number is not finite.
     #[must_use]
     pub fn holds(&self) -> bool {
         self.apart_mm() > BEYOND_CHANCE * self.expanded_mm.max(self.usual_mm) + self.threshold_mm
+            && !self.joint_interval95_mm.contains(self.measured_mm)
     }
 
     /// How far the two are apart, mm.
@@ -61,18 +66,20 @@ pub fn contradictions(shapes: &[Shape], outcome: &CausesOutcome) -> Vec<Contradi
         let pairs = shape.by_direction.iter().filter_map(move |each| {
             let (stations, _) = posterior.cause_curve_mm(setting, each.direction, CauseKind::BedTwist, 0)?;
             let weights = taper_weights(stations)?;
-            let mut joint_mm = 0.0;
+            let mut joint = vec![0.0; posterior.len()];
             for cause in CauseKind::ALL {
                 let tapers = posterior.weighted_cause_mm(setting, each.direction, cause, &weights)?;
-                joint_mm += tapers.iter().sum::<f64>() / tapers.len().max(1) as f64;
+                joint.iter_mut().zip(&tapers).for_each(|(sum, taper)| *sum += taper);
             }
+            let joint = summary(&joint)?;
             Some(Contradiction {
                 setting,
                 direction: each.direction,
                 measured_mm: each.value,
                 expanded_mm: each.interval95.half_width(),
                 usual_mm,
-                joint_mm,
+                joint_mm: joint.estimate,
+                joint_interval95_mm: joint.interval95,
                 threshold_mm: threshold_um? / 1000.0,
             })
         });
@@ -169,6 +176,7 @@ mod tests {
             expanded_mm,
             usual_mm: 0.001,
             joint_mm,
+            joint_interval95_mm: Interval { low: joint_mm - 0.004, high: joint_mm + 0.004 },
             threshold_mm: 0.003,
         };
         assert!(of(0.029, -0.020, 0.002).holds(), "of opposite sign");
@@ -179,6 +187,11 @@ mod tests {
             "passes that say nothing contradict nothing"
         );
         assert!(!of(f64::NAN, 0.0, 0.001).holds());
+        let wide = |half_mm: f64| Contradiction {
+            joint_interval95_mm: Interval { low: -0.020 - half_mm, high: -0.020 + half_mm },
+            ..of(0.029, -0.020, 0.002)
+        };
+        assert!(wide(0.048).holds() && !wide(0.050).holds(), "what all causes make may be as much as was measured");
         let close = Contradiction { usual_mm: 0.006, ..of(0.029, 0.0165, 0.002) };
         assert!(of(0.029, 0.0165, 0.002).holds() && close.holds(), "12.5 µm beside 3 and 1.5 times 6");
         assert!(!Contradiction { usual_mm: 0.007, ..close }.holds(), "passes close together by chance");

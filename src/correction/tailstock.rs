@@ -43,9 +43,8 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
     let aim = situation.aim(&situation.response.total, &per_mm);
     let alone = situation.alone(&MACHINE);
     let sure = own == Some(Verdict::Present);
-    let (least, most) = situation.bounds(&aim, Some(&situation.level(sure, &MACHINE)));
-    let shift = aim.best(least, most, Some(STEP_MM));
-    let worth = shift != 0.0 && aim.inside(shift) >= situation.inside + WORTH_A_CUT;
+    let (shift, capped) = situation.no_further_than_level(&aim, sure, &MACHINE, Some(STEP_MM));
+    let worth = shift != 0.0 && (capped || aim.inside(shift) >= situation.inside + WORTH_A_CUT);
     let serves = || situation.good_for_another_bar(&alone, &per_mm, shift) && situation.direction_is_known(&alone, &per_mm, shift);
     if !worth || !(sure || serves()) {
         return if others.is_empty() { situation.tell_first("A tailstock set over now") } else { situation.not_feet(others) };

@@ -9,14 +9,20 @@ use crate::statistics::{Atoms, RobustMethod, RunRows, robust_regression};
 
 /// Tukey's bisquare (constant 4.685, scale by the median absolute residual) on the model of the taper without random terms.
 ///
-/// Huber's with 1.345 where the bisquare does not settle. Too few readings leave the least-squares taper and say so in the method.
+/// Huber's with 1.345 where the bisquare does not settle. Too few readings leave the least-squares taper and say so in the method; so does a gauge of such coarse steps
+/// that the scale is less than rounding alone makes it: half of the readings then lie on a line by their steps, and readings that do not are no outliers.
 pub(super) fn robust_taper(cut: &Cut<'_>, atoms: &Atoms, fit: &TaperFit) -> Robust {
     let order = if fit.barrel.is_some() { 2 } else { 1 };
     let model = Model::new(cut, order, Slopes::ByDirection, fit.barrel_by_direction);
     let enough = cut.readings() > cut.finishing.len() + model.columns() + 1;
     let tried = [(RobustMethod::TUKEY, "tukey 4.685"), (RobustMethod::HUBER, "huber 1.345")].into_iter().filter(|_| enough);
+    // standard deviation of rounding alone
+    let rounding_mm = cut.resolution_mm / 12.0_f64.sqrt();
     let found = tried.into_iter().find_map(|(method, name)| {
         let robust = robust_regression(&model, &cut.values, atoms, method);
+        if robust.scale < rounding_mm {
+            return Some(Robust { method: "least squares: the gauge’s steps hide the scatter".to_owned(), value: fit.taper.value });
+        }
         let slopes: Option<Vec<f64>> = robust.coefficients.get(..model.slots())?.iter().copied().collect();
         let slopes = slopes.filter(|_| robust.settled)?;
         Some(Robust { method: name.to_owned(), value: 2.0 * slopes.iter().sum::<f64>() / slopes.len() as f64 })

@@ -73,14 +73,12 @@ pub(super) fn unlike_zeros(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit) -> Zero
     Zeros { taper, difference, barrel, by_direction: layout.directions.into_iter().zip(left).collect(), gauges }
 }
 
-/// The gauges that read the finishing cut, each with its numbers in the log: readings that name none, and those that name the default one, have the default one.
+/// The gauges that read the finishing cut, each with its numbers in the log.
 fn gauges_of<'t>(trial: &'t Trial, cut: &Cut<'t>) -> BTreeMap<Option<&'t str>, BTreeSet<u32>> {
-    let default = [trial.gauge.diameter.name.as_deref(), trial.gauge.diameter.serial.as_deref()];
     let mut gauges: BTreeMap<Option<&str>, BTreeSet<u32>> = BTreeMap::new();
     for number in cut.runs.gauges() {
         let name = cut.log.gauges().get(number as usize).and_then(|name| name.as_deref());
-        let is_default = |name: &&str| !trial.gauge.diameter_named.contains_key(*name) && default.contains(&Some(*name));
-        gauges.entry(name.filter(|name| !is_default(name))).or_default().insert(number);
+        gauges.entry(trial.gauge.diameter_name(name)).or_default().insert(number);
     }
     gauges
 }

@@ -22,6 +22,14 @@ impl Gauges {
     pub fn diameter_gauge(&self, name: Option<&str>) -> &DiameterGauge {
         name.and_then(|name| self.diameter_named.get(name)).unwrap_or(&self.diameter)
     }
+
+    /// Which gauge `name` is, so that equal answers are one gauge: `None` for the default one, which readings without a name and those that name it by its name or
+    /// serial number have. A name without a table is a gauge of its own.
+    #[must_use]
+    pub fn diameter_name<'n>(&self, name: Option<&'n str>) -> Option<&'n str> {
+        let default = [self.diameter.name.as_deref(), self.diameter.serial.as_deref()];
+        name.filter(|name| self.diameter_named.contains_key(*name) || !default.contains(&Some(*name)))
+    }
 }
 
 /// A gauge for diameters: micrometer, comparator, in-process gauge.

@@ -246,14 +246,21 @@ fn where_the_straight_part_of_worn_ways_is_counted() {
         posterior.contributions.values_mut().for_each(|c| c.peak_um = vec![peak_um; 3]);
         let list = estimated(&trial, &design, &posterior, 0);
         let own = |cause: CauseKind| list.iter().find(|c| c.cause == cause).unwrap().clone();
-        let here = |cause: CauseKind| own(cause).reason.contains("the straight part of the worn ways is counted here too");
+        let says = |cause: CauseKind, what: &str| own(cause).reason.contains(what);
+        let here = |cause: CauseKind| says(cause, "the straight part of the worn ways is counted here too");
+        let if_worn = |cause: CauseKind| says(cause, "if ways are worn, the straight part of that is counted here too");
+        let machine = [CauseKind::HeadstockYaw, CauseKind::BedTwist];
+        assert!(
+            machine.into_iter().all(|cause| if_worn(cause) == (own(cause).verdict != Verdict::NotSettled && peak_um < 10.0)),
+            "{list:?}"
+        );
         assert!(!here(CauseKind::ToolWear) && !here(CauseKind::TailstockOffset));
         (own(CauseKind::WayWear), here(CauseKind::HeadstockYaw), here(CauseKind::BedTwist))
     };
     let (ways, yaw, twist) = told(30.0);
     assert!(ways.verdict == Verdict::Present && ways.reason.ends_with("and is counted there") && yaw && twist, "{ways:?}");
     let (ways, yaw, twist) = told(1.0);
-    assert!(ways.verdict == Verdict::Absent && !ways.reason.contains("counted") && !yaw && !twist, "{ways:?}");
+    assert!(ways.verdict == Verdict::Absent && ways.reason.ends_with("and would be counted there") && !yaw && !twist, "{ways:?}");
 }
 
 /// Levels that bend beyond the bar unsettle headstock, bed and ways, nothing else, and nothing of a bar between centres.

@@ -162,10 +162,6 @@ fn conditions(trial: &Trial, pen: Pen) -> Value {
 
 fn found(shape: &Shape, place: usize, pen: Pen) -> Vec<Value> {
     let mut sentences = vec![taper_sentence(shape, place, pen).html()];
-    if shape.by_direction.len() > 1 {
-        let both = "That is the mean of both directions of cut. The limit of taper is judged on the passes cut to the headstock, the usual way, whose taper stands in the table.";
-        sentences.push(Prose::new(both).html());
-    }
     sentences.extend(shape.barrel.as_ref().map(|barrel| barrel_sentence(barrel, place, pen).html()));
     sentences
 }

@@ -7,6 +7,7 @@ use crate::report::quantity::{Pen, in_result, on_page};
 use crate::report::units::Units;
 use crate::report::words;
 use crate::shape::{Barrel, DirectionTaper, Shape};
+use crate::trial::Direction;
 use minijinja::Value;
 use serde::Serialize;
 
@@ -47,8 +48,16 @@ pub fn found(analysis: &Analysis, shape: &Shape, place: usize, pen: Pen) -> Foun
     }
 }
 
-/// The first sentence of page and terminal.
+/// The first sentence of page and terminal, with a second one where passes were cut both ways.
 pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
+    let prose = mean_taper(shape, place, pen);
+    match directions_sentence(shape, place, pen) {
+        Some(directions) => prose.text(" ").and(directions),
+        None => prose,
+    }
+}
+
+fn mean_taper(shape: &Shape, place: usize, pen: Pen) -> Prose {
     let taper = &shape.taper;
     let expanded = shape.expanded.value;
     let key = |name: &str| in_result(format!("shape.{place}.{name}"));
@@ -90,6 +99,18 @@ pub fn taper_sentence(shape: &Shape, place: usize, pen: Pen) -> Prose {
         .text(" larger at the headstock end to ")
         .number(bound(taper.interval95.high, "1"))
         .text(" larger at the tailstock end.")
+}
+
+/// Where passes were cut both ways, that the first sentence is of their mean, and the taper of the passes by which everything further goes.
+fn directions_sentence(shape: &Shape, place: usize, pen: Pen) -> Option<Prose> {
+    let row = shape.by_direction.iter().position(|row| row.direction == Direction::ToHeadstock).filter(|_| shape.by_direction.len() > 1)?;
+    let each = shape.by_direction.get(row)?;
+    let size = pen.size(each.value, each.interval95.half_width(), in_result(format!("shape.{place}.by_direction.{row}.value")));
+    let end = if size.reads_nought() { "" } else { words::larger_end(each.value) };
+    let prose = Prose::new(
+        "That is the mean of both directions of cut. As cut to the headstock, the usual way, by which causes, limits and adjustment go, it is ",
+    );
+    Some(prose.number(size).text(format!(" {end}").trim_end()).text("."))
 }
 
 /// The sentence on barrel or hourglass.

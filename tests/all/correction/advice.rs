@@ -68,7 +68,7 @@ fn a_twisted_bed_is_cured_at_one_foot() {
     assert_eq!(stop.reason, Reason::WithinLimit);
     assert!(stop.moves.is_empty() && stop.probability_in_tolerance >= 0.95 && stop.probability_overshoot.is_none());
     let mut sided = trial.clone();
-    sided.acceptance.limit[0].sense = Sense::LargerAtHeadstock;
+    (sided.acceptance.limit[0].sense, sided.acceptance.limit[0].limit_mm) = (Sense::LargerAtHeadstock, 0.04);
     let aimed = advice_on(&sided, &shapes, &outcome).unwrap();
     assert!(aimed.target_mm.unwrap() < correction.target_mm.unwrap(), "{:?} {:?}", aimed.target_mm, correction.target_mm);
     // Without a limit one is taken, and that is said.

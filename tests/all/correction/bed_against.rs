@@ -72,6 +72,7 @@ fn a_move_takes_out_no_more_than_the_bed_makes() {
     let trial = read("twist-only", of_bed(0.4, 0.25));
     let feet = trial.machine.feet.clone().unwrap();
     let (_, correction) = told(trial);
+    assert_eq!(correction.moves.len(), 1, "{}", correction.why);
     let one = &correction.moves[0];
     let change = 0.8 * twist_per_gain(one.foot, one.raise_mm, &feet).unwrap();
     assert!((-0.6..=-0.3).contains(&change), "the bed is left at {:+.2} (mm/m)/m: {}", 0.4 + change, correction.why);
