@@ -24,11 +24,12 @@ impl LevelBend {
     /// What the levels show, as a clause.
     #[must_use]
     pub fn words(&self) -> String {
+        let way = |slope: f64| format!("{} by {}", if slope < 0.0 { "fall" } else { "rise" }, Told::twist(slope.abs()));
         format!(
-            "the levels are no straight line: over the part where the bar was turned they rise by {}, further on by {} (their difference is known to ±{}), as ways worn \
+            "the levels are no straight line: over the part where the bar was turned they {}, further on they {} (their difference is known to ±{}), as ways worn \
              near the headstock make them, or a bed twisted in one place",
-            Told::twist(self.near_mm_per_m_per_m),
-            Told::twist(self.far_mm_per_m_per_m),
+            way(self.near_mm_per_m_per_m),
+            way(self.far_mm_per_m_per_m),
             Told::twist(2.0 * self.standard_uncertainty)
         )
     }

@@ -21,7 +21,10 @@ pub(super) fn robust_taper(cut: &Cut<'_>, atoms: &Atoms, fit: &TaperFit) -> Robu
     let found = tried.into_iter().find_map(|(method, name)| {
         let robust = robust_regression(&model, &cut.values, atoms, method);
         if robust.scale < rounding_mm {
-            return Some(Robust { method: "least squares: the gauge’s steps hide the scatter".to_owned(), value: fit.taper.value });
+            return Some(Robust {
+                method: "least squares: half of the readings lie on the curve within the gauge’s steps".to_owned(),
+                value: fit.taper.value,
+            });
         }
         let slopes: Option<Vec<f64>> = robust.coefficients.get(..model.slots())?.iter().copied().collect();
         let slopes = slopes.filter(|_| robust.settled)?;

@@ -80,3 +80,49 @@ fn only_straight_lines_hold_the_straight_part_of_worn_ways() {
     let list = told(&trial, &CauseKind::ALL, |cause| [if cause == CauseKind::WayWear { 30.0 } else { 1.0 }; 3], f64::INFINITY);
     assert!(own(&list, CauseKind::HeadstockYaw).reason.contains("straight part"));
 }
+
+/// A prior without any uncertainty leaves nothing for a log to remove.
+#[test]
+fn nothing_is_removed_of_nothing() {
+    let mut trial = passes(&[(ToHeadstock, 0.05)]);
+    trial.prior.yaw_mm_per_m = 0.0;
+    let design = designed(&trial);
+    let mut posterior = drawn(&design);
+    posterior.draws.iter_mut().for_each(|d| d.unknowns.iter_mut().for_each(|u| *u = 0.0));
+    let bounds = CauseKind::ALL.map(|cause| (cause, f64::INFINITY));
+    let list = estimates(&trial, &design, &integration(&design), &posterior, &evident(&design, &[]), 0, &bounds);
+    assert_eq!(own(&list, CauseKind::HeadstockYaw).variance_removed, Some(0.0));
+    assert_eq!(own(&list, CauseKind::ThermalDrift).variance_removed, Some(1.0));
+}
+
+/// Two settings whose lengths do not meet, cut by edges of their own: the second has its own length, and its own edge's wear.
+#[test]
+fn the_second_setting_has_its_own_threshold_and_edge() {
+    let mut trial = passes(&[]);
+    let rows = [(0, 1, "a", [20.0, 60.0, 100.0]), (1, 2, "b", [110.0, 150.0, 210.0])];
+    let rows = rows.into_iter().flat_map(|(setting, pass, edge, stations)| {
+        stations.map(|z| DiameterReading { edge: Some(edge.into()), ..reading(2, setting, pass, ToHeadstock, z, 38.0) })
+    });
+    trial.diameters = rows.collect::<Vec<_>>().into();
+    trial.acceptance.limit = vec![Limit { over_mm: Some(200.0), ..Limit::either_way(Quantity::Taper, 0.1) }];
+    let design = designed(&trial);
+    // a fifth of 0.1 mm over 200 mm, over 80 mm and over 100 mm
+    for (setting, threshold) in [(0, 8.0), (1, 10.0)] {
+        assert!((threshold_um(&trial, &design, setting) - threshold).abs() < 1e-9);
+    }
+    let posterior = drawn(&design);
+    let bounds = CauseKind::ALL.map(|cause| (cause, f64::INFINITY));
+    for (setting, edge) in [(0, "a"), (1, "b")] {
+        let list = estimates(&trial, &design, &integration(&design), &posterior, &evident(&design, &[]), setting, &bounds);
+        let wear = super::super::unknowns::Meaning::Wear { edge: Some(edge.into()) };
+        let at = design.model.unknowns.iter().position(|u| u.meaning == wear).unwrap();
+        // −1, 2 and 5 thousandths of its number
+        assert!((own(&list, CauseKind::ToolWear).estimate.unwrap() - 0.002 * (1.0 + at as f64)).abs() < 1e-12);
+    }
+}
+
+/// Units of the parameters, in the contract's order.
+#[test]
+fn units_of_the_causes() {
+    assert_eq!(CauseKind::ALL.map(CauseKind::unit), ["mm/m", "mm/m/m", "um/m", "factor", "um", "mm", "um/min"]);
+}

@@ -92,11 +92,13 @@ fn inches_change_what_is_shown_and_nothing_else() {
     };
     assert_eq!(
         lead(Units::Millimetre),
-        "The bar is 0.021\u{202f}mm larger at the tailstock end over 200\u{202f}mm, give or take 0.004\u{202f}mm."
+        "The bar is 0.021\u{202f}mm larger at the tailstock end over 200\u{202f}mm, give or take 0.004\u{202f}mm. That is the mean of both directions of cut. \
+         As cut to the headstock, the usual way, by which causes, limits and adjustment go, it is 0.022\u{202f}mm larger at the tailstock end."
     );
     assert_eq!(
         lead(Units::Inch),
-        "The bar is 0.83\u{202f}thou larger at the tailstock end over 7.874\u{202f}in, give or take 0.16\u{202f}thou."
+        "The bar is 0.83\u{202f}thou larger at the tailstock end over 7.874\u{202f}in, give or take 0.16\u{202f}thou. That is the mean of both directions of cut. \
+         As cut to the headstock, the usual way, by which causes, limits and adjustment go, it is 0.88\u{202f}thou larger at the tailstock end."
     );
 }
 

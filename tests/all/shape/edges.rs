@@ -121,12 +121,17 @@ fn studentised_residuals_have_no_unit() {
     }
 }
 
-/// One reading more than passes, terms and one are enough for the robust taper: five stations of one pass, not four.
+/// One reading more than passes, terms and one are enough for a robust fit: five stations of one pass, not four. A curve through three of the five leaves no scatter
+/// to be robust by; six readings have one.
 #[test]
 fn readings_that_are_enough_for_a_robust_fit() {
-    let method = |count: usize| shape(&log_of(40.0, &[(H, &even(&[0.0, 1.3, 1.8, 3.1, 4.2][..count]))])).taper.robust.method;
-    assert_eq!(method(5), "tukey 4.685");
-    assert!(method(4).contains("too few readings"));
+    let method = |count: usize| {
+        let mut log = log_of(40.0, &[(H, &even(&[0.0, 1.3, 1.8, 3.1, 4.2, 6.0][..count]))]);
+        log.gauge.diameter.resolution_mm = 1e-6;
+        shape(&log).taper.robust.method
+    };
+    assert_eq!(method(6), "tukey 4.685");
+    assert!(method(5).contains("half of the readings lie on the curve") && method(4).contains("too few readings"), "{}", method(5));
 }
 
 /// A taper of a millimetre over readings that agree is no disagreement of the two fits.
