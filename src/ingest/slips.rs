@@ -160,20 +160,16 @@ fn meant_beyond(station: f64, nearest: f64) -> Option<String> {
 
 /// The place of a station that stands out of the order of all others, and what it might have been; `None` where the others are in no order.
 fn out_of_order(stations: &[f64]) -> Option<(usize, String)> {
-    let rising = |values: &mut dyn Iterator<Item = f64>| {
-        let (mut up, mut down, mut before) = (true, true, None::<f64>);
-        for value in values {
-            if let Some(before) = before.replace(value) {
-                (up, down) = (up && value > before, down && value < before);
-            }
-        }
-        up || down
+    let in_order = |left_out: Option<usize>, way: f64| {
+        let kept = || stations.iter().enumerate().filter(|(index, _)| Some(*index) != left_out).map(|(_, station)| way * station);
+        kept().zip(kept().skip(1)).all(|(before, behind)| before < behind)
     };
-    if rising(&mut stations.iter().copied()) {
-        return None;
-    }
-    let odd = (1..stations.len().checked_sub(1)?)
-        .find(|odd| rising(&mut stations.iter().enumerate().filter(|(index, _)| index != odd).map(|(_, station)| *station)))?;
+    // what is left out is one of the two where the order first breaks
+    let odd = [1.0, -1.0].into_iter().find_map(|way| {
+        let breaks = stations.windows(2).position(|pair| matches!(pair, [before, behind] if way * before >= way * behind))?;
+        (breaks..breaks + 2).filter(|odd| *odd > 0 && odd + 1 < stations.len()).find(|odd| in_order(Some(*odd), way))
+    });
+    let odd = odd.filter(|_| !in_order(None, 1.0) && !in_order(None, -1.0))?;
     let (before, here, behind) = (*stations.get(odd - 1)?, *stations.get(odd)?, *stations.get(odd + 1)?);
     let (low, high) = (before.min(behind), before.max(behind));
     SLIPS.into_iter().find_map(|(times, _, what)| {
