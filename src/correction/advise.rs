@@ -10,7 +10,7 @@ use super::words::{cannot_tell, chance, larger_end, limits, mm, open_causes, rem
 use crate::causes::{CauseKind, CausesOutcome, Verdict, summary};
 use crate::conformity::{Decision, Judgement};
 use crate::quantities::{Sentence, sentence_case};
-use crate::shape::{Shape, TestedLength};
+use crate::shape::{SAYS_NOTHING_MM, Shape, TestedLength};
 use crate::trial::{Holding, Quantity, Trial};
 
 /// Probability of conforming at which one stops.
@@ -48,6 +48,8 @@ pub(super) struct Situation<'a> {
     judged: Option<Judged>,
     /// Whether its passes alone show a taper.
     shows: bool,
+    /// Whether its taper is known so poorly that the log says nothing of it.
+    blind: bool,
 }
 
 /// The advice for the latest setting of `trial`: foot, sense and turns, or why there is none; `None` when no setting has a taper.
@@ -81,6 +83,7 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
     let (present, inside) = (now.expected(0.0), now.inside(0.0));
     let judged = judged_taper(beside.judged, shape.setting);
     let shows = !shape.taper.interval95.contains(0.0);
+    let blind = shape.says_nothing() || 1.96 * present.standard_uncertainty > SAYS_NOTHING_MM;
     let situation = Situation {
         trial,
         outcome,
@@ -92,6 +95,7 @@ pub fn advise(trial: &Trial, shapes: &[Shape], outcome: &CausesOutcome, beside: 
         inside,
         judged,
         shows,
+        blind,
         response,
     };
     let stop = if beside.contradictions.is_empty() { situation.settled() } else { Some(situation.contradicted()) };
@@ -155,6 +159,7 @@ impl Situation<'_> {
             judged: self.judged,
             open: Vec::new(),
             feet_to_turn: false,
+            blind: false,
         }
     }
 
@@ -203,6 +208,14 @@ impl Situation<'_> {
         }
         let off = (self.present.value - self.window.middle_mm()).abs();
         (off <= 1.96 * self.present.standard_uncertainty).then(|| {
+            if self.blind {
+                let why = format!(
+                    "{} So much would be seen without a gauge: what was read holds a slip, or is of two bars. Look for it in the log and its findings before \
+                     anything is moved.",
+                    self.now()
+                );
+                return Correction { blind: true, ..self.nothing(Reason::BelowDetection, why) };
+            }
             if self.shows || decision == Some(Decision::DoesNotConform) {
                 return self.shown_but_not_settled();
             }

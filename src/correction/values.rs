@@ -16,7 +16,7 @@ pub enum Reason {
     Advised,
     /// The taper limits are kept, or the taper lies inside with a probability of 0.95 or more by all logs together: stop.
     WithinLimit,
-    /// What is left is less than this log can see, or less than a hand can set.
+    /// What is left is less than this log can see, or less than a hand can set; or the log says nothing of it.
     BelowDetection,
     /// Something else than the feet has to be adjusted, or nothing at all.
     CauseNotFeet,
@@ -129,4 +129,7 @@ pub struct Correction {
     /// Whether feet are to be turned though no move of one foot is stated (page only).
     #[serde(skip)]
     pub feet_to_turn: bool,
+    /// Whether the taper is known so poorly that the log says nothing of it (page only).
+    #[serde(skip)]
+    pub blind: bool,
 }

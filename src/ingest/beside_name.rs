@@ -1,5 +1,7 @@
 //! Words that stand beside a column's name in a header: which change nothing, and what is right where others stand.
 
+use super::arrows::is_sign;
+
 /// Words that change nothing in what a column means, whichever it is.
 const HARMLESS: &[&str] = &["of", "the", "reading", "readings", "measured", "value", "values", "no", "nr", "number", "name", "cut", "bar"];
 
@@ -100,7 +102,35 @@ pub(super) fn mend(column: &str, about: &str, words: &[String], header: &str) ->
 /// What is right beside words that are known to change what `column` means, or to leave it open; `{header}` stands for the right header.
 pub(super) fn known_mend(column: &str, words: &[String]) -> Option<&'static str> {
     let any = |known: &[&str]| words.iter().any(|word| known.contains(&word.as_str()));
+    let sign = words.iter().any(|word| is_sign(word));
     Some(match column {
+        "roll" | "reference_roll" if sign => {
+            "signs of a direction are not read: rear high is positive. If these readings count the other way turn the sign of each; then write \
+             `{header}`"
+        }
+        "turns" if sign => {
+            "signs of a direction are not read: clockwise, seen from above, is positive. If these count the other way turn the sign of each; then \
+             write `turns`"
+        }
+        "raise" if sign => {
+            "signs of a direction are not read: raised is positive, lowered negative. If these count the other way turn the sign of each; then \
+             write `{header}`"
+        }
+        "reading" | "change" if sign => {
+            "signs of a direction are not read: a reading rises as the plunger is pushed in. If these count the other way turn the sign of each; \
+             then write `{header}`"
+        }
+        "pass" | "direction" if sign => {
+            "signs of a direction are not read: write to-headstock or to-tailstock, the way of the tool as it cuts, into a column direction"
+        }
+        "station" if sign => {
+            "signs of a direction are not read: stations count from the headstock end towards the tailstock; if these do write `{header}`"
+        }
+        "diameter" if sign => {
+            "signs of a direction are not read: over a pass write its number and to-headstock or to-tailstock, the way of the tool as it cuts; else take \
+             the sign out"
+        }
+        _ if sign => "signs of a direction are not read: say it in the words of the column, or take the sign out",
         "station" if any(&["tailstock", "tail", "ts", "right", "free", "far", "outer"]) => {
             "count stations from the headstock end: on a bar of 200 mm a station 10 from the tailstock end is 200 − 10 = 190; then write \
              `{header}`"
@@ -145,7 +175,7 @@ pub(super) fn known_mend(column: &str, words: &[String]) -> Option<&'static str>
             "write whole turns and their decimals, a quarter as 0.25, a flat of a hexagon as 0.1667; then write `turns`"
         }
         "exclude" if any(&["keep", "kept", "use", "used", "include", "included", "ok", "good", "valid"]) => {
-            "any text but 0, no and false takes the reading out: turn yes and no round; then write `exclude`"
+            "any text but 0, no, false and the like takes the reading out: turn yes and no round; then write `exclude`"
         }
         "direction" if any(&["return", "carriage"]) => "the column is the way of the tool as it cuts, to-headstock or to-tailstock",
         "foot" if any(&["loosened", "slackened", "loose"]) => {

@@ -1,10 +1,13 @@
-use super::collector::{Collector, is_invisible};
+use super::collector::Collector;
 use super::columns::Column;
+use super::discovery::is_spreadsheet;
+use super::faulty_cell::FaultyCell;
 use super::header::{Holds, Measure, unit_of};
-use super::numbers::{DecimalMark, NumberFault, as_fraction, as_thousands, is_date, parse_number};
+use super::numbers::{DecimalMark, NumberFault, is_date, parse_number};
 use crate::findings::{Finding, Severity};
 use std::borrow::Cow;
 use std::collections::HashSet;
+use std::path::Path;
 use std::sync::Arc;
 
 /// One line of a log: its cells, and what is wrong with them.
@@ -56,8 +59,8 @@ impl Row<'_, '_> {
             Ok(number) => self.measurable(column.measure.metric(number), column),
             Err(fault) => {
                 let text = text.to_owned();
-                let mark = self.mark;
-                self.error(fault_code(fault), &column.header, || format!("`{text}`"), || fault_help(fault, &text, mark, column.name));
+                let cell = FaultyCell { text: &text, fault, mark: self.mark, column, in_sheet: is_spreadsheet(Path::new(self.file)) };
+                self.error(cell.code(), &column.header, || format!("`{text}`"), || cell.help());
                 None
             }
         }
@@ -88,7 +91,8 @@ impl Row<'_, '_> {
 
     /// The number of a cell that repeats its column's unit, as in `2.5"`.
     fn with_unit(&self, text: &str, column: &Column) -> Result<f64, NumberFault> {
-        let at = text.rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',').map_or(0, |at| at + 1);
+        let last = |at: usize| at + text.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+        let at = text.rfind(|c: char| c.is_numeric() || c == '.' || c == ',').map_or(0, last);
         let (number, unit) = text.split_at(at);
         let unit = super::header::HeaderCell::parse(unit).words.concat();
         match unit_of(&unit, column.holds) {
@@ -150,72 +154,6 @@ impl Row<'_, '_> {
             );
         }
         word
-    }
-}
-
-fn fault_code(fault: NumberFault) -> &'static str {
-    match fault {
-        NumberFault::NotANumber => "not-a-number",
-        NumberFault::NotFinite => "not-finite",
-        NumberFault::Thousands => "thousands-separator",
-        NumberFault::OtherMark => "mixed-decimal-marks",
-        NumberFault::OtherUnit => "unit-in-cell",
-        NumberFault::Date => "date-for-number",
-        NumberFault::Fraction => "fraction",
-    }
-}
-
-fn fault_help(fault: NumberFault, text: &str, mark: DecimalMark, column: &str) -> String {
-    match fault {
-        NumberFault::NotFinite => "write a finite number, or take the line out".to_owned(),
-        NumberFault::Thousands => "write the number without grouping its thousands".to_owned(),
-        NumberFault::OtherUnit => "write every number of a column in the unit of its header, without the unit".to_owned(),
-        NumberFault::OtherMark => {
-            let (other, word, from, to) = match mark {
-                DecimalMark::Comma => (DecimalMark::Point, "commas", '.', ","),
-                DecimalMark::Point => (DecimalMark::Comma, "points", ',', "."),
-            };
-            let plain = text.replace(from, to);
-            match as_thousands(text, other) {
-                Some(meant) if column == "station" => format!(
-                    "a thousands separator? write {meant}; if it is a decimal mark write {plain}, as the rest of the file has decimal {word}"
-                ),
-                Some(meant) => format!("the rest of the file has decimal {word}: write {plain}, or {meant} if it is a thousands separator"),
-                None => format!("the rest of the file has decimal {word}: use one mark throughout"),
-            }
-        }
-        NumberFault::Fraction => match as_fraction(text.trim_end_matches(|c: char| !c.is_ascii_digit())) {
-            Some(number) => format!("write it with a decimal point: {number}"),
-            None => "write it with a decimal point".to_owned(),
-        },
-        NumberFault::Date => {
-            "perhaps a spreadsheet program made a date of a number, as of 20.5 the 20 May: make the column's cells numbers, then write \
-             the number again"
-                .to_owned()
-        }
-        NumberFault::NotANumber => {
-            let mended: String = text
-                .chars()
-                .map(|c| {
-                    if matches!(c, 'o' | 'O') {
-                        '0'
-                    } else if matches!(c, 'l' | 'I') {
-                        '1'
-                    } else {
-                        c
-                    }
-                })
-                .collect();
-            if mended != text && parse_number(&mended, mark).is_ok() {
-                format!("perhaps {mended}: a letter stands for a digit")
-            } else if let Some(hidden) = text.chars().find(|c| is_invisible(*c)) {
-                format!("a character that nobody sees, U+{:04X}, stands in it: take it out", u32::from(hidden))
-            } else if matches!(text, "-" | "\"" | "," | "?" | "n/a" | "N/A" | "na" | "NA") {
-                "write the number itself, or take the line out".to_owned()
-            } else {
-                "write a number, such as 38.012".to_owned()
-            }
-        }
     }
 }
 

@@ -8,10 +8,11 @@ use super::other_logs;
 use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
-use super::settings::Stated;
-use super::sizes::{absurd, by_pass, swapped, unlikely};
+use super::settings::{Stated, shown};
+use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, unlikely, used_rows};
 use super::unlikely;
 use super::words::nearest;
+use super::{restarts, slips, summaries};
 use crate::findings::{Finding, Severity};
 use crate::quantities::grouped;
 use crate::trial::{MOST_STATIONS, Place, Trial};
@@ -34,27 +35,34 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     on_the_bar(stated, collector);
     enough_stations(trial, headers, collector);
     if let (Some(first), Some(median)) = (first, median(&mut used)) {
-        slips(median, trial, collector);
+        // of two readings one may be the size of a bar
+        let usual = DIAMETERS_MM.contains(&median).then_some(median);
+        match usual.or_else(|| used.iter().copied().find(|read_mm| used.len() == 2 && DIAMETERS_MM.contains(read_mm))) {
+            Some(usual) => slips::diameters(usual, stated, collector),
+            None if collector.errors() == 0 => absurd(median, first, trial, headers, collector),
+            None => {}
+        }
         if collector.errors() == 0 {
-            absurd(median, first, trial, headers, collector);
+            slips::stations(median, trial, collector);
             unlikely(median, first, trial, collector);
         }
         unlike_the_bar(median, first, stated, collector);
     }
     drop(used);
+    summaries::check(trial, collector);
     repeated(trial, collector);
     two_tables(trial, collector);
-    pasted_twice(trial, rows.finest_mm.values().copied().reduce(f64::min), collector);
+    let finest_mm = rows.finest_mm.values().copied().reduce(f64::min);
+    pasted_twice(trial, finest_mm, collector);
+    if collector.rows_of("two-tables").is_empty() {
+        restarts::check(stated, finest_mm, collector);
+    }
     gauges(trial, collector);
     other_logs::check(trial, collector);
     if collector.errors() == 0 {
         unlikely::cuts(stated, &rows.cut_units, collector);
         pass_numbers::check(trial, collector);
     }
-}
-
-fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {
-    (0..trial.diameters.len()).filter(|row| trial.diameters.is_used(*row))
 }
 
 /// The upper median; the values are put in another order.
@@ -88,16 +96,16 @@ fn on_the_bar(stated: &Stated, collector: &mut Collector) {
         let (station, place) = (trial.diameters.station_mm(row), trial.diameters.place(row));
         if on_bar(station) {
             let help = "no metal is cut there: mend the station, or collars_mm in [bar]";
-            let found = || format!("station {station} mm, between collars");
+            let found = || format!("station {} mm, between collars", shown(station));
             collector.remark(|| at("station-off-collar", Severity::Warning, place, &trial.inputs, found(), help).in_column("station"));
         } else {
             collector.error(|| {
                 let help = if station < 0.0 {
                     "stations count from the chuck face or the headstock centre towards the tailstock: 0 or more".to_owned()
                 } else {
-                    format!("the bar is {} mm long: mend the station, or length_mm in [bar]", trial.bar.length_mm)
+                    format!("the bar is {} mm long: mend the station, or length_mm in [bar]", shown(trial.bar.length_mm))
                 };
-                at("station-outside-bar", Severity::Error, place, &trial.inputs, format!("station {station} mm"), &help)
+                at("station-outside-bar", Severity::Error, place, &trial.inputs, format!("station {} mm", shown(station)), &help)
                     .in_column("station")
             });
         }
@@ -154,34 +162,6 @@ fn no_readings(trial: &Trial, headers: &[(usize, String)]) -> Finding {
     )
 }
 
-/// A reading ten times, a tenth, 25.4 times or 1/25.4 of the median diameter: flagged only.
-fn slips(median: f64, trial: &Trial, collector: &mut Collector) {
-    if used_rows(trial).nth(2).is_none() {
-        return;
-    }
-    for row in used_rows(trial) {
-        let Some(read_mm) = trial.diameters.read_mm().get(row) else { continue };
-        let ratio = read_mm / median;
-        if (0.2..5.0).contains(&ratio) {
-            continue;
-        }
-        let near = |target: f64| (ratio / target - 1.0).abs() < 0.1;
-        let (code, what, times) = match ratio {
-            _ if near(10.0) => ("digit-slip", "a digit too many or a misplaced decimal mark", 0.1),
-            _ if near(0.1) => ("digit-slip", "a digit too few or a misplaced decimal mark", 10.0),
-            _ if near(25.4) => ("unit-slip", "a reading in millimetres among inches", 1.0 / 25.4),
-            _ if near(1.0 / 25.4) => ("unit-slip", "a reading in inches among millimetres", 25.4),
-            _ => continue,
-        };
-        collector.remark(|| {
-            let found = format!("a diameter of {read_mm} mm where the others are near {median} mm");
-            let meant = (read_mm * times * 1e6).round() / 1e6;
-            let help = format!("perhaps {what}: {meant} mm; it is used as logged: mend it, or exclude it with a reason");
-            at(code, Severity::Warning, trial.diameters.place(row), &trial.inputs, found, &help).in_column("diameter")
-        });
-    }
-}
-
 /// Readings that are far from the bar's stated diameter: radius for diameter, another unit, another bar.
 fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Collector) {
     let bar = stated.trial.bar.diameter_mm;
@@ -197,7 +177,7 @@ fn unlike_the_bar(median: f64, first: Place, stated: &Stated, collector: &mut Co
     } else {
         "mend diameter_mm in [bar], or look whether this is the right bar"
     };
-    let found = format!("diameters near {median} mm on a bar stated to be {bar} mm");
+    let found = format!("diameters near {} mm on a bar stated to be {} mm", shown(median), shown(bar));
     collector.add(at("diameter-unlike-bar", Severity::Warning, first, &stated.trial.inputs, found, why).in_column("diameter"));
 }
 

@@ -95,11 +95,13 @@ impl Collector {
     }
 }
 
-/// Text from an input as a message may show it: no control characters, invisible ones by their number, at most 400 letters.
+/// Text from an input as a message may show it: tabs between cells as ` | `, no control characters, invisible ones by their number, at most 400 letters.
 fn showable(text: &str) -> String {
     let mut shown = String::with_capacity(text.len());
     for c in text.chars().take(400) {
-        if c.is_control() {
+        if c == '\t' {
+            shown.push_str(" | ");
+        } else if c.is_control() {
             shown.push('\u{fffd}');
         } else if is_invisible(c) {
             shown.push_str(&format!("<U+{:04X}>", u32::from(c)));

@@ -70,6 +70,40 @@ impl ColumnSpec {
 }
 
 const STATION: &[&str] = &["z", "stn", "stations", "position", "pos", "distance", "dist", "place", "location"];
+const DIAMETER: &[&str] = &[
+    "dia",
+    "d",
+    "diam",
+    "diameters",
+    "ø",
+    "⌀",
+    "od",
+    "o_d",
+    "diameter_measured",
+    "measured_diameter",
+    "measured_dia",
+    "measured_diam",
+    "measured_od",
+    "actual_diameter",
+    "actual_dia",
+    "actual_od",
+    "mean_diameter",
+    "mean_dia",
+    "average_diameter",
+    "average_dia",
+    "avg_diameter",
+    "avg_dia",
+    "final_diameter",
+    "finished_diameter",
+    "turned_diameter",
+    "outside_diameter",
+    "outside_dia",
+    "outer_diameter",
+    "outer_dia",
+    "bar_diameter",
+    "bar_dia",
+    "micrometer_reading",
+];
 const SETTING: ColumnSpec = optional(
     "setting",
     Holds::Whole,
@@ -89,7 +123,7 @@ pub(super) static DIAMETERS: &[ColumnSpec] = &[
     needed(
         "diameter",
         Holds::Length,
-        &["dia", "d", "diam", "diameters", "ø", "⌀", "measured_diameter", "diameter_measured"],
+        DIAMETER,
         "the diameter read there, not the radius; a taper is positive when the tailstock end is larger",
     ),
     SETTING,
@@ -145,7 +179,7 @@ pub(super) static DIAMETERS: &[ColumnSpec] = &[
         "exclude",
         Holds::Text,
         &["excluded", "reject", "rejected"],
-        "any text but 0, no and false takes the reading out and is the reason",
+        "any text but 0, no, false and the like (-, none, keep, ok) takes the reading out and is the reason",
     ),
     NOTE,
 ];

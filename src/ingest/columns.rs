@@ -1,6 +1,6 @@
-use super::beside_name::mend;
+use super::beside_name::{known_mend, mend};
 use super::collector::Collector;
-use super::column_specs::ColumnSpec;
+use super::column_specs::{ColumnSpec, DIAMETERS};
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit, default_measure};
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
@@ -89,11 +89,18 @@ impl Columns {
     /// Finds the columns of `specs` in a header; faults go to `collector`.
     pub(super) fn resolve(header: &[HeaderCell], specs: &'static [ColumnSpec], place: &HeaderPlace<'_>, collector: &mut Collector) -> Self {
         let mut columns = Self::default();
+        let is_mean = |cell: &HeaderCell| cell.words.first().is_some_and(|word| matches!(word.as_str(), "mean" | "average" | "avg"));
         for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
             let Some((spec, unit)) = identify(cell, specs) else {
                 unknown_column(cell, specs, place, collector);
                 continue;
             };
+            // a mean beside the readings that it is of
+            let is = |other: &HeaderCell| identify(other, specs).is_some_and(|(other, _)| other.name == spec.name);
+            if is_mean(cell) && header.iter().any(|other| !is_mean(other) && is(other)) {
+                collector.add(unread(cell, specs, place));
+                continue;
+            }
             if let Some(first) = columns.get(spec.name) {
                 let found = format!("`{}` and `{}` are both {}", first.header, cell.text, spec.name);
                 collector.add(place.error("duplicate-column", &cell.text, found, "keep one of them, or rename the other".to_owned()));
@@ -161,7 +168,7 @@ impl Columns {
 }
 
 /// The first column of an unknown header that is nearly the name of a needed one, as advice.
-pub(super) fn slip_in_header(header: &[HeaderCell]) -> Option<String> {
+fn slip_in_header(header: &[HeaderCell]) -> Option<String> {
     const NEEDED: [&str; 6] = ["station", "diameter", "roll", "reading", "from_setting", "change"];
     header.iter().find_map(|cell| {
         let first = cell.words.first().map(String::as_str).filter(|first| first.len() > 3 && !NEEDED.contains(first))?;
@@ -175,15 +182,42 @@ fn unknown_column(cell: &HeaderCell, specs: &'static [ColumnSpec], place: &Heade
     let joined = cell.words.join("_");
     let names = || specs.iter().map(|spec| spec.name).filter(|name| name.len() > 3);
     let near = nearest(&joined, names()).or_else(|| if first.len() > 3 { nearest(first, names()) } else { None });
-    let known: Vec<&str> = specs.iter().map(|spec| spec.name).collect();
     let found = format!("column `{}`", cell.text);
     match near {
         Some(name) => collector.add(place.error("unknown-column", &cell.text, found, format!("perhaps `{name}`"))),
-        None => collector.add(
-            Finding::new("unread-column", Severity::Warning, found, format!("it is not read; known are {}", known.join(", ")))
-                .in_file(place.file)
-                .at_row(place.row)
-                .in_column(cell.text.clone()),
-        ),
+        None => collector.add(unread(cell, specs, place)),
     }
+}
+
+/// Says that a column is not read.
+fn unread(cell: &HeaderCell, specs: &'static [ColumnSpec], place: &HeaderPlace<'_>) -> Finding {
+    let known: Vec<&str> = specs.iter().map(|spec| spec.name).collect();
+    let help = format!("it is not read; known are {}", known.join(", "));
+    Finding { severity: Severity::Warning, ..place.error("unread-column", &cell.text, format!("column `{}`", cell.text), help) }
+}
+
+/// What is wrong with a header that no kind of log is known by: the column that may be the diameter, where there is one of stations; the whole header else.
+pub(super) fn unknown_log(header: &[HeaderCell], place: &HeaderPlace<'_>) -> Finding {
+    let name_of = |cell: &HeaderCell| identify(cell, DIAMETERS).map(|(spec, _)| spec.name);
+    let diameter = DIAMETERS.iter().find(|spec| spec.name == "diameter");
+    let strange: Vec<&HeaderCell> = header.iter().filter(|cell| !cell.is_empty() && name_of(cell).is_none()).collect();
+    let known = "a log of diameters has columns station and diameter, or station and a column a pass";
+    let slip = slip_in_header(header);
+    if let Some(diameter) = diameter.filter(|_| header.iter().any(|cell| name_of(cell) == Some("station")))
+        && let Some(odd) = strange.iter().find(|cell| cell.words.iter().any(|word| word == "radius")).or(strange.first())
+    {
+        let measure = match odd.unit(0, "diameter", Holds::Length) {
+            Some(Unit::Known(measure) | Unit::Beside(_, Some(measure))) => Some(measure),
+            _ => None,
+        };
+        let right = diameter.header_in(measure);
+        let mended = known_mend("diameter", &odd.words).map(|mend| mend.replace("{header}", &right));
+        let help = mended.or(slip).unwrap_or_else(|| format!("if it is the diameter write `{right}`"));
+        let found = format!("no column of diameters: `{}` is not known", odd.text);
+        return place.error("unknown-log", &odd.text, found, format!("{help}; {known}"));
+    }
+    let whole = format!("{known}; put `#` before lines that are no header");
+    let help = slip.map_or_else(|| whole.clone(), |slip| format!("{slip}; {whole}"));
+    let texts: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
+    place.error("unknown-log", "1", format!("header `{}`", texts.join(" | ")), help)
 }

@@ -1,4 +1,6 @@
+use super::arrows::arrows;
 use super::beside_name::{is_harmless, is_signed, known_mend};
+use super::header_words::{has_minus, unquoted, words};
 use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
 use crate::trial::LogUnits;
 
@@ -13,6 +15,8 @@ pub(super) struct HeaderCell {
     brackets: Vec<Vec<String>>,
     /// Whether a minus sign stands in it, as in `(anticlockwise -)`.
     has_minus: bool,
+    /// Signs of a direction in it, such as `→`.
+    arrows: Vec<String>,
 }
 
 /// Words that may follow the name of a column without a unit: `Dir. of cut`, `Pass No.`, `Edge name`.
@@ -77,6 +81,7 @@ pub(super) const MOST_WORDS: usize = 8;
 
 impl HeaderCell {
     pub(super) fn parse(text: &str) -> Self {
+        let text = unquoted(text.trim());
         // no stroke of a quotient
         let written = text.replace("+/-", "±");
         let (mut outside, mut brackets, mut inside) = (String::new(), Vec::new(), None::<String>);
@@ -89,7 +94,29 @@ impl HeaderCell {
         }
         outside.push(' ');
         outside.push_str(&inside.unwrap_or_default());
-        Self { text: text.trim().to_owned(), words: words(&outside), brackets, has_minus: has_minus(&written) }
+        Self {
+            text: text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect(),
+            words: words(&outside),
+            brackets,
+            has_minus: has_minus(&written),
+            arrows: arrows(text),
+        }
+    }
+
+    /// The words of each bracket.
+    pub(super) fn brackets(&self) -> &[Vec<String>] {
+        &self.brackets
+    }
+
+    /// The same with so many words of a bracket put behind its first words, as if they stood outside it.
+    pub(super) fn opened(&self, bracket: usize, words: usize, behind: usize) -> Self {
+        let mut cell = self.clone();
+        if let Some(inside) = cell.brackets.get_mut(bracket) {
+            let moved: Vec<String> = inside.drain(..words.min(inside.len())).collect();
+            let at = behind.min(cell.words.len());
+            cell.words.splice(at..at, moved);
+        }
+        cell
     }
 
     /// Whether it is empty.
@@ -103,6 +130,18 @@ impl HeaderCell {
         let rest = self.words.get(named..).unwrap_or_default();
         if matches!(holds, Holds::Text | Holds::Whole) && !rest.iter().all(|word| FILLERS.contains(&word.as_str())) {
             return None;
+        }
+        // beside a name or a remark a sign of direction changes nothing
+        let is_text = holds == Holds::Text && !matches!(column, "direction" | "foot" | "plane" | "reversed");
+        if !self.arrows.is_empty() && !is_text {
+            let (known, mut odd) = match self.without_arrows().unit(named, column, holds)? {
+                Unit::Known(measure) => (Some(measure), Vec::new()),
+                Unit::Beside(odd, known) => (known, odd),
+                Unit::Missing => (None, Vec::new()),
+                Unit::Unknown(text) => (None, vec![text]),
+            };
+            odd.extend(self.arrows.iter().cloned());
+            return Some(Unit::Beside(odd, known));
         }
         if matches!(holds, Holds::Text | Holds::Whole | Holds::Turns) {
             return Some(self.without_unit(rest, column, holds));
@@ -137,6 +176,10 @@ impl HeaderCell {
             }
             _ => Unit::Beside(odd, known),
         })
+    }
+
+    fn without_arrows(&self) -> Self {
+        Self { arrows: Vec::new(), ..self.clone() }
     }
 
     /// What the words beside a name say that has no unit: nothing, or something else than the column means.
@@ -231,69 +274,4 @@ pub(super) fn unit_of(text: &str, holds: Holds) -> Option<Measure> {
         Holds::Degrees => matches!(text, "deg" | "degree" | "degrees").then_some(Measure::Times(1.0)),
         Holds::Whole | Holds::Turns | Holds::Text => None,
     }
-}
-
-/// Whether a minus sign stands in a header: at an end of it or of a bracket, beside `=`, or before or behind a word; `+/-` and a hyphen are none.
-fn has_minus(text: &str) -> bool {
-    const DASHES: [char; 3] = ['-', '−', '–'];
-    if !text.contains(DASHES) {
-        return false;
-    }
-    let mut spaced = String::with_capacity(2 * text.len());
-    for character in text.chars() {
-        match character {
-            '=' | ',' | ';' | ':' => spaced.extend([' ', character, ' ']),
-            '(' | '[' | '{' => spaced.push_str(" ( "),
-            ')' | ']' | '}' => spaced.push_str(" ) "),
-            _ => spaced.push(character),
-        }
-    }
-    let tokens: Vec<&str> = spaced.split_whitespace().collect();
-    let beside =
-        |index: Option<usize>, known: &[&str]| index.and_then(|index| tokens.get(index)).is_some_and(|token| known.contains(token));
-    (0..).zip(&tokens).any(|(index, token): (usize, &&str)| {
-        if token.trim_matches(DASHES).is_empty() {
-            let (before, behind) = (index.checked_sub(1), Some(index + 1));
-            return index + 1 == tokens.len() || beside(before, &["=", "(", ","]) || beside(behind, &["=", ")", ","]);
-        }
-        !token.contains(['/', '+', '±']) && (token.starts_with(DASHES) || token.ends_with(DASHES))
-    })
-}
-
-fn words(text: &str) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
-    let mut word = String::new();
-    let mut before = ' ';
-    let flush = |word: &mut String, out: &mut Vec<String>| {
-        if !word.is_empty() {
-            out.push(std::mem::take(word));
-        }
-    };
-    let mut characters = text.chars().peekable();
-    while let Some(character) = characters.next() {
-        let behind = characters.peek().copied().unwrap_or(' ');
-        let named = match character {
-            '"' | '″' | '”' | '“' => Some("in"),
-            '/' => Some("per"),
-            '°' => Some("deg"),
-            '#' if !behind.is_alphanumeric() => Some("no"),
-            _ => None,
-        };
-        if let Some(named) = named {
-            flush(&mut word, &mut out);
-            out.push(named.to_owned());
-        } else if character == '.' && before.is_ascii_digit() && behind.is_ascii_digit() {
-            word.push(character);
-        } else if character.is_alphanumeric() || character == '⌀' {
-            if before.is_lowercase() && character.is_uppercase() {
-                flush(&mut word, &mut out);
-            }
-            word.extend(character.to_lowercase());
-        } else {
-            flush(&mut word, &mut out);
-        }
-        before = character;
-    }
-    flush(&mut word, &mut out);
-    out
 }

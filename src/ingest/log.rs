@@ -6,7 +6,7 @@ use super::columns::{Columns, HeaderPlace};
 use super::decimal::decimal_mark;
 use super::discovery::is_spreadsheet;
 use super::header::HeaderCell;
-use super::header_lines::{below_titles, is_known_header, join_units};
+use super::header_lines::{below_titles, is_known_header, join_units, over_lines};
 use super::lines::{Lines, Separator, is_comment, split_cells, trimmed};
 use super::numbers::DecimalMark;
 use crate::findings::{Finding, Severity};
@@ -45,12 +45,15 @@ impl<'t> Log<'t> {
         let Some((row, line)) = first else {
             return Err(Box::new(Finding::new("empty-file", Severity::Error, "nothing but blank lines and comments", help).in_file(file)));
         };
-        let (row, line, titles) = match below_titles(&rest, line) {
-            Some((lines, header_row, header)) => {
-                rest = lines;
-                (header_row, header, Some((row, line.trim().to_owned())))
-            }
-            None => (row, line, None),
+        // a cell in quotes may hold a line end, as spreadsheet programs write a header of two lines
+        let (row, line, titles) = if let Some((lines, whole)) = over_lines(text, line, &rest) {
+            rest = lines;
+            (row, whole, None)
+        } else if let Some((lines, header_row, header)) = below_titles(&rest, line) {
+            rest = lines;
+            (header_row, header, Some((row, line.trim().to_owned())))
+        } else {
+            (row, line, None)
         };
         let too_large = |finding: Finding| Box::new(finding.in_file(file).at_row(row));
         if let Some(finding) = long_line(line) {

@@ -150,7 +150,12 @@ impl<'c> LongColumns<'c> {
         if moment.is_none() {
             let text = text.to_owned();
             let header = self.time.map_or("", |column| column.header.as_str());
-            row.error("not-a-time", header, || format!("`{text}`"), || "write 2026-03-14T09:30 or 09:30".to_owned());
+            row.error(
+                "not-a-time",
+                header,
+                || format!("`{text}`"),
+                || "write 2026-03-14T09:30 or 09:30; 9:30 pm and 14.03.2026 09:30 are read too".to_owned(),
+            );
         }
         moment
     }

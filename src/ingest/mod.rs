@@ -5,6 +5,7 @@
 //! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole. `blank` turns the same tables into settings
 //! and logs to start from, `schema` into JSON Schemas for editors.
 
+mod arrows;
 mod beside;
 mod beside_name;
 mod blank;
@@ -26,9 +27,12 @@ mod diameter_rows;
 mod diameters;
 mod discovery;
 mod encoding;
+mod faulty_cell;
 mod files;
 mod header;
 mod header_lines;
+mod header_words;
+mod hidden_rows;
 mod indicator;
 mod levels;
 mod lines;
@@ -50,12 +54,15 @@ mod photographs;
 mod read;
 mod read_log;
 mod references;
+mod restarts;
 mod rows_again;
 mod schema;
 mod settings;
 mod sheet_text;
 mod sizes;
+mod slips;
 mod spreadsheet;
+mod summaries;
 mod unlikely;
 mod unpacked;
 mod wide;

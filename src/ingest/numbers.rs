@@ -22,6 +22,8 @@ pub(super) enum NumberFault {
     Date,
     /// A fraction, as in `1 1/2`.
     Fraction,
+    /// A sign with a gap behind it, as in `- 0.04`.
+    Gap,
 }
 
 /// First letters of months' names in the languages that spreadsheet programs are often set to.
@@ -77,6 +79,11 @@ fn parse_untidy(text: &str, mark: DecimalMark) -> Result<f64, NumberFault> {
     if as_fraction(&tidy).is_some() {
         return Err(NumberFault::Fraction);
     }
+    if let Some(rest) = tidy.strip_prefix(['-', '+']).filter(|rest| rest.starts_with(char::is_whitespace))
+        && parse_plain(&rest.trim().replace(',', ".")).is_ok()
+    {
+        return Err(NumberFault::Gap);
+    }
     let commas = tidy.matches(',').count();
     let points = tidy.matches('.').count();
     if is_grouped(&tidy) || (commas > 0 && points > 0) || commas > 1 {
@@ -100,8 +107,31 @@ fn is_grouped(text: &str) -> bool {
     text.contains(|c: char| c.is_whitespace() || c == '\'' || c == '’') && text.starts_with(|c: char| c.is_ascii_digit() || c == '-')
 }
 
-/// The number that a fraction writes: 1.5 of `1 1/2`, `1-1/2` and `3/2`.
+/// Fractions that are one sign.
+const FRACTIONS: [(char, &str); 13] = [
+    ('½', "1/2"),
+    ('¼', "1/4"),
+    ('¾', "3/4"),
+    ('⅛', "1/8"),
+    ('⅜', "3/8"),
+    ('⅝', "5/8"),
+    ('⅞', "7/8"),
+    ('⅓', "1/3"),
+    ('⅔', "2/3"),
+    ('⅕', "1/5"),
+    ('⅖', "2/5"),
+    ('⅗', "3/5"),
+    ('⅘', "4/5"),
+];
+
+/// The number that a fraction writes: 1.5 of `1 1/2`, `1-1/2`, `3/2` and `1½`.
 pub(super) fn as_fraction(text: &str) -> Option<f64> {
+    if !text.is_ascii()
+        && let Some((at, (_, parts))) = text.char_indices().find_map(|(at, c)| Some((at, FRACTIONS.iter().find(|(sign, _)| *sign == c)?)))
+    {
+        let (whole, behind) = (text.get(..at)?, text.get(at..)?.chars().skip(1).collect::<String>());
+        return as_fraction(&format!("{} {parts}{behind}", if whole.trim().is_empty() { "0" } else { whole.trim() }));
+    }
     let (above, below) = text.trim().split_once('/')?;
     let (whole, above) = above.trim().rsplit_once([' ', '-']).unwrap_or(("0", above));
     let number = |text: &str| text.trim().parse::<u32>().ok().filter(|number| *number < 100_000).map(f64::from);
@@ -129,7 +159,8 @@ mod tests {
 
     #[test]
     fn fractions_and_grouped_thousands_are_known() {
-        for (text, number) in [("1 1/2", 1.5), ("1/2", 0.5), ("7-3/4", 7.75), ("8 1/4 ", 8.25)] {
+        for (text, number) in [("1 1/2", 1.5), ("1/2", 0.5), ("7-3/4", 7.75), ("8 1/4 ", 8.25), ("4½", 4.5), ("2 ¼", 2.25), ("⅝", 0.625)]
+        {
             assert!((as_fraction(text).unwrap() - number).abs() < 1e-12, "{text}");
         }
         for other in ["1/0", "5/20/26", "mm/m", "1.5", "/2", "1 1/2 in"] {
@@ -140,6 +171,16 @@ mod tests {
         for other in ["1.100", "0,021", "1,1", "1000,021", "1,100,000", "1,1OO"] {
             assert_eq!(as_thousands(other, DecimalMark::Comma), None, "{other}");
         }
+    }
+
+    #[test]
+    fn a_gap_behind_a_sign_is_no_group_of_thousands() {
+        for (text, mark) in [("- 0.04", DecimalMark::Point), ("+ 3", DecimalMark::Point), ("− 0,04", DecimalMark::Comma)] {
+            assert_eq!(parse_number(text, mark), Err(NumberFault::Gap), "{text}");
+        }
+        assert_eq!(parse_number("1 234", DecimalMark::Point), Err(NumberFault::Thousands));
+        assert_eq!(parse_number("- x", DecimalMark::Point), Err(NumberFault::NotANumber));
+        assert_eq!(parse_number("-0.04", DecimalMark::Point), Ok(-0.04));
     }
 
     #[test]

@@ -246,7 +246,8 @@ impl<'o> Reading<'o> {
         // what readings tell of a bar counts only where they are right
         let bar_is_known = self.collector.errors() == 0 || !(stated.diameter_missing || stated.length_missing);
         let mut trial = defaults::fill(stated, &self.rows);
-        if bar_is_known {
+        // a slip in a station makes no bar hang out
+        if bar_is_known && self.collector.rows_of("station-slip").is_empty() {
             unlikely::overhang(&trial, &mut self.collector);
         }
         if self.collector.errors() > 0 {

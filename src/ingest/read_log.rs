@@ -16,6 +16,23 @@ use crate::trial::Trial;
 use std::borrow::Cow;
 use std::path::Path;
 
+/// Most stretches of rows that are named.
+const NAMED: usize = 8;
+
+/// Rising numbers in words: `3, 5 to 8, 12 and more`.
+fn stretches(rows: &[u64]) -> String {
+    let mut runs: Vec<(u64, u64)> = Vec::new();
+    for row in rows {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *row => *last = *row,
+            _ => runs.push((*row, *row)),
+        }
+    }
+    let named: Vec<String> =
+        runs.iter().take(NAMED).map(|(first, last)| if first == last { first.to_string() } else { format!("{first} to {last}") }).collect();
+    format!("{}{}", named.join(", "), if runs.len() > NAMED { " and more" } else { "" })
+}
+
 impl Reading<'_> {
     /// The text of a sheet, with a note on the sheets that are not read.
     fn sheet<'t>(&mut self, file: &str, kind: Option<LogKind>, bytes: &[u8]) -> Result<Cow<'t, str>, Box<Finding>> {
@@ -34,6 +51,17 @@ impl Reading<'_> {
             let found = format!("sheet `{}` is read, and the spreadsheet program hides it", sheet.name);
             let help = "if it is an old one take it out, or give the right one's name behind the file's: log.xlsx:Name";
             self.collector.add(Finding::new("hidden-sheet", Severity::Warning, found, help).in_file(file));
+        }
+        if !sheet.hidden_rows.is_empty() {
+            let (noun, verb) = if let [_] = sheet.hidden_rows.as_slice() { ("row", "is") } else { ("rows", "are") };
+            let found = format!(
+                "{noun} {} {verb} read, and the spreadsheet program hides {}",
+                stretches(&sheet.hidden_rows),
+                if verb == "is" { "it" } else { "them" }
+            );
+            let help = "a filter or a hand hid what counts all the same: show what is meant, take the rest out, or write in a column exclude why it does not count";
+            let row = sheet.hidden_rows.first().copied().unwrap_or(1);
+            self.collector.add(Finding::new("hidden-rows", Severity::Warning, found, help).in_file(file).at_row(row));
         }
         Ok(Cow::Owned(sheet.text))
     }
@@ -97,10 +125,7 @@ impl Reading<'_> {
             self.collector.add(note);
         }
         let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
-            let header: Vec<&str> = log.header.iter().map(|cell| cell.text.as_str()).collect();
-            let known = "a log of diameters has columns station and diameter, or station and a column a pass; put `#` before lines that are no header";
-            let help = columns::slip_in_header(&log.header).map_or_else(|| known.to_owned(), |slip| format!("{slip}; {known}"));
-            let finding = log.place(None).error("unknown-log", "1", format!("header `{}`", header.join(" | ")), help);
+            let finding = columns::unknown_log(&log.header, &log.place(None));
             return self.collector.add(finding);
         };
         let (units, collector) = (self.options.log_units, &mut self.collector);

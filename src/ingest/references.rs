@@ -13,6 +13,60 @@ pub(super) struct References {
     cell: (u64, u64),
     /// Those of the cell before the colon.
     first: Option<(u64, u64)>,
+    place: Place,
+}
+
+/// Where a byte stands among the elements of XML (Extensible Markup Language 1.0, section 2, from memory).
+#[derive(Debug, Default, Clone, Copy, PartialEq, Eq)]
+enum Place {
+    /// In the text between tags, where nothing refers to a cell.
+    #[default]
+    Text,
+    /// Behind `<` and so many letters of what may begin a comment or a section of characters.
+    Begun(usize, &'static [u8]),
+    /// In a tag, perhaps in a quotation that ends with this mark.
+    Tag(Option<u8>),
+    /// In what ends with these bytes, so many of which have just come.
+    Until(&'static [u8], usize),
+    /// Behind a declaration: what is a tag there need not be known, so that all of it counts.
+    Anything,
+}
+
+impl Place {
+    fn after(self, byte: u8) -> Self {
+        match (self, byte) {
+            (Self::Anything, _) => Self::Anything,
+            (Self::Text, b'<') => Self::Begun(0, b""),
+            (Self::Text, _) => Self::Text,
+            (Self::Begun(0, _), b'!') => Self::Begun(1, b""),
+            (Self::Begun(0, _), b'?') => Self::Until(b"?>", 0),
+            (Self::Begun(1, _), b'-') => Self::Begun(2, b"--"),
+            (Self::Begun(1, _), b'[') => Self::Begun(2, b"[CDATA["),
+            (Self::Begun(count, word), byte) if count > 1 && word.get(count - 1) == Some(&byte) => {
+                match (count == word.len(), word.len()) {
+                    (true, 2) => Self::Until(b"-->", 0),
+                    (true, _) => Self::Until(b"]]>", 0),
+                    (false, _) => Self::Begun(count + 1, word),
+                }
+            }
+            (Self::Begun(count, _), _) if count > 0 => Self::Anything,
+            (Self::Begun(..) | Self::Tag(None), b'>') => Self::Text,
+            (Self::Tag(None), b'"' | b'\'') => Self::Tag(Some(byte)),
+            (Self::Tag(Some(mark)), byte) if mark == byte => Self::Tag(None),
+            (Self::Begun(..), _) => Self::Tag(None),
+            (Self::Tag(_), _) => self,
+            (Self::Until(end, count), byte) if end.get(count) == Some(&byte) => {
+                if count + 1 == end.len() {
+                    Self::Text
+                } else {
+                    Self::Until(end, count + 1)
+                }
+            }
+            // a longer row of the first byte of the end, as in `--->`
+            (Self::Until(end, count), byte) if end.first() == Some(&byte) => Self::Until(end, count.min(end.len() - 1).max(1)),
+            (Self::Until(end, _), _) => Self::Until(end, 0),
+        }
+    }
 }
 
 #[derive(Debug, Default, Clone, Copy, PartialEq, Eq)]
@@ -36,11 +90,17 @@ impl References {
     /// The next part.
     pub(super) fn part(&mut self, part: &[u8]) {
         for byte in part {
-            self.state = self.after(*byte);
+            if matches!(self.place, Place::Tag(_) | Place::Anything) {
+                self.state = self.after(*byte);
+            }
+            self.place = self.place.after(*byte);
+            if self.place == Place::Text {
+                self.state = State::Other;
+            }
         }
     }
 
-    /// Whether one was too long, or one such as `A5:A2`, whose rows or columns cannot be counted. Texts count too that look like an attribute with its quotation marks: what hides a tag need not be known.
+    /// Whether one was too long, or one such as `A5:A2`, whose rows or columns cannot be counted. What only looks like an attribute in a quotation counts too; a text between tags does not.
     pub(super) fn impossible(&self) -> bool {
         self.impossible
     }
@@ -105,6 +165,9 @@ mod tests {
             "<dimension ref='A1:XFD1048576'/>",
             "<c s=\"1\" r=\"A1\" t=\"inlineStr\"><t>a reference r=ABCDEFGHIJ</t></c>",
             "<t>r=ABCDEFGHIJ</t>",
+            "<t>an r=\"ABCDEFGHIJ1\" in a note</t>",
+            "<t>it's r=\"ABCDEFGHIJ1\"</t>",
+            "<t><![CDATA[ r=\"ABCDEFGHIJ1\" ]]></t><!-- r=\"ABCDEFGHIJ1\" --><?x r=\"ABCDEFGHIJ1\"?>",
             "<c xr=\"ABCDEFGHIJ1\" refer=\"ABCDEFGHIJ1\" r:id=\"ABCDEFGHIJ1\"/>",
             "<dimension ref=\"A1:A1\"/><mergeCell ref='B2:C2'/><c r=\"A1\"/><dimension ref=\"B5\"/><c r=\"A2\"/>",
             "<c r=\"A1\" note=\"ABCDEFGHIJKLM12345678901\"/>",
@@ -119,6 +182,10 @@ mod tests {
             "<c r=\"cstation1\"/>",
             "<dimension ref=\"A5:A2\"/>",
             "<dimension ref='B1:A2'/>",
+            "<!-- it's --->a--><![CDATA['>]]]]><c r=\"ABCDEFG1\"/>",
+            "<?x '>?><c r=\"ABCDEFG1\"/>",
+            "<!DOCTYPE t [<!ENTITY a \"<c r='ABCDEFG1'/>\">]>",
+            "<c n='\"' r=\"ABCDEFG1\"/>",
         ] {
             assert!(impossible(xml), "{xml}");
         }

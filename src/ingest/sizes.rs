@@ -2,15 +2,21 @@
 
 use super::collector::Collector;
 use super::passes::at;
+use super::slips::ALIKE;
 use crate::findings::Severity;
 use crate::trial::{Place, Trial};
 
-/// Smallest and largest median diameter that is taken for one, mm.
-const DIAMETERS_MM: std::ops::RangeInclusive<f64> = 0.1..=10_000.0;
+/// Smallest and largest diameter that is taken for one, mm.
+pub(super) const DIAMETERS_MM: std::ops::RangeInclusive<f64> = 0.1..=10_000.0;
 /// Smallest tested length, of the diameter.
 const SHORTEST: f64 = 0.05;
 /// Largest spread of the diameters of one pass, of the largest.
 const WIDEST: f64 = 0.1;
+
+/// Rows of the readings that are used.
+pub(super) fn used_rows(trial: &Trial) -> impl Iterator<Item = usize> + '_ {
+    (0..trial.diameters.len()).filter(|row| trial.diameters.is_used(*row))
+}
 
 /// Least and largest station and diameter of a pass, and how many readings it has.
 #[derive(Clone, Copy)]
@@ -80,7 +86,7 @@ pub(super) fn absurd(median: f64, first: Place, trial: &Trial, headers: &[(usize
 /// Warnings where stations lie nearer together, or diameters of one pass further apart, than those of a turned bar.
 pub(super) fn unlikely(median: f64, first: Place, trial: &Trial, collector: &mut Collector) {
     // what looks like a slip is said elsewhere
-    let passes = by_pass(trial, |read_mm| (0.2..5.0).contains(&(read_mm / median)));
+    let passes = by_pass(trial, |read_mm| ALIKE.contains(&(read_mm / median)));
     let near = passes.iter().map(|pass| pass.stations.0).fold(f64::INFINITY, f64::min);
     let far = passes.iter().map(|pass| pass.stations.1).fold(f64::NEG_INFINITY, f64::max);
     if far > near && far - near < SHORTEST * median {

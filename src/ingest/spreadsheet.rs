@@ -1,5 +1,7 @@
 //! Sheets of spreadsheet programs, brought to the text that the one reader of logs takes.
 
+use super::hidden_rows::{hidden_in_opendocument, hidden_in_workbook};
+use super::lines::Lines;
 use super::log::Log;
 use super::log_kind::LogKind;
 use super::sheet_text::{Text, cell_text};
@@ -26,6 +28,8 @@ pub(super) struct Sheet {
     pub(super) other_logs: Vec<String>,
     /// Whether its file hides it.
     pub(super) is_hidden: bool,
+    /// Rows with cells that its file hides, from 1.
+    pub(super) hidden_rows: Vec<u64>,
 }
 
 /// The path of a spreadsheet file and the sheet that stands behind it, as in `diameters.xlsx:Monday`.
@@ -63,7 +67,7 @@ pub(super) fn sheet(bytes: &[u8], wanted: Option<&str>, kind: Option<LogKind>) -
         let Some(name) = names.iter().find(|name| *name == wanted).or_else(|| names.iter().find(|n| n.eq_ignore_ascii_case(wanted))) else {
             return Err(finding("no-such-sheet", format!("no sheet `{wanted}`"), format!("its sheets: {}", names.join(", "))));
         };
-        return book.sheet(name).map(|sheet| among(sheet, &names));
+        return book.sheet(name).map(|sheet| among(sheet, &names)).map(|sheet| book.with_hidden_rows(sheet, bytes));
     }
     for name in &names {
         let sheet = book.sheet(name)?;
@@ -71,7 +75,7 @@ pub(super) fn sheet(bytes: &[u8], wanted: Option<&str>, kind: Option<LogKind>) -
             let mut sheet = among(sheet, &names);
             let others = sheet.others.iter().filter(|name| book.sheet(name).is_ok_and(|other| kind_of(&other).is_some()));
             sheet.other_logs = others.cloned().collect();
-            return Ok(sheet);
+            return Ok(book.with_hidden_rows(sheet, bytes));
         }
     }
     let what = kind.map_or("a log", |kind| match kind {
@@ -162,7 +166,31 @@ impl<'b> Book<'b> {
             }
         }
         let is_hidden = self.about().iter().any(|sheet| sheet.name == name && sheet.visible != SheetVisible::Visible);
-        Ok(Sheet { name: name.to_owned(), text: text.finish(), others: Vec::new(), other_logs: Vec::new(), is_hidden })
+        Ok(Sheet {
+            name: name.to_owned(),
+            text: text.finish(),
+            others: Vec::new(),
+            other_logs: Vec::new(),
+            is_hidden,
+            hidden_rows: Vec::new(),
+        })
+    }
+
+    /// A sheet that knows which of its rows with cells are hidden.
+    fn with_hidden_rows(&self, mut sheet: Sheet, bytes: &[u8]) -> Sheet {
+        let Some(place) = self.about().iter().position(|about| about.name == sheet.name) else { return sheet };
+        let hidden = match self {
+            Self::Xlsx(_) => hidden_in_workbook(bytes, place),
+            Self::Ods(_) => hidden_in_opendocument(bytes, place),
+        };
+        let is_hidden = |number: &u64| hidden.iter().any(|(first, last)| (first..=last).contains(&number));
+        let mut lines = Lines::new(&sheet.text);
+        sheet.hidden_rows = if hidden.is_empty() {
+            Vec::new()
+        } else {
+            std::iter::from_fn(|| lines.next_row()).map(|(number, _)| number).filter(is_hidden).collect()
+        };
+        sheet
     }
 }
 

@@ -82,15 +82,15 @@ fn repeat_of(tag: &[u8], name: &[u8]) -> Option<u64> {
 }
 
 /// One entry of a package.
-struct Entry {
-    name: Vec<u8>,
+pub(super) struct Entry {
+    pub(super) name: Vec<u8>,
     packed: bool,
     size: usize,
     header: usize,
 }
 
 /// The central directory of a ZIP package (PKWARE's APPNOTE 6.3, sections 4.3.12 and 4.3.16; from memory).
-fn entries(package: &[u8]) -> Option<Vec<Entry>> {
+pub(super) fn entries(package: &[u8]) -> Option<Vec<Entry>> {
     let end = memchr::memmem::rfind(package, b"PK\x05\x06")?;
     let count = usize::from(u16_at(package, end + 10)?);
     if count > MOST_ENTRIES {
@@ -118,7 +118,7 @@ fn entries(package: &[u8]) -> Option<Vec<Entry>> {
 
 impl Entry {
     /// Hands over the entry's bytes part by part until more than `most` have come; returns how many came.
-    fn each(&self, package: &[u8], most: u64, mut part: impl FnMut(&[u8])) -> Option<u64> {
+    pub(super) fn each(&self, package: &[u8], most: u64, mut part: impl FnMut(&[u8])) -> Option<u64> {
         let start = self.header + 30 + usize::from(u16_at(package, self.header + 26)?) + usize::from(u16_at(package, self.header + 28)?);
         let stored = package.get(start..start.checked_add(self.size)?)?;
         if !self.packed {

@@ -1,5 +1,6 @@
 //! The wide sheet of diameters: first the station, then a column a pass.
 
+use super::arrows::is_sign;
 use super::blocks::Blocks;
 use super::cells::Row;
 use super::collector::Collector;
@@ -10,7 +11,9 @@ use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
 use super::lines::split_cells;
 use super::log::{Log, RowShape};
 use super::passes::StatedCut;
-use super::words::direction;
+use super::summaries::sums_up;
+use super::words::{direction, nearest};
+use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
 use crate::trial::{DiameterReading, Direction, Place};
 
@@ -24,13 +27,38 @@ struct PassColumn {
     named: usize,
 }
 
-/// Whether a header is that of a wide sheet: a station, then passes and perhaps notes, and no diameter.
+/// Whether a header is that of a wide sheet: a station, then passes, and no diameter. What else it has is said by [`WideColumns::resolve`].
 pub(super) fn is_wide(header: &[HeaderCell]) -> bool {
     let mut cells = header.iter().filter(|cell| !cell.is_empty());
     let names = |cell: &HeaderCell| identify(cell, DIAMETERS).map(|(spec, _)| spec.name);
     let starts = cells.next().is_some_and(|cell| names(cell) == Some("station"));
-    let (passes, others): (Vec<_>, Vec<_>) = cells.partition(|cell| pass_column(cell).is_some());
-    starts && !passes.is_empty() && others.iter().all(|cell| names(cell) == Some("note"))
+    let (passes, others): (Vec<_>, Vec<_>) = cells.partition(|cell| pass_column(&opened(cell)).is_some());
+    starts && !passes.is_empty() && others.iter().all(|cell| is_mean(cell) || names(cell) != Some("diameter"))
+}
+
+/// Whether a column is headed as a mean of others: in a sheet with a column a pass it is no pass.
+fn is_mean(cell: &HeaderCell) -> bool {
+    cell.words.first().is_some_and(|word| sums_up(word))
+}
+
+/// A header with a direction in brackets put before them, as in `Pass 1 (to headstock)`.
+fn opened(cell: &HeaderCell) -> HeaderCell {
+    let behind = if matches!(cell.words.first().map(String::as_str), Some("pass" | "cut" | "p")) { 2 } else { 1 };
+    let longest = |words: &Vec<String>| (1..=words.len().min(MOST_WORDS)).rev().find(|count| direction_of(words, *count).is_some());
+    let found = (0..).zip(cell.brackets()).find_map(|(bracket, words)| Some((bracket, longest(words)?)));
+    found.filter(|_| cell.words.len() >= behind).map_or_else(|| cell.clone(), |(bracket, count)| cell.opened(bracket, count, behind))
+}
+
+/// The direction that the first `count` words name.
+fn direction_of(words: &[String], count: usize) -> Option<Direction> {
+    // one letter in a bracket may mean anything
+    words.get(..count).filter(|words| words.iter().any(|word| word.len() > 1)).and_then(|words| direction(&words.join("-")))
+}
+
+/// Whether a column is headed nearly as a pass: its readings would be lost if it were passed over.
+fn is_nearly_a_pass(cell: &HeaderCell) -> bool {
+    let first = cell.words.first().map_or("", String::as_str);
+    matches!(first, "pass" | "cut" | "p") || first.starts_with(|c: char| c.is_ascii_digit()) || nearest(first, ["pass"]).is_some()
 }
 
 fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
@@ -53,9 +81,27 @@ fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     let bare = direction.is_none() && words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()));
     match cell.unit(named, "diameter", Holds::Length)? {
         Unit::Unknown(_) if words.len() > named => None,
-        Unit::Beside(..) if bare => None,
+        Unit::Beside(odd, _) if bare && !odd.iter().all(|word| is_sign(word)) => None,
         _ => Some(PassColumn { pass, bare, direction, named }),
     }
+}
+
+/// What is said of a column of a wide sheet that is neither station, pass nor note.
+fn no_pass(cell: &HeaderCell, known: Option<&str>, place: &HeaderPlace<'_>) -> Finding {
+    let found = format!("column `{}` in a sheet with a column for each pass", cell.text);
+    if is_nearly_a_pass(cell) {
+        let help = "no header of a pass: write `pass 1`, or with its direction `pass 1 to-headstock`, `pass 1 to-tailstock`";
+        return place.error("unknown-column", &cell.text, found, help.to_owned());
+    }
+    if let Some(name) = known.filter(|_| !is_mean(cell)) {
+        let help = format!(
+            "such a sheet has a station, passes and a note: what `{name}` says would be lost. Take the column out, or write a line for each reading \
+             with the columns station, diameter, pass and {name}"
+        );
+        return place.error("unknown-column", &cell.text, found, help);
+    }
+    let help = "it is not read: known are station, a column for each pass, and note".to_owned();
+    Finding { severity: Severity::Warning, ..place.error("unread-column", &cell.text, found, help) }
 }
 
 /// Bare numbers over columns up to this are taken for numbers of passes, however few passes a sheet has; stations in millimetres reach farther.
@@ -111,15 +157,18 @@ impl WideColumns {
         let place = log.place(units);
         let (mut station, mut note) = (None::<Column>, None::<Column>);
         let mut passes: Vec<(Column, PassColumn)> = Vec::new();
-        for (index, cell) in log.header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-            let column = |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure, needed: false };
+        let header: Vec<HeaderCell> = log.header.iter().map(opened).collect();
+        for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+            let column =
+                |name, holds, measure| Column { index, header: cell.text.clone(), name, holds, measure, needed: name == "station" };
             let Some(pass) = pass_column(cell) else {
                 match identify(cell, DIAMETERS) {
                     Some((spec, unit)) if spec.name == "station" && station.is_none() => {
                         let measure = place.measure(cell, spec, unit, collector);
                         station = Some(column("station", Holds::Length, measure));
                     }
-                    _ => note = Some(column("note", Holds::Text, Measure::Times(1.0))),
+                    Some((spec, _)) if spec.name == "note" => note = Some(column("note", Holds::Text, Measure::Times(1.0))),
+                    known => collector.add(no_pass(cell, known.map(|(spec, _)| spec.name), &place)),
                 }
                 continue;
             };
@@ -129,9 +178,9 @@ impl WideColumns {
                 (Some(unit), Some(diameter)) => place.measure(cell, diameter, unit, collector),
             };
             if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {
-                let finding = crate::findings::Finding::new(
+                let finding = Finding::new(
                     "duplicate-column",
-                    crate::findings::Severity::Error,
+                    Severity::Error,
                     format!("`{}` and `{}` are both pass {}", first.header, cell.text, pass.pass),
                     "give each column a pass number of its own",
                 );

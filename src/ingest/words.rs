@@ -134,8 +134,17 @@ pub(super) fn yes_no(text: &str) -> Option<bool> {
     match hyphenated(text).as_str() {
         "yes" | "y" | "true" | "1" | "x" | "reversed" | "turned" => Some(true),
         "" | "no" | "n" | "false" | "0" | "normal" => Some(false),
-        word => is_false(word).then_some(false),
+        word => is_no(word).then_some(false),
     }
+}
+
+/// Whether a lower-case word says no, or that nothing is to be done.
+fn is_no(word: &str) -> bool {
+    const NO: [&str; 22] = [
+        "n", "no", "none", "-", "–", "—", "nein", "non", "nee", "nej", "nei", "não", "nao", "ne", "nie", "nu", "нет", "keep", "kept", "ok",
+        "okay", "false",
+    ];
+    NO.contains(&word) || is_false(word)
 }
 
 /// Whether a lower-case word is `FALSE` as spreadsheet programs write it in other languages.
@@ -159,11 +168,12 @@ fn is_false(word: &str) -> bool {
     )
 }
 
-/// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no` and `false`, that also in another language.
+/// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no`, `false` and other words for no (see [`is_no`]), these also in
+/// another language.
 pub(super) fn excludes(text: &str) -> bool {
     if text.is_empty() {
         return false;
     }
     let word = text.trim().to_lowercase();
-    !matches!(word.as_str(), "" | "0" | "no" | "false") && !is_false(&word)
+    !matches!(word.as_str(), "" | "0") && !is_no(&word)
 }

@@ -31,7 +31,7 @@ pub const RULES: [Rule; 19] = [
     },
     Rule {
         word: "parallel within what this log can see",
-        when: "the 95 % interval of the taper contains 0. It is no proof of parallelism: the interval says how much taper the log leaves room for",
+        when: "the 95 % interval of the taper contains 0 and is at most 2 mm wide. It is no proof of parallelism: the interval says how much taper the log leaves room for",
     },
     Rule { word: "barrel, hourglass", when: "the 95 % interval of the barrel lies wholly above 0, wholly below 0" },
     Rule { word: "no barrel or hourglass shows", when: "the 95 % interval of the barrel contains 0. It is no proof of straightness" },

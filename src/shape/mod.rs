@@ -36,7 +36,7 @@ pub use straight::StraightErrors;
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
 pub use values::{
-    Barrel, BudgetRow, DirectionTaper, Expanded, LackOfFit, MonteCarlo, Outlier, Robust, Shape, ShapeTest, StationReadings, Taper,
-    TestedLength,
+    Barrel, BudgetRow, DirectionTaper, Expanded, LackOfFit, MonteCarlo, Outlier, Robust, SAYS_NOTHING_MM, Shape, ShapeTest,
+    StationReadings, Taper, TestedLength,
 };
 pub use zeros::{GaugeZero, gauge_zeros};

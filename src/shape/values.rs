@@ -81,6 +81,17 @@ pub struct Shape {
     pub cannot_tell: Vec<String>,
 }
 
+/// Half-width of a taper's interval beyond which a log says nothing of the taper, mm: so much is seen without a gauge (common practice, no source).
+pub const SAYS_NOTHING_MM: f64 = 1.0;
+
+impl Shape {
+    /// Whether the taper is known so poorly that it may be nothing or more than anybody turns: the readings hold a slip, or two bars.
+    #[must_use]
+    pub fn says_nothing(&self) -> bool {
+        self.taper.interval95.contains(0.0) && self.taper.interval95.half_width() > SAYS_NOTHING_MM
+    }
+}
+
 impl Shape {
     /// Quadrature sum of the budget's rows that neither the fit nor the zeros of the gauges make, mm: what every taper of these readings has in common.
     pub(crate) fn beside_the_fit(&self) -> f64 {

@@ -9,4 +9,6 @@ mod faults;
 mod meanings;
 mod properties;
 mod sheets;
+mod slips;
+mod untidy;
 mod workbooks;

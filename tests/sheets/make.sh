@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Makes the spreadsheet files of this folder with LibreOffice (made with 7.4.7 of Debian 12): the same log typed in under English and under German
-# settings, a column that became dates, and a workbook of two sheets from two-sheets.fods.
+# settings, a column that became dates, a workbook of two sheets from two-sheets.fods, and one with hidden and filtered rows from hidden-rows.fods.
 set -euo pipefail
 cd "$(dirname "$0")"
 profile=$(mktemp -d)
@@ -12,4 +12,5 @@ for ending in xlsx ods; do
     convert "$ending" german.csv --infilter="CSV:59,34,76,1,,1031,false,true"
     convert "$ending" dates.csv --infilter="CSV:44,34,76,1,,1033,false,true"
     convert "$ending" two-sheets.fods
+    convert "$ending" hidden-rows.fods
 done

@@ -63,6 +63,9 @@ pub fn lead(correction: &Correction, pen: Pen) -> Prose {
     }
     match correction.reason {
         Reason::WithinLimit => within(correction, pen),
+        Reason::BelowDetection if correction.blind => {
+            Prose::default().strong("Move nothing").text(": this log does not tell the taper. Look for a slip in it first.")
+        }
         Reason::BelowDetection => Prose::default().strong("Move nothing").text(": what is left is less than can be seen or set here."),
         Reason::CauseNotFeet => Prose::default().strong("Leave the feet alone").text(": they are not what makes this taper."),
         Reason::FeetUnknown => {

@@ -74,6 +74,24 @@ fn mean_taper(shape: &Shape, place: usize, pen: Pen) -> Prose {
             .number(give_or_take)
             .text(".");
     }
+    let bound = |value: f64, end: &str| pen.size(value, expanded, key(&format!("taper.interval95.{end}")));
+    let room = |prose: Prose| {
+        prose
+            .number(bound(taper.interval95.low, "0"))
+            .text(" larger at the headstock end to ")
+            .number(bound(taper.interval95.high, "1"))
+            .text(" larger at the tailstock end")
+    };
+    if shape.says_nothing() {
+        return room(
+            Prose::default()
+                .strong("This log does not tell the taper")
+                .text(" over ")
+                .number(length)
+                .text(": it leaves room for anything from "),
+        )
+        .text(". So much would be seen without a gauge: look for a slip in the log first.");
+    }
     let best = if size.reads_nought() {
         Prose::new("No taper shows over ")
             .number(length)
@@ -91,14 +109,7 @@ fn mean_taper(shape: &Shape, place: usize, pen: Pen) -> Prose {
             .number(size)
             .text(format!(" {}", words::larger_end(taper.value)))
     };
-    let bound = |value: f64, end: &str| pen.size(value, expanded, key(&format!("taper.interval95.{end}")));
-    best.text(", give or take ")
-        .number(give_or_take)
-        .text("; the log leaves room for anything from ")
-        .number(bound(taper.interval95.low, "0"))
-        .text(" larger at the headstock end to ")
-        .number(bound(taper.interval95.high, "1"))
-        .text(" larger at the tailstock end.")
+    room(best.text(", give or take ").number(give_or_take).text("; the log leaves room for anything from ")).text(".")
 }
 
 /// Where passes were cut both ways, that the first sentence is of their mean, and the taper of the passes by which everything further goes.

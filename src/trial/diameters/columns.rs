@@ -178,6 +178,18 @@ impl Diameters {
         self.measured_at.values()
     }
 
+    /// The notes: every text that occurs.
+    #[must_use]
+    pub fn notes(&self) -> &[Option<Arc<str>>] {
+        self.notes.values()
+    }
+
+    /// Place of a reading's note among [`Self::notes`].
+    #[must_use]
+    pub fn note_number(&self, row: usize) -> u32 {
+        self.notes.number_of(row)
+    }
+
     /// Whether any reading has a note.
     #[must_use]
     pub fn has_notes(&self) -> bool {

@@ -45,6 +45,7 @@ pub fn advised() -> Analysis {
         judged: None,
         open: Vec::new(),
         feet_to_turn: false,
+        blind: false,
     });
     analysis
 }

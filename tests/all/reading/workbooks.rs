@@ -140,3 +140,46 @@ fn an_empty_cell_of_a_sheet_needs_no_separator() {
         assert!(help.contains(right) && !help.contains("separator"), "{help}");
     }
 }
+
+/// Rows that a filter or a hand hid, as a general-purpose program saved them; those of another sheet and empty ones are not told.
+#[test]
+fn hidden_rows_are_read_and_told() {
+    for ending in ["xlsx", "ods"] {
+        let path = PathBuf::from(format!("tests/sheets/hidden-rows.{ending}"));
+        let trial = read_trial(&path, &ReadOptions::default()).expect("a log");
+        let found = finding(&trial.findings, "hidden-rows");
+        assert_eq!((found.severity, found.row, trial.diameters.len()), (Severity::Warning, Some(3), 5), "{ending}");
+        assert!(found.found.contains("rows 3 to 4, 7 are read") && !found.found.contains('5'), "{ending}: {found:?}");
+        let shown = read_trial(&PathBuf::from(format!("tests/sheets/two-sheets.{ending}")), &ReadOptions::default()).expect("a log");
+        assert!(shown.findings.iter().all(|finding| finding.code != "hidden-rows"), "{ending}");
+    }
+}
+
+/// A note may say anything; a reference in a tag may not.
+#[test]
+fn a_note_that_looks_like_a_reference_refuses_no_sheet() {
+    let rows: &[&[&str]] = &[&["station_mm", "diameter_mm", "note"], &["10", "38.021", "see r=\"ABCDEFG1\" it's"], &["190", "38.034", ""]];
+    let trial = read(&[("Log", false, Some(rows))]);
+    let note = trial.diameters.first().and_then(|reading| reading.note);
+    assert_eq!(note.as_deref(), Some("see r=\"ABCDEFG1\" it's"));
+    let mut bytes = workbook(&[("Log", false, Some(rows))]);
+    let at = bytes.windows(6).position(|part| part == b"r=\"A2\"").expect("a reference");
+    bytes.splice(at..at + 6, *b"r=\"ABCDEFG2\"");
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("week.xlsx");
+    std::fs::write(&path, bytes).unwrap();
+    finding(&read_trial(&path, &ReadOptions::default()).expect_err("no such cell").findings, "spreadsheet-unreadable");
+}
+
+/// A text among numbers is named as one; what stands between the cells of a sheet is no character that nobody knows.
+#[test]
+fn texts_among_numbers_are_named() {
+    let rows: &[&[&str]] = &[&["station_mm", "diameter_mm"], &["10", "38,02"], &["100", "38.021"], &["190", "38.034"]];
+    let (_folder, path) = file(&[("Log", false, Some(rows))]);
+    let findings = read_trial(&path, &ReadOptions::default()).expect_err("a text").findings;
+    assert!(finding(&findings, "mixed-decimal-marks").help.contains("look like numbers are text"), "{findings:?}");
+    let rows: &[&[&str]] = &[&["station_mm", "diameter_mm"], &["10", "38.02", "38.03"], &["190", "38.034"]];
+    let (_folder, path) = file(&[("Log", false, Some(rows))]);
+    let findings = read_trial(&path, &ReadOptions::default()).expect_err("a cell too many").findings;
+    assert!(finding(&findings, "row-too-long").found.contains("`10 | 38.02 | 38.03`"), "{findings:?}");
+}

@@ -1,0 +1,91 @@
+//! Rows that sum up others: a mean or a total below a table is no reading.
+
+use super::collector::Collector;
+use super::passes::at;
+use super::sizes::used_rows;
+use crate::findings::Severity;
+use crate::trial::Trial;
+
+/// Words that name a row which sums up others.
+const WORDS: &[&str] = &[
+    "mean",
+    "means",
+    "average",
+    "averages",
+    "avg",
+    "ave",
+    "median",
+    "total",
+    "totals",
+    "sum",
+    "range",
+    "spread",
+    "min",
+    "minimum",
+    "max",
+    "maximum",
+    "std",
+    "stdev",
+    "sd",
+    "taper",
+    "mittelwert",
+    "mittel",
+    "durchschnitt",
+    "summe",
+    "spannweite",
+    "moyenne",
+    "somme",
+    "media",
+    "promedio",
+    "suma",
+    "totale",
+    "gemiddelde",
+    "som",
+    "średnia",
+    "razem",
+];
+/// Most of the readings that may bear such a word and still be asked about: where more do, each reading is itself a mean.
+const FEW: f64 = 0.25;
+
+/// Whether a text is a word that names a row which sums up others, such as `Mean:`.
+pub(super) fn sums_up(text: &str) -> bool {
+    let word = text.trim().trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+    WORDS.contains(&word.as_str())
+}
+
+/// Warns of rows that a text cell calls a mean, a total or the like, where few rows do: they are read as readings.
+pub(super) fn check(trial: &Trial, collector: &mut Collector) {
+    let log = &trial.diameters;
+    let marked = |texts: &[Option<std::sync::Arc<str>>]| texts.iter().map(|text| text.as_deref().is_some_and(sums_up)).collect::<Vec<_>>();
+    let (notes, operators, gauges) = (marked(log.notes()), marked(log.operators()), marked(log.gauges()));
+    let edges: Vec<bool> = log.cuts().iter().map(|cut| cut.edge.as_deref().is_some_and(sums_up)).collect();
+    if ![&notes, &operators, &gauges, &edges].into_iter().flatten().any(|marked| *marked) {
+        return;
+    }
+    let is = |marked: &[bool], number: u32| marked.get(number as usize) == Some(&true);
+    let columns = |row: usize| {
+        [
+            ("note", is(&notes, log.note_number(row))),
+            ("operator", is(&operators, log.operator_number(row))),
+            ("gauge", is(&gauges, log.gauge_number(row))),
+            ("edge", is(&edges, log.cut_number(row))),
+        ]
+    };
+    let mut named: Vec<(usize, &str)> = Vec::new();
+    let mut used = 0_usize;
+    for row in used_rows(trial) {
+        used += 1;
+        named.extend(columns(row).into_iter().find(|(_, marked)| *marked).map(|(column, _)| (row, column)));
+    }
+    if named.len() as f64 > FEW * used as f64 {
+        return;
+    }
+    for (row, column) in named {
+        collector.remark(|| {
+            let (station, read_mm) = (log.station_mm(row), log.read_mm().get(row).copied().unwrap_or(0.0));
+            let found = format!("a row that its {column} calls a mean, a total or the like: {read_mm} mm at station {station} mm");
+            let help = "it is used as a reading: if it is none take the row out, or put # before it";
+            at("summary-row", Severity::Warning, log.place(row), &trial.inputs, found, help).in_column(column)
+        });
+    }
+}
