@@ -34,7 +34,7 @@ A log needs at least a column for the station (place along the bar) and one for 
 each with its unit:
 
   station_mm,diameter_mm,pass
-  10,38.021,1
+  20,38.021,1
   190,38.034,1
 
 Caution: read diameters only with the spindle stopped, and isolate the machine before touching
@@ -71,8 +71,9 @@ kept unless --force is given.
 Where the bar must not be cut as planned, as it stands out of the chuck too far, the sheet says so
 and no log is written. With --units in the blank logs are in inches like the sheet.
 
-Caution: keep the overhang within what the chuck can hold; keep tool, holder and carriage clear of its
-jaws, and turn the spindle by hand once before power; measure only with the spindle stopped.";
+Caution: keep the overhang within what the chuck can hold; keep tool, holder and carriage clear
+of its jaws, and turn the spindle by hand once before power; measure only with the spindle
+stopped.";
 
 pub(super) const CRITERIA_HELP: &str = "\
 Examples:

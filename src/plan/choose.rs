@@ -1,7 +1,7 @@
 //! Which scheme: first what separates the wanted causes, then what makes the taper sure enough, cheapest first.
 
 use super::scheme::stations;
-use super::{Effort, PlanOption, Scatter, Scheme, Target, forecast_taper};
+use super::{PlanOption, Purpose, Scatter, Scheme, Target, forecast_taper};
 use crate::causes::{CauseKind, Foreseen, foresee, heavy_times};
 use crate::simulate::{Chance, Nature, read_off};
 use crate::trial::{Holding, Trial, Truth};
@@ -14,12 +14,10 @@ const REPEATS: [u32; 3] = [1, 2, 3];
 const MOST_PASSES: u32 = 8;
 /// Stations from which the fit can show that it misses something: one more than its three terms.
 pub const ENOUGH_STATIONS: usize = 4;
-/// Schemes that are less sure than the surest by no more than this share count as equally sure (common practice, no source): a forecast from
-/// few simulated logs tells no finer, and no verdict hangs on it.
+/// Schemes that are less sure than the surest by no more than this share count as equally sure (common practice, no source): no verdict hangs on it.
 const NEARLY: f64 = 0.05;
-/// While schemes are searched, and for those that are shown beside the advised one.
-const SEARCH: Effort = Effort::Logs(6);
-const SHOWN_EFFORT: Effort = Effort::Logs(20);
+/// Standard errors by which a forecast must keep below what is wanted before its scheme counts as enough; in the search it may be above by as many.
+pub const MARGIN: f64 = 2.0;
 /// Options that are shown at most.
 const SHOWN: usize = 6;
 
@@ -86,55 +84,73 @@ pub fn extras_for(trial: &Trial, wanted: &[CauseKind]) -> Extras {
 }
 
 /// Schemes with `extras`, cheapest first, and which of them is advised.
+///
+/// The search leaves those that may be enough. Then the one that would be advised is forecast anew, from logs that had no part in the search, until the one that is advised
+/// stands by that: where it is not enough after all, a pass more is tried as well.
 #[must_use]
 pub fn options(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> (Vec<PlanOption>, usize) {
     let collars = !trial.bar.collars_mm.is_empty();
-    let counts = if collars { &COUNTS[..1] } else { &COUNTS[..] };
-    let mut rough = Vec::new();
+    let new = |scheme: &Scheme, purpose: Purpose| option(trial, scheme.clone(), scatter, purpose, seed);
+    let mut options = searched(trial, extras, scatter, seed);
+    let hoped = options.iter().any(|one| one.meets == Some(true));
+    // where none is enough, only the surest and the one that is nearly as sure and shows a curve are worth a row
+    if options.iter().all(|one| one.meets == Some(false)) {
+        options = options.iter().filter_map(|one| new(&one.scheme, Purpose::Search { wanted_mm: None })).collect();
+        let kept = [surest(&options), nearly_surest(&options, collars)].map(|place| place.and_then(|at| options.get(at)).cloned());
+        options.retain(|one| kept.iter().flatten().any(|other| other == one));
+    } else {
+        options.retain(|one| one.meets != Some(false));
+    }
+    let chosen = loop {
+        sort(&mut options);
+        let place = advised(&options, collars);
+        let Some(one) = options.get_mut(place) else { return (options, 0) };
+        if one.promised {
+            break one.scheme.clone();
+        }
+        let Some(sure) = new(&one.scheme, Purpose::Promise) else { return (options, place) };
+        *one = sure;
+        let more = Scheme { passes: one.scheme.passes + 1, ..one.scheme.clone() };
+        let too_few = hoped && one.meets == Some(false) && more.passes <= MOST_PASSES;
+        if too_few && !options.iter().any(|one| one.scheme == more) {
+            options.extend(new(&more, Purpose::Search { wanted_mm: wanted_mm(trial, &more) }));
+        }
+    };
+    drop_too_few(&mut options);
+    let options = shortened(options, &chosen);
+    let anew = |one: PlanOption| if one.promised { Some(one) } else { new(&one.scheme, Purpose::Beside) };
+    let mut options: Vec<PlanOption> = options.into_iter().filter_map(anew).map(|one| with_spread(trial, one, scatter, seed)).collect();
+    drop_too_few(&mut options);
+    let place = options.iter().position(|one| one.scheme == chosen).unwrap_or(0);
+    (options, place)
+}
+
+/// The schemes that the search comes to, in no order: of each number of stations and readings the fewest passes that may be enough, one pass beside it; or, where
+/// nothing is wanted, a few usual ones.
+fn searched(trial: &Trial, extras: Extras, scatter: Scatter, seed: u64) -> Vec<PlanOption> {
+    let counts = if trial.bar.collars_mm.is_empty() { &COUNTS[..] } else { &COUNTS[..1] };
+    let mut found = Vec::new();
     for &count in counts {
         for repeats in REPEATS {
             let scheme = |passes| extras.scheme(stations(trial, count), passes, repeats);
-            if Target::of(trial, tested_mm(&scheme(1))).expanded_mm.is_none() {
-                // nothing is wanted: a few usual schemes side by side
-                let usual = (1..=MOST_PASSES).filter(|passes| usual(count, *passes, repeats, trial));
-                rough.extend(usual.filter_map(|passes| option(trial, scheme(passes), scatter, SEARCH, seed)));
+            let wanted_mm = wanted_mm(trial, &scheme(1));
+            let search = |passes| option(trial, scheme(passes), scatter, Purpose::Search { wanted_mm }, seed);
+            if wanted_mm.is_none() {
+                found.extend((1..=MOST_PASSES).filter(|passes| usual(count, *passes, repeats, trial)).filter_map(search));
                 continue;
             }
-            rough.extend(option(trial, scheme(1), scatter, SEARCH, seed).filter(|one| one.meets == Some(true)));
-            rough.extend(fewest_passes(|passes| option(trial, scheme(passes), scatter, SEARCH, seed)));
+            found.extend(search(1).filter(|one| one.meets == Some(true)));
+            found.extend(fewest_passes(search));
         }
     }
-    let hoped = rough.iter().any(|one| one.meets == Some(true));
-    // where none is enough, only the surest and the one that is nearly as sure and shows a curve are worth a row
-    if rough.iter().all(|one| one.meets == Some(false)) {
-        let kept = [surest(&rough), nearly_surest(&rough, collars)].map(|place| place.and_then(|at| rough.get(at)).cloned());
-        rough.retain(|one| kept.iter().flatten().any(|other| other == one));
-    } else {
-        rough.retain(|one| one.meets != Some(false));
+    found
+}
+
+/// Where some schemes are enough, those that are not are dropped.
+fn drop_too_few(options: &mut Vec<PlanOption>) {
+    if options.iter().any(|one| one.meets == Some(true)) {
+        options.retain(|one| one.meets != Some(false));
     }
-    sort(&mut rough);
-    let rough = shortened(rough, collars);
-    let mut options: Vec<PlanOption> = rough.into_iter().filter_map(|one| shown(trial, one.scheme, SHOWN_EFFORT, scatter, seed)).collect();
-    sort(&mut options);
-    // the promise of the advised scheme is made sure; a pass more where that shows that it was not quite enough, up to the most that are tried
-    for _ in 0..MOST_PASSES {
-        let place = advised(&options, collars);
-        let Some(one) = options.get_mut(place) else { break };
-        let Some(sure) = shown(trial, one.scheme.clone(), Effort::UntilSure, scatter, seed) else { break };
-        let enough = !hoped || sure.meets == Some(true) || sure.scheme.passes >= MOST_PASSES;
-        *one = sure;
-        if enough {
-            break;
-        }
-        let scheme = Scheme { passes: one.scheme.passes + 1, ..one.scheme.clone() };
-        options.extend(shown(trial, scheme, Effort::UntilSure, scatter, seed));
-        if options.iter().any(|one| one.meets == Some(true)) {
-            options.retain(|one| one.meets != Some(false));
-        }
-        sort(&mut options);
-    }
-    let place = advised(&options, collars);
-    (options, place)
 }
 
 /// Of two passes and more the fewest that are enough, by halving; the most when none is.
@@ -164,9 +180,8 @@ fn sort(options: &mut [PlanOption]) {
     });
 }
 
-/// Without those that cost more and give less than another, and at most [`SHOWN`], the advised one among them.
-fn shortened(mut options: Vec<PlanOption>, collars: bool) -> Vec<PlanOption> {
-    let chosen = options.get(advised(&options, collars)).cloned();
+/// Without those that cost more and give less than another, and at most [`SHOWN`], the `chosen` one among them.
+fn shortened(mut options: Vec<PlanOption>, chosen: &Scheme) -> Vec<PlanOption> {
     let all = options.clone();
     let better = |one: &PlanOption, other: &PlanOption| {
         other.minutes <= one.minutes
@@ -174,8 +189,8 @@ fn shortened(mut options: Vec<PlanOption>, collars: bool) -> Vec<PlanOption> {
             && other.expanded_mm < one.expanded_mm
             && other.scheme.stations_mm.len() >= one.scheme.stations_mm.len()
     };
-    options.retain(|one| Some(one) == chosen.as_ref() || !all.iter().any(|other| better(one, other)));
-    let place = options.iter().position(|one| Some(one) == chosen.as_ref()).unwrap_or(0);
+    options.retain(|one| one.scheme == *chosen || !all.iter().any(|other| better(one, other)));
+    let place = options.iter().position(|one| one.scheme == *chosen).unwrap_or(0);
     if options.len() > SHOWN {
         let from = (place + 3).saturating_sub(SHOWN).min(options.len() - SHOWN);
         options.drain(from + SHOWN..);
@@ -184,12 +199,16 @@ fn shortened(mut options: Vec<PlanOption>, collars: bool) -> Vec<PlanOption> {
     options
 }
 
-/// The scheme with a better forecast, and with that for passes that differ.
-fn shown(trial: &Trial, scheme: Scheme, effort: Effort, scatter: Scatter, seed: u64) -> Option<PlanOption> {
-    let between_pass_um = scatter.between_pass_um.max(one_pass_um(trial, &scheme));
-    let spread = forecast_taper(trial, &scheme, Scatter { between_pass_um, ..scatter }, SHOWN_EFFORT, seed)?;
-    let found = option(trial, scheme, scatter, effort, seed)?;
-    Some(PlanOption { expanded_with_spread_mm: spread.expanded_mm, ..found })
+/// The option with its forecast for passes that differ.
+fn with_spread(trial: &Trial, one: PlanOption, scatter: Scatter, seed: u64) -> PlanOption {
+    let between_pass_um = scatter.between_pass_um.max(one_pass_um(trial, &one.scheme));
+    let spread = forecast_taper(trial, &one.scheme, Scatter { between_pass_um, ..scatter }, Purpose::Beside, seed);
+    PlanOption { expanded_with_spread_mm: spread.map_or(one.expanded_with_spread_mm, |spread| spread.expanded_mm), ..one }
+}
+
+/// The expanded uncertainty that is wanted of a scheme, mm.
+fn wanted_mm(trial: &Trial, scheme: &Scheme) -> Option<f64> {
+    Target::of(trial, tested_mm(scheme)).expanded_mm
 }
 
 fn tested_mm(scheme: &Scheme) -> f64 {
@@ -239,16 +258,24 @@ fn advised(options: &[PlanOption], collars: bool) -> usize {
 }
 
 /// A scheme with its price and forecast; that with passes that differ is still open.
-fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, effort: Effort, seed: u64) -> Option<PlanOption> {
-    let forecast = forecast_taper(trial, &scheme, scatter, effort, seed)?;
+///
+/// What may be enough counts in the search; otherwise what is enough with [`MARGIN`] standard errors to spare.
+fn option(trial: &Trial, scheme: Scheme, scatter: Scatter, purpose: Purpose, seed: u64) -> Option<PlanOption> {
+    let forecast = forecast_taper(trial, &scheme, scatter, purpose, seed)?;
+    let margin = if matches!(purpose, Purpose::Search { .. }) { -MARGIN } else { MARGIN };
+    let judged_mm = forecast.expanded_mm * (1.0 + margin * forecast.relative_error);
     Some(PlanOption {
         minutes: scheme.minutes(trial.plan.as_ref()),
         metal_mm: scheme.metal_mm(trial.cutting.depth_mm),
         standard_uncertainty_mm: forecast.standard_uncertainty_mm,
         expanded_mm: forecast.expanded_mm,
+        relative_error: forecast.relative_error,
+        scatter_mm: forecast.scatter_mm,
+        logs: forecast.logs,
+        promised: purpose == Purpose::Promise,
         expanded_with_spread_mm: forecast.expanded_mm,
         effective_dof: forecast.effective_dof,
-        meets: Target::of(trial, tested_mm(&scheme)).met_by(forecast.expanded_mm),
+        meets: Target::of(trial, tested_mm(&scheme)).met_by(judged_mm),
         scheme,
     })
 }
@@ -279,6 +306,10 @@ mod tests {
             metal_mm: 0.1,
             standard_uncertainty_mm: 0.5 * expanded_mm,
             expanded_mm,
+            relative_error: 0.01,
+            scatter_mm: 0.1 * expanded_mm,
+            logs: 24,
+            promised: false,
             expanded_with_spread_mm: expanded_mm,
             effective_dof: None,
             meets: Some(meets),

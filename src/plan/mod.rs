@@ -1,18 +1,20 @@
 //! Before cutting: is the bar stiff enough, which readings are needed for the wanted decision, and how sure they would make it.
 //!
 //! The forecast of the taper's uncertainty is the report's own fit, run over seeded logs of the scheme; whether causes would separate is asked of
-//! the equations of the joint estimate. So what is promised is what the report will say.
+//! the equations of the joint estimate. What is promised of the advised scheme comes from logs that had no part in choosing it.
 
 mod blank_logs;
 mod choose;
+mod controls;
 mod forecast;
 mod scheme;
 mod stiffness;
 mod target;
 
 pub use blank_logs::{BlankLog, blank_logs};
-pub use choose::{ENOUGH_STATIONS, foresee_scheme, one_pass_um};
-pub use forecast::{Effort, Scatter, TaperForecast, forecast_taper};
+pub use choose::{ENOUGH_STATIONS, MARGIN, foresee_scheme, one_pass_um};
+pub use controls::{Controls, PassErrors, controlled_mean};
+pub use forecast::{Purpose, SURE, Scatter, TaperForecast, forecast_taper};
 pub use scheme::{CLEAR_OF_JAWS_MM, Scheme, stations};
 pub use stiffness::{Refusal, Stiff, Stiffness};
 pub use target::{SHARE_OF_LIMIT, Target};
@@ -37,13 +39,21 @@ pub struct PlanOption {
     pub metal_mm: f64,
     /// Promised standard uncertainty of the taper over the tested length, mm.
     pub standard_uncertainty_mm: f64,
-    /// Promised expanded uncertainty, mm.
+    /// Promised expanded uncertainty, mm: the root mean square over such tests.
     pub expanded_mm: f64,
+    /// Standard error of that by the number of simulated logs, as a share of it.
+    pub relative_error: f64,
+    /// Standard deviation of the expanded uncertainty from one such test to another, mm.
+    pub scatter_mm: f64,
+    /// Simulated logs that these come from.
+    pub logs: u64,
+    /// Whether those had no part in choosing the scheme and make its figure as sure as a promise is ([`SURE`]).
+    pub promised: bool,
     /// Expanded uncertainty if passes differ by as much as the standard error of one of them, mm.
     pub expanded_with_spread_mm: f64,
     /// Effective degrees of freedom of the promise; `None` when there is no finite number.
     pub effective_dof: Option<f64>,
-    /// Whether the promise is small enough; `None` when nothing is wanted.
+    /// Whether the promise is small enough, [`MARGIN`] standard errors added; `None` when nothing is wanted.
     pub meets: Option<bool>,
 }
 

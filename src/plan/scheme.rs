@@ -12,6 +12,10 @@ pub const CLEAR_OF_JAWS_MM: f64 = 15.0;
 /// Length over which levels are read when neither the feet nor the distance between centres are stated, mm (common practice, no source).
 const BED_MM: f64 = 500.0;
 
+/// How far from the end of the distance between centres the tool stands when the carriage meets the tailstock that was run back, mm: half a carriage and half a tailstock
+/// (common practice, no source). On a short bed no more than half of it is given away.
+const CLEAR_OF_TAILSTOCK_MM: f64 = 100.0;
+
 /// Which readings are taken.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scheme {
@@ -108,16 +112,18 @@ fn place(index: usize) -> Place {
     Place { file: 0, row: index as u64 + 2 }
 }
 
-/// Levels along the bed, each read a second time with the level turned end for end.
+/// Levels along the bed, each read a second time with the level turned end for end: where the carriage gets between jaws and tailstock.
 fn levels(trial: &Trial) -> Vec<LevelReading> {
     let length = trial.machine.between_centres_mm.or(trial.machine.feet.as_ref().map(|feet| feet.spacing_along_mm)).unwrap_or(BED_MM);
+    let last = (length - CLEAR_OF_TAILSTOCK_MM).max(0.5 * length);
+    let first = CLEAR_OF_JAWS_MM.min(0.1 * last);
     let mut readings = Vec::new();
     for step in 0..PLACES {
         for reversed in [false, true] {
             readings.push(LevelReading {
                 place: place(readings.len()),
                 setting: 0,
-                station_mm: (length * f64::from(step) / f64::from(PLACES - 1)).round(),
+                station_mm: (first + (last - first) * f64::from(step) / f64::from(PLACES - 1)).round(),
                 roll_mm_per_m: 0.0,
                 reversed,
                 reference_roll_mm_per_m: None,

@@ -18,6 +18,6 @@ pub use contributions::{TrueContribution, true_contributions};
 pub use design::laid_out;
 pub use logs::log_files;
 pub use nature::{Nature, Spread};
-pub use readings::{TrueDiameter, read_off, true_diameters};
+pub use readings::{TrueDiameter, as_read, read_off, true_diameters};
 pub use request::{SimulatedFile, SimulatedLogs, simulate};
 pub use worn_ways::WornWays;

@@ -216,7 +216,8 @@ fn span(trial: &Trial) -> (f64, f64) {
 }
 
 /// A value as it is read: to the nearest `step`, and to six decimals in any case, so that its text gives the same number back.
-fn as_read(value: f64, step: f64) -> f64 {
+#[must_use]
+pub fn as_read(value: f64, step: f64) -> f64 {
     let stepped = if step > 0.0 { (value / step).round() * step } else { value };
     let rounded = (stepped * 1e6).round() / 1e6;
     // No negative zero in a log.

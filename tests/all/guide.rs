@@ -115,6 +115,7 @@ fn its_commands_run_and_say_what_it_quotes() {
         }
     }
     assert!(ran >= 10 && quoted >= 8, "{ran} commands, {quoted} lines");
+    the_trial_is_what_the_plan_asks_for(place.path(), &text);
     assert_eq!(
         fs::read_to_string(place.path().join("trials/levelled/moves.csv")).unwrap(),
         "from_setting,to_setting,foot,raise_mm\n0,1,tailstock-front,0.083\n",
@@ -133,6 +134,31 @@ fn its_commands_run_and_say_what_it_quotes() {
     assert_eq!(stale_pictures(&made, place.path(), &folder().join("pictures")), ["adjust", "causes", "found"]);
     fs::write(&page, html).unwrap();
     assert_eq!(stale_pictures(&made, place.path(), place.path()).len(), 6);
+}
+
+/// The guide says what its plan advises, and the log of its trial has the plan's readings, row by row.
+fn the_trial_is_what_the_plan_asks_for(place: &Path, text: &str) {
+    let sheet = fs::read_to_string(place.join("plan/delivered-plan.html")).unwrap();
+    let lead = part(&sheet, &serde_json::json!(["<p class=\"lead\">", "</p>"])).unwrap();
+    let strong: Vec<&str> = lead.split("<strong>").skip(1).filter_map(|rest| rest.split("</strong>").next()).collect();
+    assert!(strong.len() >= 2, "{lead}");
+    for advised in strong {
+        assert!(text.contains(&format!("**{advised}**")), "the plan advises `{advised}`");
+    }
+    let rows = |file: &str, columns: &[&str]| -> Vec<Vec<String>> {
+        let log = fs::read_to_string(place.join(file)).unwrap();
+        let mut lines =
+            log.lines().filter(|line| !line.starts_with('#')).map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>());
+        let header = lines.next().unwrap();
+        let places: Vec<usize> = columns.iter().map(|name| header.iter().position(|one| one == name).unwrap()).collect();
+        lines.map(|cells| places.iter().map(|place| cells[*place].clone()).collect()).collect()
+    };
+    let cut = ["setting", "pass", "direction", "depth_mm", "feed_mm_per_rev", "station_mm", "repeat"];
+    let planned = rows("plan/diameters-plan.csv", &cut);
+    assert!(planned.len() > 30);
+    assert_eq!(planned, rows("trials/delivered/diameters.csv", &cut));
+    let level = ["setting", "station_mm", "reversed"];
+    assert_eq!(rows("plan/levels-plan.csv", &level), rows("trials/delivered/levels.csv", &level));
 }
 
 /// The pictures that were made from something else than the pages below `place` show, or that are not those that were made; `made` is what
@@ -235,6 +261,10 @@ fn guide_and_readme_say_where_station_nought_is() {
     }
     assert!(guide().contains("clear of the jaws"));
     let glossary = guide();
+    let row = glossary.lines().find(|line| line.starts_with("| **conforms, ")).unwrap();
+    for rule in ["95 % or more", "one side of it is broken with such a probability", "a spread wider than the limits proves nothing"] {
+        assert!(row.contains(rule), "{row}");
+    }
     let row = glossary.lines().find(|line| line.starts_with("| **station** |")).unwrap();
     assert!(row.contains("front of the jaws"), "{row}");
 }

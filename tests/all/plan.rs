@@ -1,5 +1,6 @@
 //! `plan`: stiffness against beam tables, schemes against textbook designs, and promises against what comes out.
 
+mod advised;
 mod outcome;
 mod power;
 mod sheet;

@@ -47,7 +47,7 @@ pub fn passes(planned: &Trial, pen: Pen) -> Vec<Boxes> {
 /// Levels, each place with both ways of the level.
 pub fn levels(planned: &Trial, pen: Pen) -> Vec<Boxes> {
     let unit = if pen.units == Units::Inch { "in/ft" } else { "mm/m" };
-    let title = format!("Levels along the bed, in {unit}, carriage at each place");
+    let title = format!("Levels along the bed, in {unit}, the tool at each station");
     let mut table = Boxes { title, heads: Vec::new(), rows: Vec::new() };
     for (index, reading) in planned.levels.iter().enumerate() {
         push(&mut table, pen.length(reading.station_mm, on_page("station")).number_text(), index);

@@ -73,6 +73,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
         open => (!plan.not_separated().is_empty()).then(|| told::causes(&plan.not_separated())),
         options => plan.options.iter().enumerate().map(|(place, option)| row(option, place == plan.advised, pen)).collect::<Vec<_>>(),
         chosen => told::chosen(plan),
+        promise => advised.map(|option| told::promise(option, pen).html()),
         spread_differs => plan.scatter.between_pass_um > 0.0,
         between_pass => pen.micrometres(plan.scatter.between_pass_um, on_page("plan.between_pass_um")).html(),
         fine_unit => pen.units.fine().symbol,
@@ -89,7 +90,7 @@ pub fn plan_sheet_html(plan: &Plan, options: &PageOptions) -> Result<String, Can
                 format!("only together with {}", told::causes(&one.only_with))
             },
         }).collect::<Vec<_>>(),
-        good_test => told::GOOD_TEST,
+        good_test => told::good_test(options.units),
         bar_drawing => safe(drawings::bar(planned, stations, pen)),
         level_drawing => (!planned.levels.is_empty()).then(|| safe(drawings::level())),
         indicator_drawing => (!planned.indicator.is_empty()).then(|| safe(drawings::indicator(centres))),

@@ -2,6 +2,7 @@
 
 use super::super::prose::Prose;
 use super::super::quantity::{Pen, Quantity, on_page};
+use super::super::units::Units;
 use super::super::words::minutes;
 use crate::causes::{CauseKind, LIGHT_DEPTH_MM, MOST_PUSH_MM};
 use crate::plan::{CLEAR_OF_JAWS_MM, Plan, PlanOption, Refusal, Stiff};
@@ -26,21 +27,23 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
-/// What is measured, in words: `3 passes to the headstock, 5 stations, 2 readings at each`.
+/// What is measured, in words: `3 light passes to the headstock and then a heavy one (4 times as deep), 5 stations, 2 readings at each`.
 pub fn scheme(option: &PlanOption) -> String {
     let scheme = &option.scheme;
     let finishing = (scheme.cuts() - u32::from(scheme.heavy.is_some())) as usize;
-    let mut text = String::new();
-    text.push_str(&counted(finishing, "pass", "passes"));
-    text.push_str(if scheme.both_ways { " in turn to the headstock and to the tailstock, " } else { " to the headstock, " });
-    if let Some(times) = scheme.heavy {
-        text.push_str(&format!("last a heavy pass ({times} times as deep), "));
-    }
-    text.push_str(&counted(scheme.stations_mm.len(), "station", "stations"));
-    text.push_str(", ");
-    text.push_str(&counted(scheme.repeats as usize, "reading", "readings"));
-    text.push_str(" at each");
-    text
+    let passes = match scheme.heavy {
+        Some(_) => counted(finishing, "light pass", "light passes"),
+        None => counted(finishing, "pass", "passes"),
+    };
+    let ways = if scheme.both_ways { "in turn to the headstock and to the tailstock" } else { "to the headstock" };
+    let heavy = match scheme.heavy {
+        Some(times) if scheme.both_ways => format!(" and then a heavy one to the headstock ({times} times as deep)"),
+        Some(times) => format!(" and then a heavy one ({times} times as deep)"),
+        None => String::new(),
+    };
+    let stations = counted(scheme.stations_mm.len(), "station", "stations");
+    let readings = counted(scheme.repeats as usize, "reading", "readings");
+    format!("{passes} {ways}{heavy}, {stations}, {readings} at each")
 }
 
 /// What is measured besides the bar; empty where nothing is.
@@ -110,6 +113,18 @@ pub fn chosen(plan: &Plan) -> &'static str {
         }
         (false, _) => "Nothing says how sure is sure enough: three passes with two readings at each station are advised.",
     }
+}
+
+/// How sure the advised scheme's figures are, and how far a single test may be from them.
+pub fn promise(option: &PlanOption, pen: Pen) -> Prose {
+    Prose::new(format!("The advised scheme’s figures come from {} simulated logs that had no part in choosing it: U is known from them to ", option.logs))
+        .number(pen.percent(option.relative_error, 1, on_page("plan.relative_error")))
+        .text(
+            " (standard error), and counts as enough only with two standard errors to spare. u and U are root mean squares over such tests; in a single \
+             report U is above or below, with a standard deviation of ",
+        )
+        .number(fine(pen, option.scatter_mm, "plan.scatter_mm"))
+        .text(".")
 }
 
 /// Why the bar must not be cut as planned, and what to do instead; `None` where it may be cut.
@@ -283,10 +298,20 @@ pub fn cannot(option: &PlanOption) -> &'static str {
     }
 }
 
+/// Largest nose radius of a tool for the test, mm (common practice, no source), and the size that tools in inches have there.
+const NOSE_MM: f64 = 0.4;
+const NOSE_IN: &str = "1/64";
+
 /// What a good test needs (common practice, no source).
-pub const GOOD_TEST: [&str; 12] = [
+pub fn good_test(units: Units) -> Vec<String> {
+    let nose = if units == Units::Inch { format!("{NOSE_IN} in") } else { format!("{NOSE_MM} mm") };
+    let mut lines: Vec<String> = GOOD_TEST.iter().map(|line| (*line).to_owned()).collect();
+    lines.insert(1, format!("A sharp tool with a nose radius of at most {nose}, set on centre height."));
+    lines
+}
+
+const GOOD_TEST: [&str; 11] = [
     "Warm the lathe up for 20 to 30 minutes at the speed of the test.",
-    "A sharp tool with a nose radius of at most 0.4 mm, set on centre height.",
     "Lock the top slide, and leave the cross slide alone from the beginning of a pass to its end.",
     "Oil on the work, and enough speed that no built-up edge forms.",
     "Turn a relief groove at the end of each pass, clear of the jaws, so that every pass begins and ends in air.",
@@ -294,7 +319,7 @@ pub const GOOD_TEST: [&str; 12] = [
     "Stop the spindle. Take off burrs, wipe bar and gauge.",
     "Wait until the bar has come to room temperature; do not hold gauge or bar longer than needed.",
     "The same hand and the same ratchet for all readings; zero the gauge before and after.",
-    "Where two readings are asked for at a station, take the second at 90° to the first.",
+    "Where two readings are asked for at a station, take the second at 90° to the first; of three, each at 60° to the one before.",
     "Measure the stations of a pass in one go, before the next cut.",
     "When a sale or a purchase hangs on it, repeat the whole test with a second bar.",
 ];

@@ -1,7 +1,7 @@
 //! Forecast and outcome agree: the promised standard uncertainty of the taper is that which reports of simulated trials state.
 
 use super::{agree, plain, settings};
-use taperwright::plan::{Effort, Scatter, Scheme, forecast_taper, stations};
+use taperwright::plan::{Purpose, Scatter, Scheme, forecast_taper, stations};
 use taperwright::shape::{fit_shapes, taper_uncertainty};
 use taperwright::simulate::{Chance, Nature, read_off};
 use taperwright::trial::Trial;
@@ -16,7 +16,7 @@ struct Outcome {
 
 /// Natures are drawn from the priors, so that bars are tapered and bent; gauges scatter as their data sheets say.
 fn outcome(trial: &Trial, scheme: &Scheme, scatter: Scatter, trials: u64) -> Outcome {
-    let promised = forecast_taper(trial, scheme, scatter, Effort::UntilSure, 1).unwrap().standard_uncertainty_mm;
+    let promised = forecast_taper(trial, scheme, scatter, Purpose::Promise, 1).unwrap().standard_uncertainty_mm;
     let empty = scheme.lay_out(trial);
     // what is true is what one reading of one pass each way would show, without noise
     let mut exact = Scheme { passes: 1, repeats: 1, ..scheme.clone() }.lay_out(trial);
@@ -52,6 +52,31 @@ fn the_forecast_uses_the_numbers_of_the_report() {
     assert_eq!((short.expanded_mm, short.effective_dof), (whole.expanded.value, whole.taper.effective_dof));
 }
 
+/// The forecast, which takes few logs with their controls, against the plain root mean square of 500 logs that it has not seen.
+#[test]
+fn the_forecast_is_the_root_mean_square_over_many_logs() {
+    let trial = bar();
+    for (spread, seed) in [(0.0, 40_000_000), (2.0, 50_000_000)] {
+        let scatter = Scatter { between_pass_um: spread, noise_factor: 1.0 };
+        let scheme = plain(stations(&trial, 2), 5, 2);
+        let found = forecast_taper(&trial, &scheme, scatter, Purpose::Promise, 1).unwrap();
+        let empty = scheme.lay_out(&trial);
+        let squares: Vec<f64> = (seed..seed + 500)
+            .map(|seed| {
+                let mut nature = Nature::stated(&empty, &Default::default(), 1.0, &mut Chance::new(seed, 0));
+                nature.spread.between_pass_um = spread;
+                taper_uncertainty(&read_off(&empty, &nature, seed), 0).unwrap().expanded_mm.powi(2)
+            })
+            .collect();
+        let mean = squares.iter().sum::<f64>() / 500.0;
+        let error = 0.5 * (squares.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / 499.0 / 500.0).sqrt() / mean;
+        let within = |promised: f64| agree(promised, mean.sqrt(), 3.0 * error.hypot(found.relative_error));
+        assert!(error < 0.02 && found.relative_error < 0.005, "{error} {found:?}");
+        assert!(within(found.expanded_mm), "{spread}: {} of {}, ± {error}", found.expanded_mm, mean.sqrt());
+        assert!(!within(1.1 * found.expanded_mm) && !within(0.9 * found.expanded_mm));
+    }
+}
+
 #[test]
 fn the_promise_of_the_taper_comes_true() {
     let trial = bar();
@@ -62,7 +87,7 @@ fn the_promise_of_the_taper_comes_true() {
         assert!(agree(got.promised, got.obtained, 0.10), "{count} × {passes} × {repeats}: promised {}, got {}", got.promised, got.obtained);
         assert!(got.error < 1.2 * got.obtained, "the error {} is more than was said, {}", got.error, got.obtained);
         // another gauge must be noticed
-        let coarse = forecast_taper(&trial, &scheme, Scatter { noise_factor: 1.5, ..scatter }, Effort::UntilSure, 1).unwrap();
+        let coarse = forecast_taper(&trial, &scheme, Scatter { noise_factor: 1.5, ..scatter }, Purpose::Promise, 1).unwrap();
         assert!(!agree(coarse.standard_uncertainty_mm, got.obtained, 0.10), "half as much noise again goes unnoticed");
     }
 }
