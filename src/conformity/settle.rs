@@ -65,7 +65,7 @@ pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<
         return "The value stands on its limit: no measurement settles that; adjust the machine, or agree on another limit.".to_owned();
     };
     let shown = |u: f64| match unit {
-        "mm" => Told { decimals: decimals(1e3 * needed, 2.0, 1.0), ..Told::fine(u) }.to_string(),
+        "mm" => Told { decimals: decimals(1e3 * needed, 1.0, 1.0), ..Told::fine(u) }.to_string(),
         "" => format!("{:.*} %", decimals(100.0 * needed, 1.0, 0.0), 100.0 * u),
         _ => Told { decimals: decimals(needed, 2.0, 3.0), ..Told::slope(u) }.to_string(),
     };
@@ -141,8 +141,8 @@ mod tests {
         assert!(plain(None, 0.005, "mm", Some(&shrinks)).contains("stands on its limit"));
         assert!(plain(Some(0.05), 0.1, "", None).ends_with("from 10 % to 5 %."));
         assert!(plain(Some(0.0123), 0.1, "mm/m", None).ends_with("to 0.012 mm/m."));
-        // a small one keeps two figures, and what stands beside it as many decimals
-        assert!(plain(Some(0.000_087), 0.000_76, "mm", None).ends_with("from 0.760 µm to 0.087 µm."));
+        // a small one keeps a figure, and what stands beside it as many decimals
+        assert!(plain(Some(0.000_087), 0.000_76, "mm", None).ends_with("from 0.76 µm to 0.09 µm."));
         assert!(plain(Some(0.000_12), 0.1, "mm/m", None).ends_with("from 0.10000 mm/m to 0.00012 mm/m."));
         assert!(plain(Some(0.003), 0.1, "", None).ends_with("from 10.0 % to 0.3 %."));
         assert!(told(0.005).ends_with("from 5.0 µm to 5.0 µm."), "no pass more");

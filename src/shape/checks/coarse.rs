@@ -14,9 +14,11 @@ const MOST_STEP: f64 = 1.9;
 const MOST_CHANGES_LOST: f64 = 0.5;
 /// Largest `√n(step/s)²` of `n` readings at which Shapiro and Wilk's test holds its level on readings as they were rounded, by the same simulation.
 const MOST_LATTICE: f64 = 1.2;
+/// The same for what compares scatters, and for the test of normality on readings spread over their steps: many readings show what the steps make of both.
+const MOST_LATTICE_OF_SPREAD: f64 = 20.0;
 
 /// Why a test is not made.
-pub(super) const WHY: &str = "Not made: the gauge's step is so coarse beside the scatter of the readings that rounding alone would make this test find something too often; a gauge that reads finer would allow it.";
+pub(super) const WHY: &str = "Not made: the gauge's step is coarse beside the scatter, so that rounding alone would make this test find something too often; a gauge that reads finer would allow it.";
 
 /// The step of the gauge that read most beside the scatter of the readings.
 #[derive(Debug, Clone, Copy)]
@@ -52,14 +54,24 @@ impl Step {
 
     /// Whether a test of normality sees the steps.
     pub fn shows_in_distribution(self) -> bool {
-        self.readings.sqrt() * self.ratio.powi(2) > MOST_LATTICE
+        self.lattice() > MOST_LATTICE
+    }
+
+    /// Whether comparisons of scatter do not hold their level, nor a test of normality on readings spread over their steps.
+    pub fn shows_in_scatter(self) -> bool {
+        self.is_coarse() || self.lattice() > MOST_LATTICE_OF_SPREAD
+    }
+
+    fn lattice(self) -> f64 {
+        self.readings.sqrt() * self.ratio.powi(2)
     }
 }
 
 /// A test that was made, unless the step breaks it.
 pub(super) fn unless_broken(step: Step, test: ShapeTest) -> ShapeTest {
     let broken = match test.name {
-        "lack-of-fit" | "order" | "durbin-watson" | "equal-spread-passes" | "equal-spread-stations" | "period" => step.is_coarse(),
+        "lack-of-fit" | "order" | "durbin-watson" | "period" => step.is_coarse(),
+        "equal-spread-passes" | "equal-spread-stations" => step.shows_in_scatter(),
         "runs" => step.hides_changes(),
         // the directions are compared by the mixed model, and normality sees to the step itself
         _ => false,

@@ -103,7 +103,7 @@ pub(super) fn order_test(drawn: &PooledFit<'_>, orders: &[OrderCandidate]) -> Sh
             format!("These passes need a curve of order {drawn} (p below 0.05 by F, and a smaller AICc), by the readings' scatter alone.")
         }
         (drawn, false) => format!(
-            "A curve of order {drawn} is drawn, since by itself it has p below 0.05 and a smaller AICc; as {tried} curves were tried it is no sure sign of a bend (p not below 0.05)."
+            "A curve of order {drawn} is drawn, since by itself it has p below 0.05 and a smaller AICc; as two curves were tried it is no sure sign of a bend (p not below 0.05)."
         ),
     };
     let terms = if added.dof1 > 1.0 { "terms" } else { "term" };

@@ -21,7 +21,7 @@ pub(super) fn normality_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
     const NAME: &str = "normality";
     let enough = drawn.dof >= 6.0 && !drawn.fit.fits_exactly();
     let spread = step.shows_in_distribution();
-    if enough && spread && (step.is_coarse() || cut.readings() as f64 > MOST_OF_SHAPIRO_WILK) {
+    if enough && spread && (step.shows_in_scatter() || cut.readings() as f64 > MOST_OF_SHAPIRO_WILK) {
         return not_made(NAME, WHY);
     }
     let tested = if !enough {

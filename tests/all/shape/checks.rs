@@ -130,7 +130,7 @@ fn runs_are_not_counted_where_the_step_of_the_gauge_takes_them_away() {
         [(0.001, 0.0), (0.001, 0.001), (0.000_01, 0.0), (0.000_01, 0.001)].map(|(step, wave)| test(step, wave)).into_iter().collect();
     let all: Vec<Vec<_>> = found.into_iter().map(Iterator::collect).collect();
     for coarse in &all[..2] {
-        assert!(coarse[1].0.is_none() && coarse[1].1.contains("gauge's step is so coarse"), "{coarse:?}");
+        assert!(coarse[1].0.is_none() && coarse[1].1.contains("gauge's step is coarse"), "{coarse:?}");
     }
     // the wave itself is still found, by the test that the step does not break
     assert!(all[0][0].0.unwrap() > 0.001 && all[1][0].0.unwrap() < 1e-6, "{all:?}");
@@ -152,7 +152,7 @@ fn a_coarse_step_is_told_and_raises_no_alarm() {
     let broken = ["lack-of-fit", "order", "durbin-watson", "runs", "normality", "equal-spread-stations", "period"];
     let of = |step_mm: f64| {
         let shape = forty(step_mm);
-        let coarse: Vec<&str> = shape.tests.iter().filter(|t| t.interpretation.contains("step is so coarse")).map(|t| t.name).collect();
+        let coarse: Vec<&str> = shape.tests.iter().filter(|t| t.interpretation.contains("step is coarse")).map(|t| t.name).collect();
         assert!(shape.tests.iter().all(|t| !coarse.contains(&t.name) || t.p.is_none() && t.statistic.is_none()));
         assert_eq!(shape.lack_of_fit.is_none(), coarse.contains(&"lack-of-fit"));
         let spread = shape.tests[5].interpretation.contains("spread over the step");
