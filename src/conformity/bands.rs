@@ -1,6 +1,7 @@
 //! Consistency of diameter and the adjacent-band rule, on draws of the true diameters.
 
 use super::Knowledge;
+use super::judge::stays_from;
 use super::measured::{Known, Measured};
 use super::profile::{Common, Means, Noise, draw_profiles, draw_unsmoothed, generator, normal, range};
 use super::scatter::{Cell, CutPass, Gauge, Scatter, scatter};
@@ -28,6 +29,8 @@ pub(super) struct TrueDiameters {
     readings_part: f64,
     /// Standard uncertainty of the curve's slope that no reading shows, mm over half the length.
     tilt_mm: f64,
+    /// What most of that and of the zeros comes from, in words.
+    stays_from: String,
     /// Whether the log holds more than two stations.
     several: bool,
 }
@@ -102,6 +105,7 @@ pub(super) fn true_diameters(trial: &Trial, shape: &Shape, seed: u64) -> Option<
         passes,
         readings_part: own.standard_error,
         tilt_mm: slope_normal,
+        stays_from: stays_from(shape, judged_taper(shape)?.calibration),
     })
 }
 
@@ -192,7 +196,7 @@ pub(super) fn consistency(found: Option<&TrueDiameters>) -> Measured {
     if !found.several {
         note.push_str(" Two stations: a bar that is thicker or thinner between them is not seen.");
     }
-    let shrinks = Some(Shrinks { passes: found.passes, by_passes: found.readings_part.min(u), stays });
+    let shrinks = Some(Shrinks { passes: found.passes, by_passes: found.readings_part.min(u), stays, from: found.stays_from.clone() });
     Measured::Known(Known { knowledge, length_mm: Some(found.length_mm), shrinks, note })
 }
 
@@ -251,7 +255,12 @@ pub(super) fn adjacent_bands(trial: &Trial, found: Option<&TrueDiameters>) -> Me
             let zeroed: Vec<Vec<f64>> = found.zeros.iter().map(of_draw).collect();
             let of_zeros = Knowledge::of_draws(zeroed.iter().zip(&ends_of(&zeroed)).map(ratio).collect());
             let stays = tilted.hypot(of_zeros.map_or(0.0, |zeros| zeros.standard_uncertainty())).min(u);
-            let shrinks = Some(Shrinks { passes: found.passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
+            let shrinks = Some(Shrinks {
+                passes: found.passes,
+                by_passes: (u * u - stays * stays).max(0.0).sqrt(),
+                stays,
+                from: found.stays_from.clone(),
+            });
             Measured::Known(Known { knowledge, length_mm: None, shrinks, note })
         }
         None => Measured::Unknown("The diameters of this setting do not determine the share.".to_owned()),

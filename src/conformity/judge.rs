@@ -99,15 +99,30 @@ fn taper(shape: &Shape) -> Measured {
         Direction::ToHeadstock => "As cut to the headstock, the usual way.",
         Direction::ToTailstock => "As cut to the tailstock: no pass the usual way shows a taper.",
     };
-    let shrinks = Some(Shrinks { passes: row.passes, by_passes: (u * u - stays * stays).max(0.0).sqrt(), stays });
+    let shrinks = Some(Shrinks {
+        passes: row.passes,
+        by_passes: (u * u - stays * stays).max(0.0).sqrt(),
+        stays,
+        from: stays_from(shape, row.calibration),
+    });
     known(row.value, u, row.effective_dof, shape, shrinks, note)
+}
+
+/// What most of a taper's uncertainty comes from that passes do not make smaller, in words.
+pub(super) fn stays_from(shape: &Shape, calibration_mm: f64) -> String {
+    shape.largest_beside_the_fit(calibration_mm).join(", ")
 }
 
 fn barrel(shape: &Shape) -> Measured {
     match &shape.barrel {
         Some(barrel) => {
             let (u, error) = (barrel.standard_uncertainty, barrel.standard_error.min(barrel.standard_uncertainty));
-            let shrinks = Some(Shrinks { passes: shape.passes_in_shape, by_passes: error, stays: (u * u - error * error).max(0.0).sqrt() });
+            let shrinks = Some(Shrinks {
+                passes: shape.passes_in_shape,
+                by_passes: error,
+                stays: (u * u - error * error).max(0.0).sqrt(),
+                from: String::new(),
+            });
             known(
                 barrel.value,
                 u,
@@ -167,7 +182,7 @@ fn judgement(limit: &Limit, setting: u32, measured: Measured, rule: Rule) -> Jud
             );
         }
         let needed = uncertainty_needed(&knowledge, allowed, rule);
-        let told = advice(needed, knowledge.standard_uncertainty(), limit.quantity.unit(), shrinks);
+        let told = advice(needed, knowledge.standard_uncertainty(), limit.quantity.unit(), shrinks.as_ref());
         judged.note.push_str(" ");
         judged.note.push_str(&told);
         judged.uncertainty_needed = needed;

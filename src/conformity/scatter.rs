@@ -65,8 +65,8 @@ pub(super) struct Gauge {
 /// The taper's own fit has a quadratic for `f_ds`; on a bar with a step its misfit counts as noise there, and three bands of a few µm look as uncertain as their
 /// steps are large. So the misfit of the direction's station means against a quadratic is taken out of every reading first, and its `S − 3` degrees of freedom out
 /// of the passes' contrasts, in equal shares. That is exact where every pass of a direction reads the same stations equally often; elsewhere part of the misfit
-/// stays in the noise, which is then stated too large. Spread of slopes and bends: as the taper's, a half-t(3) prior below five passes and restricted maximum
-/// likelihood from five up. Noise: the log's own from 8 degrees of freedom, with the data sheet below that.
+/// stays in the noise, which is then stated too large. Spread of slopes and bends: as the taper's, a half-t(3) prior below four passes more than directions and restricted
+/// maximum likelihood from there up. Noise: the log's own from 8 degrees of freedom, with the data sheet below that.
 ///
 /// `None` where no place was read twice, so that noise and departures cannot be told apart, where rounding hides the scatter, or where passes carry no slope.
 pub(super) fn scatter(passes: &[CutPass], at: &[f64], gauge: Gauge) -> Option<Scatter> {

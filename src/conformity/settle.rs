@@ -29,7 +29,7 @@ pub fn uncertainty_needed(knowledge: &Knowledge, allowed: Allowed, rule: Rule) -
 }
 
 /// How a standard uncertainty shrinks with more passes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Shrinks {
     /// Passes so far.
     pub(super) passes: usize,
@@ -37,12 +37,14 @@ pub(super) struct Shrinks {
     pub(super) by_passes: f64,
     /// The part that stays.
     pub(super) stays: f64,
+    /// What most of that comes from, in words; may be empty.
+    pub(super) from: String,
 }
 
 impl Shrinks {
     /// Passes in all at which the standard uncertainty comes down to `needed`; `None` where the part that stays is too large, or no reasonable
     /// number is enough.
-    pub(super) fn passes_for(self, needed: f64) -> Option<usize> {
+    pub(super) fn passes_for(&self, needed: f64) -> Option<usize> {
         let room = needed * needed - self.stays * self.stays;
         if room <= 0.0 {
             return None;
@@ -52,15 +54,20 @@ impl Shrinks {
     }
 }
 
-/// What would settle it, in a sentence with marked numbers ([`Told`]).
-pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<Shrinks>) -> String {
+/// Decimals, at least `least`, at which `value` has so many figures.
+fn decimals(value: f64, figures: f64, least: f64) -> usize {
+    (figures - 1.0 - value.log10().floor()).clamp(least, 6.0) as usize
+}
+
+/// What would settle it, in a sentence with marked numbers ([`Told`]): all with the decimals that show the one that is needed.
+pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<&Shrinks>) -> String {
     let Some(needed) = needed else {
         return "The value stands on its limit: no measurement settles that; adjust the machine, or agree on another limit.".to_owned();
     };
     let shown = |u: f64| match unit {
-        "mm" => Told::fine(u).to_string(),
-        "" => format!("{:.0} %", 100.0 * u),
-        _ => Told::slope(u).to_string(),
+        "mm" => Told { decimals: decimals(1e3 * needed, 1.0, 1.0), ..Told::fine(u) }.to_string(),
+        "" => format!("{:.*} %", decimals(100.0 * needed, 1.0, 0.0), 100.0 * u),
+        _ => Told { decimals: decimals(needed, 2.0, 3.0), ..Told::slope(u) }.to_string(),
     };
     let begin = format!("To decide, the standard uncertainty has to come down from {} to {}", shown(own), shown(needed));
     match shrinks.map(|s| (s, s.passes_for(needed))) {
@@ -69,7 +76,8 @@ pub(super) fn advice(needed: Option<f64>, own: f64, unit: &str, shrinks: Option<
             format!("{begin}: about {more} more {} like those so far, if the value stays.", if more == 1 { "pass" } else { "passes" })
         }
         Some((s, None)) if needed <= s.stays => {
-            format!("{begin}; more passes alone do not bring that: temperature, gauge and stations make {} of it.", shown(s.stays))
+            let from = if s.from.is_empty() { String::new() } else { format!(", most of that from {}", s.from) };
+            format!("{begin}; more passes alone do not bring that: {} stays however many there are{from}.", shown(s.stays))
         }
         Some((_, None)) => format!("{begin}: more than {MOST_PASSES} passes; the value lies too near to the limit."),
         _ => format!("{begin}."),
@@ -106,7 +114,7 @@ mod tests {
     #[test]
     fn passes_shrink_their_part_as_one_over_the_root() {
         // 3 and 4 µm make 5; four times as many passes leave 1.5 and 4
-        let shrinks = Shrinks { passes: 3, by_passes: 3.0, stays: 4.0 };
+        let shrinks = Shrinks { passes: 3, by_passes: 3.0, stays: 4.0, from: String::new() };
         assert_eq!(shrinks.passes_for((1.5_f64.powi(2) + 16.0).sqrt() + 1e-9), Some(12));
         assert_eq!(shrinks.passes_for((1.5_f64.powi(2) + 16.0).sqrt() - 1e-6), Some(13), "a fraction of a pass is a pass");
         assert_eq!((shrinks.passes_for(4.0), shrinks.passes_for(3.9), shrinks.passes_for(4.01)), (None, None, None));
@@ -117,18 +125,26 @@ mod tests {
 
     #[test]
     fn the_advice_says_how_many_more_passes_or_why_none_help() {
-        let shrinks = Shrinks { passes: 3, by_passes: 0.003, stays: 0.004 };
+        let shrinks = Shrinks { passes: 3, by_passes: 0.003, stays: 0.004, from: "vertical misalignment".into() };
         let plain = |needed: Option<f64>, own, unit, shrinks| Sentence::from(advice(needed, own, unit, shrinks)).to_string();
-        let told = |needed: f64| plain(Some(needed), 0.005, "mm", Some(shrinks));
+        let told = |needed: f64| plain(Some(needed), 0.005, "mm", Some(&shrinks));
         assert!(told((1.5_f64.powi(2) + 16.0).sqrt() / 1000.0 + 1e-9).contains("from 5.0 µm to 4.3 µm: about 9 more passes like"));
         // 3 of 4 passes' variance is left: 9·3/4
         assert!(told((6.75_f64 + 16.0).sqrt() / 1000.0 + 1e-9).contains("about 1 more pass like"));
-        assert!(told(0.0039).contains("more passes alone do not bring that: temperature, gauge and stations make 4.0 µm of it"));
+        assert!(told(0.0039).ends_with(
+            "more passes alone do not bring that: 4.0 µm stays however many there are, most of that from vertical misalignment."
+        ));
+        let unnamed = Shrinks { from: String::new(), ..shrinks.clone() };
+        assert!(plain(Some(0.0039), 0.005, "mm", Some(&unnamed)).ends_with("4.0 µm stays however many there are."));
         assert!(told(0.004).contains("do not bring that"), "all that passes leave is too much by itself");
         assert!(told(0.00401).contains("more than 60 passes"));
-        assert!(plain(None, 0.005, "mm", Some(shrinks)).contains("stands on its limit"));
+        assert!(plain(None, 0.005, "mm", Some(&shrinks)).contains("stands on its limit"));
         assert!(plain(Some(0.05), 0.1, "", None).ends_with("from 10 % to 5 %."));
         assert!(plain(Some(0.0123), 0.1, "mm/m", None).ends_with("to 0.012 mm/m."));
+        // a small one keeps a figure, and what stands beside it as many decimals
+        assert!(plain(Some(0.000_087), 0.000_76, "mm", None).ends_with("from 0.76 µm to 0.09 µm."));
+        assert!(plain(Some(0.000_12), 0.1, "mm/m", None).ends_with("from 0.10000 mm/m to 0.00012 mm/m."));
+        assert!(plain(Some(0.003), 0.1, "", None).ends_with("from 10.0 % to 0.3 %."));
         assert!(told(0.005).ends_with("from 5.0 µm to 5.0 µm."), "no pass more");
     }
 }

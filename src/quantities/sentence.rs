@@ -114,7 +114,7 @@ impl Told {
         let (inch, foot) = (self.value / MM_PER_INCH, 12.0 / 1000.0);
         match self.kind {
             Kind::Difference => (1e3 * inch, self.decimals.saturating_sub(1), "thou"),
-            Kind::Fine => (1e3 * inch, self.decimals + 1, "thou"),
+            Kind::Fine => (1e3 * inch, self.decimals + 2, "thou"),
             Kind::Length => (inch, decimals_as_written(inch, self.decimals + 1), "in"),
             Kind::Slope => (self.value * foot, self.decimals + 2, "in/ft"),
             Kind::Twist => (self.value * foot * 12.0 * MM_PER_INCH / 1000.0, self.decimals + 3, "(in/ft)/ft"),
@@ -262,7 +262,7 @@ mod tests {
         for (told, mm, inch) in [
             (Told::difference(0.020_31, 3), "0.020 mm", "0.80 thou"),
             (Told::difference(0.002_54, 3), "0.003 mm", "0.10 thou"),
-            (Told::fine(0.004_34), "4.3 µm", "0.17 thou"),
+            (Told::fine(0.004_34), "4.3 µm", "0.171 thou"),
             (Told::length(177.8), "177.8 mm", "7 in"),
             (Told::length(198.0), "198 mm", "7.795 in"),
             (Told::slope(0.0667), "0.067 mm/m", "0.00080 in/ft"),

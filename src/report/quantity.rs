@@ -239,6 +239,14 @@ impl Pen {
         Self::of(unit, value_mm, decimals_of_ends(of), key)
     }
 
+    /// The same of what is shown in the unit of residuals.
+    #[must_use]
+    pub fn fine_end(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {
+        let unit = self.units.fine();
+        let of = Interval { low: of_mm.low / unit.mm, high: of_mm.high / unit.mm };
+        Self::of(unit, value_mm, decimals_of_ends(of), key)
+    }
+
     /// The size of such an end, whose sign is said in words.
     #[must_use]
     pub fn end_size(&self, value_mm: f64, of_mm: Interval, key: Key) -> Quantity {

@@ -7,6 +7,7 @@ use crate::causes::{CauseKind, Verdict};
 pub use crate::correction::{culprit, listed, next_test};
 use crate::quantities::Interval;
 pub use crate::quantities::{counted, sentence_case};
+pub use crate::shape::component_words as component;
 use crate::shape::{Shape, ShapeTest};
 use crate::trial::{Direction, Holding, Material};
 use serde::Serialize;
@@ -191,7 +192,7 @@ pub fn question(test: &str) -> &'static str {
 pub fn test_name(test: &str) -> &'static str {
     match test {
         "lack-of-fit" => "lack of fit against pure error (F)",
-        "order" => "order of the polynomial (F of the next term)",
+        "order" => "order of the polynomial (F of the terms added)",
         "direction" => "difference of taper between directions",
         "durbin-watson" => "Durbin–Watson, in cutting order",
         "runs" => "runs, in cutting order",
@@ -224,22 +225,6 @@ pub fn warnings(analysis: &Analysis, pen: Pen) -> Vec<String> {
     };
     let without = |warning: &String| sentence_case(warning.strip_prefix(&prefix).unwrap_or(warning));
     analysis.warnings.iter().map(|warning| pen.sentence(&without(warning))).collect()
-}
-
-/// A component of the budget in words; one that is not known stands as it is.
-#[must_use]
-pub fn component(code: &str) -> &str {
-    match code {
-        "repeatability" => "scatter of the readings",
-        "between-pass" => "spread from pass to pass",
-        "resolution" => "step of the gauge",
-        "calibration" => "calibration of the gauge",
-        "temperature-gradient" => "bar’s ends unlike in temperature",
-        "hand-warmed-gauge" => "gauge warmed by the hand",
-        "station-scale" => "error of the station positions",
-        "vertical-misalignment" => "vertical misalignment",
-        other => other,
-    }
 }
 
 /// A cause in the words of the trade.

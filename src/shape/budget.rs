@@ -51,11 +51,13 @@ impl Vertical {
     }
 }
 
-/// Rows of the setting's taper, in the order of the page.
+/// Rows of the setting's taper, in the order of the page: the fit's two parts first, then what no scatter shows.
+///
+/// The fit's parts are estimated together, so that the spread between passes has no degrees of freedom of its own; those of the scatter are stated with
+/// its row, and Welch–Satterthwaite takes both parts as one, with the fit's own ([`FittedContrast::dof`]).
 pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: &Zeros) -> Budget {
     let diameter = mean_diameter(cut);
     let (within, between) = fit_parts(&fit.taper);
-    let (within_dof, between_dof) = fit_dofs(fit, within, between);
     let mut rows = Vec::with_capacity(8);
     let mut draws = Vec::with_capacity(8);
     let mut add = |component: &str, u: f64, dof: Option<f64>, draw: Draw, how: String| {
@@ -67,13 +69,13 @@ pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: 
         NoiseSource::LogAndDataSheet => "scatter of the readings and the gauge's data sheet together, through the fit",
         NoiseSource::DataSheet => "the gauge's data sheet, through the fit: rounding hides the scatter of these readings",
     };
-    add("repeatability", within, within_dof, Draw::Fit, noise.to_owned());
+    add("repeatability", within, scatter_dof(fit), Draw::Fit, noise.to_owned());
     let spread = match fit.spread.source {
         SpreadSource::Estimated => "spread of the passes' tapers, by restricted maximum likelihood",
         SpreadSource::PriorAndPasses => "spread of the passes' tapers: half-t(3) prior and these few passes",
         SpreadSource::Prior => "spread of the passes' tapers: the half-t(3) prior alone, since nothing was repeated",
     };
-    add("between-pass", between, between_dof, Draw::Fit, spread.to_owned());
+    add("between-pass", between, None, Draw::Fit, spread.to_owned());
     let resolution = resolution_part(cut, fit, within);
     add(
         "resolution",
@@ -161,26 +163,14 @@ fn fit_parts(contrast: &FittedContrast) -> (f64, f64) {
     (contrast.standard_error * share.sqrt(), contrast.standard_error * (1.0 - share).sqrt())
 }
 
-/// Degrees of freedom of the two rows of the fit, such that Welch–Satterthwaite over both gives the fit's own.
-fn fit_dofs(fit: &TaperFit, within: f64, between: f64) -> (Option<f64>, Option<f64>) {
-    let Some(dof) = fit.taper.dof else { return (None, None) };
-    let wanted = fit.taper.standard_error.powi(4) / dof;
-    if between <= 0.0 {
-        return (Some(dof), None);
-    }
-    let own = match fit.noise {
+/// Degrees of freedom of the scatter: of the readings about their own pass's curve, and what the gauge's data sheet is worth beside them; `None` where it
+/// stands in for them.
+fn scatter_dof(fit: &TaperFit) -> Option<f64> {
+    match fit.noise {
         NoiseSource::Log => Some(fit.within_dof),
         NoiseSource::LogAndDataSheet => Some(fit.within_dof + fit.prior_dof),
         NoiseSource::DataSheet => None,
-    };
-    let used = own.map_or(0.0, |d| within.powi(4) / d);
-    let rest = between.powi(4) / (wanted - used);
-    if used < wanted && rest >= 1.0 {
-        return (own, Some(rest));
     }
-    // The two parts are estimated from one and the same scatter of passes: both rows then carry the fit's share.
-    let shared = (within.powi(4) + between.powi(4)) / wanted;
-    (Some(shared), Some(shared))
 }
 
 /// Rounding beyond the scatter, with one rounding error a station and pass: repeats that round alike do not average it.

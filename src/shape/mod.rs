@@ -31,7 +31,7 @@ mod zeros;
 pub(crate) use budget::THERMOMETER_HALF_WIDTH_K;
 pub use fit::{ShapeOutcome, TaperUncertainty, fit_setting, fit_shapes, station_readings, taper_uncertainty};
 pub(crate) use lightest_cut::LightestCut;
-pub use page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};
+pub use page_values::{AddedTerms, CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread, SpreadSource};
 pub use straight::StraightErrors;
 pub(crate) use taper_fit::{ENOUGH_PASSES, ENOUGH_WITHIN_DOF, SPREAD_PRIOR};
 pub use taper_fit::{FittedContrast, NoiseSource, TaperFit};
@@ -39,4 +39,5 @@ pub use values::{
     Barrel, BudgetRow, DirectionTaper, Expanded, LackOfFit, MonteCarlo, Outlier, Robust, SAYS_NOTHING_MM, Shape, ShapeTest,
     StationReadings, Taper, TestedLength,
 };
+pub use words::component_words;
 pub use zeros::{GaugeZero, gauge_zeros};

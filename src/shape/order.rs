@@ -1,9 +1,9 @@
 //! How many terms the drawn curve has: F and AICc together.
 
-use super::OrderCandidate;
 use super::cut::Cut;
 use super::pooled::{PooledFit, pooled_fit};
 use super::slopes::Slopes;
+use super::{AddedTerms, OrderCandidate};
 use crate::statistics::FTest;
 
 /// Compares the orders that the stations allow (never more than distinct stations minus 2, and 1 with two) and chooses one.
@@ -27,6 +27,7 @@ pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(Pool
             f: test.map(|t| t.f),
             dof2: test.map(|_| fit.dof),
             p: test.map(|t| t.p),
+            added: None,
             aicc: aicc(fit),
             chosen: false,
         });
@@ -35,9 +36,13 @@ pub(super) fn choose_order<'c>(cut: &'c Cut<'c>, slopes: Slopes) -> Option<(Pool
         }
         let (Some(current), Some(best)) = (fits.get(chosen), candidates.get(chosen)) else { continue };
         let joint = against(current.residual_square - fit.residual_square, (index - chosen) as f64);
+        let beyond = current.order;
         let better = matches!((aicc(fit), best.aicc), (Some(new), Some(old)) if new < old);
         if better && joint.is_some_and(|t| t.p < 0.05) {
             chosen = index;
+        }
+        if let Some(candidate) = candidates.get_mut(index) {
+            candidate.added = joint.map(|FTest { f, dof1, dof2, p }| AddedTerms { beyond, f, dof1, dof2, p });
         }
     }
     if let Some(candidate) = candidates.get_mut(chosen) {

@@ -6,11 +6,11 @@ use crate::trial::{Direction, Place};
 /// Where the between-pass spread in the interval comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SpreadSource {
-    /// Estimated by REML from five passes or more.
+    /// Estimated by REML: from five passes cut one way, or six in all where both ways were cut.
     Estimated,
-    /// Prior and a few passes together.
+    /// Prior and fewer passes together.
     PriorAndPasses,
-    /// The prior alone: one pass.
+    /// The prior alone: no direction has a second pass.
     Prior,
 }
 
@@ -38,10 +38,27 @@ pub struct OrderCandidate {
     pub dof2: Option<f64>,
     /// Its tail probability.
     pub p: Option<f64>,
+    /// All its terms beyond those of the order that was chosen so far; `None` for order 1, and where they cannot be judged.
+    pub added: Option<AddedTerms>,
     /// AICc (smaller is better); `None` when there are too few readings.
     pub aicc: Option<f64>,
     /// Whether it was chosen.
     pub chosen: bool,
+}
+
+/// F of the terms that one order has beyond another, which decides between the two.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AddedTerms {
+    /// The other order.
+    pub beyond: usize,
+    /// F ratio.
+    pub f: f64,
+    /// Its degrees of freedom: terms added.
+    pub dof1: f64,
+    /// Those of the residuals.
+    pub dof2: f64,
+    /// Tail probability.
+    pub p: f64,
 }
 
 /// One pass, in cutting order.

@@ -12,7 +12,8 @@ use nalgebra::{Matrix2, Vector2};
 
 /// Within-pass degrees of freedom from which the log alone says how readings scatter (common practice, no source).
 pub(crate) const ENOUGH_WITHIN_DOF: f64 = 8.0;
-/// Passes of one direction from which the spread between them is estimated rather than integrated over its prior.
+/// Finishing passes from which the spread between them is estimated rather than integrated over its prior: this many cut one way, one more in all where
+/// both ways were cut, so that passes less directions are at least four.
 pub(crate) const ENOUGH_PASSES: usize = 5;
 /// Half-t(3) prior of the spread, its scale twice the standard error of one pass's slope.
 pub(crate) const SPREAD_PRIOR: SpreadPrior = SpreadPrior { dof: 3.0, multiple: 2.0 };

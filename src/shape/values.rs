@@ -1,6 +1,6 @@
 //! The result of a shape fit, as plain values. Lengths in mm on the diameter unless a name says otherwise.
 
-use super::combined::beside_the_fit;
+use super::combined::{beside_the_fit, largest_beside_the_fit};
 use super::page_values::{CurvePoint, FittedReading, OrderCandidate, PassSummary, Spread};
 use crate::quantities::{Interval, Sentence};
 use crate::trial::Direction;
@@ -97,6 +97,12 @@ impl Shape {
     pub(crate) fn beside_the_fit(&self) -> f64 {
         beside_the_fit(&self.budget)
     }
+
+    /// The largest of the budget's rows that more passes do not change, in words, until they make four fifths of those rows' variance; the zeros of unlike
+    /// gauges count with `calibration_mm`. Empty where all are 0.
+    pub(crate) fn largest_beside_the_fit(&self, calibration_mm: f64) -> Vec<&str> {
+        largest_beside_the_fit(&self.budget, calibration_mm)
+    }
 }
 
 /// The readings of one pass of the finishing cut at one station.
@@ -131,7 +137,8 @@ pub struct Taper {
     pub plain_t_interval95: Option<Interval>,
     /// Combined standard uncertainty of the budget, mm.
     pub standard_uncertainty: f64,
-    /// Effective degrees of freedom (Welch–Satterthwaite).
+    /// Effective degrees of freedom of that by the Welch–Satterthwaite formula, lowered, where that formula would make the expanded
+    /// uncertainty smaller than the fit's own, to where the two are equal; `None` = no finite number.
     pub effective_dof: Option<f64>,
     /// 95 % interval of the budget, mm.
     pub interval95: Interval,
@@ -165,7 +172,7 @@ pub struct DirectionTaper {
     pub value: f64,
     /// Its combined standard uncertainty, mm.
     pub standard_uncertainty: f64,
-    /// Effective degrees of freedom of that; `None` = no finite number.
+    /// Effective degrees of freedom of that, as of the taper; `None` = no finite number.
     pub effective_dof: Option<f64>,
     /// 95 % interval, mm.
     pub interval95: Interval,
@@ -185,7 +192,7 @@ pub struct Barrel {
     pub dof: Option<f64>,
     /// Combined standard uncertainty, mm.
     pub standard_uncertainty: f64,
-    /// Effective degrees of freedom.
+    /// Effective degrees of freedom of that, as of the taper; `None` = no finite number.
     pub effective_dof: Option<f64>,
     /// 95 % interval, mm.
     pub interval95: Interval,
@@ -212,7 +219,7 @@ pub struct ShapeTest {
     pub name: &'static str,
     /// Its statistic; `None` when it could not be made.
     pub statistic: Option<f64>,
-    /// Its tail probability; `None` when it has none.
+    /// Its tail probability; `None` when it has none. Of `order` that of the comparison which decided, times the number of curves that were tried, at most 1.
     pub p: Option<f64>,
     /// A sentence: what it found and what that means.
     pub interpretation: Sentence,
@@ -238,7 +245,9 @@ pub struct BudgetRow {
     pub component: String,
     /// Its part of the taper's standard uncertainty, mm.
     pub standard_uncertainty: f64,
-    /// Degrees of freedom; `None` = infinite.
+    /// Degrees of freedom of its own. Of `repeatability` those of the readings' scatter about each pass's own curve, with what the gauge's data sheet is worth
+    /// beside it. `null`: infinite; of `between-pass`: none of its own. Those two rows are the parts of the fit, estimated together, and the Welch–Satterthwaite
+    /// formula takes both as one part with `taper.standard_error` and `taper.dof`.
     pub dof: Option<f64>,
     /// Share of the variance; shares add up to 1.
     pub share: f64,

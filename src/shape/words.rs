@@ -8,6 +8,22 @@ use super::{DirectionTaper, Outlier, SpreadSource, Taper};
 use crate::quantities::counted;
 use crate::trial::Direction;
 
+/// A component of the budget in words; one that is not known stands as it is.
+#[must_use]
+pub fn component_words(code: &str) -> &str {
+    match code {
+        "repeatability" => "scatter of the readings",
+        "between-pass" => "spread from pass to pass",
+        "resolution" => "step of the gauge",
+        "calibration" => "calibration of the gauge",
+        "temperature-gradient" => "bar’s ends unlike in temperature",
+        "hand-warmed-gauge" => "gauge warmed by the hand",
+        "station-scale" => "error of the station positions",
+        "vertical-misalignment" => "vertical misalignment",
+        other => other,
+    }
+}
+
 /// That passes of one state of the feet are not alike.
 pub(super) fn warn_of_unlike(setting: u32, unlike: &UnlikePasses, warnings: &mut Vec<String>) {
     let way = match unlike.direction {
@@ -87,11 +103,11 @@ pub(super) fn cannot_tell(cut: &Cut<'_>, fit: &TaperFit) -> Vec<String> {
     }
     match fit.spread.source {
         SpreadSource::Prior => sentences.push(
-            "How much the taper changes from pass to pass is not in this log; the interval carries a prior for it. Two or more further finishing passes, best five in all, would replace it by what the machine does."
+            "How much the taper changes from pass to pass is not in this log; the interval carries a prior for it. Further finishing passes would tell: five in all cut one way, or six where both ways are cut, do without the prior."
                 .to_owned(),
         ),
         SpreadSource::PriorAndPasses => sentences.push(
-            "These few passes say little of how much the taper changes from pass to pass; the interval leans on a prior for it. Five finishing passes in one direction would do without."
+            "These few passes say little of how much the taper changes from pass to pass; the interval leans on a prior for it. Five finishing passes cut one way, or six in all where both ways are cut, do without."
                 .to_owned(),
         ),
         SpreadSource::Estimated => {}

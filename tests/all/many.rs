@@ -172,3 +172,41 @@ fn the_index_is_whole_without_its_script() {
     let policy = all("meta[http-equiv='Content-Security-Policy']")[0].attr("content").unwrap();
     assert!(policy.starts_with("default-src 'none'; ") && !policy.contains("script-src 'unsafe"), "{policy}");
 }
+
+/// The taper's interval reads in the index as on the trial's own page; a bar cut both ways is marked, one cut one way is not.
+#[test]
+fn the_index_rounds_as_its_pages_do() {
+    let place = TempDir::new().unwrap();
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
+    let trials = [("first-move", true), ("notebook-in-inches", false)];
+    let paths = trials.map(|(name, _)| samples.join(name).to_string_lossy().into_owned());
+    assert_eq!(report(place.path(), &[&paths[0], &paths[1], "--out", "pages", "-q"]).0, 0);
+    let parsed = |name: &str| Html::parse_document(&fs::read_to_string(place.path().join("pages").join(name)).unwrap());
+    let index = parsed("index.html");
+    let texts = |page: &Html, selector: &str| -> Vec<String> {
+        page.select(&Selector::parse(selector).unwrap()).map(|found| found.text().collect::<String>()).collect()
+    };
+    let said =
+        |page: &Html, setting: usize, end: usize| texts(page, &format!("#found [data-key='shape.{setting}.taper.interval95.{end}']"));
+    let (mut rows, same) = (0, |row: usize, place: usize| {
+        texts(&index, &format!("tbody tr:nth-child({row}) [data-page-key={}]", ["low", "high"][place])).concat()
+    });
+    for (name, both_ways) in trials {
+        let page = parsed(&format!("{name}.html"));
+        for setting in 0..if both_ways { 2 } else { 1 } {
+            rows += 1;
+            for end in 0..2 {
+                let shown = same(rows, end);
+                assert!(
+                    said(&page, setting, end).contains(&shown),
+                    "{name}, setting {setting}: {shown} is not among {:?}",
+                    said(&page, setting, end)
+                );
+                assert!(!said(&page, setting, end).contains(&format!("{shown}0")), "the comparison accepts anything");
+            }
+            let marked = texts(&index, &format!("tbody tr:nth-child({rows})")).concat().contains('‡');
+            assert_eq!(marked, both_ways, "{name}");
+        }
+    }
+    assert!(texts(&index, "header").concat().contains("limits judge the passes cut to the headstock"));
+}

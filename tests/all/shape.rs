@@ -17,4 +17,5 @@ mod mixed;
 mod orders;
 mod passes;
 mod reference;
+mod steps;
 mod thresholds;

@@ -15,6 +15,8 @@ const MOST_GAUGE_MM: f64 = 0.1;
 const MOST_LEVEL_MM_PER_M: f64 = 2.0;
 /// Largest limit, mm (mm/m, or a ratio): a bar with so much taper is seen to be one without a gauge.
 const MOST_LIMIT_MM: f64 = 1.0;
+/// Least limit of adjacent bands, a ratio: between three bands alike it is 0.5, and each of ten steps of an even taper is 0.11 of the whole.
+const LEAST_RATIO: f64 = 0.1;
 /// Largest pitch of a foot's screw, mm: that of an M64 screw.
 const MOST_PITCH_MM: f64 = 6.0;
 /// Largest difference of temperature along a bar, K: that of a bar that has just been cut dry.
@@ -88,15 +90,15 @@ pub(super) fn unlikely(document: &Document) -> Vec<Finding> {
     for (place, entry) in &document.entries {
         let Value::Number(value) = entry.value else { continue };
         let Some((_, most, slip, usual)) = BOUNDS.iter().find(|(path, ..)| matches(path, place)) else { continue };
-        if value <= *most {
-            continue;
-        }
-        let usual = sentence(if entry.inch { usual.1 } else { usual.0 });
         let quantity = place.strip_suffix("limit_mm").and_then(|limit| document.text(&format!("{limit}quantity")));
         let (ratio, slope) = [Quantity::AdjacentBands, Quantity::LevelVariation].map(|one| quantity == Some(one.name())).into();
         if entry.inch && (ratio || slope) {
             continue; // an error says that these are no lengths
         }
+        if value <= *most && !(ratio && value < LEAST_RATIO) {
+            continue;
+        }
+        let usual = sentence(if entry.inch { usual.1 } else { usual.0 });
         found.push(match slip {
             _ if ratio => warned(document, place, shown(value), ratio_asked(value)),
             Slip::Unit(least, most) if slope => {
@@ -145,8 +147,13 @@ pub(super) fn unlikely(document: &Document) -> Vec<Finding> {
     found
 }
 
-/// What to ask about a ratio above 1.
+/// What to ask about a ratio above 1 or below a tenth.
 fn ratio_asked(ratio: f64) -> String {
+    if ratio < LEAST_RATIO {
+        return "is it a length in mm? This quantity is the largest difference of neighbouring bands over that of the end bands; a length is a limit of \
+                `diameter-consistency`. It is a ratio, 75 % is written 0.75; it is used as stated"
+            .to_owned();
+    }
     let asked = if ratio <= 100.0 { format!("is it in per cent? Then write {}: ", shown(ratio / 100.0)) } else { String::new() };
     format!("{asked}it is a ratio, 75 % is written 0.75; it is used as stated")
 }

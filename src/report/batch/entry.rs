@@ -70,6 +70,10 @@ pub struct SettingLine {
     pub low_mm: f64,
     pub high_mm: f64,
     pub barrel: Option<(f64, f64)>,
+    /// Half of the 95 % interval of the barrel; 0 without one.
+    pub barrel_half_mm: f64,
+    /// Whether the bar was cut both ways, so that its taper is a mean.
+    pub both_ways: bool,
     pub outliers: usize,
     /// How its limits were decided.
     pub limits: Tally,
@@ -92,6 +96,8 @@ impl SettingLine {
             low_mm: shape.taper.interval95.low,
             high_mm: shape.taper.interval95.high,
             barrel: shape.barrel.as_ref().map(|barrel| (barrel.value, barrel.standard_uncertainty)),
+            barrel_half_mm: shape.barrel.as_ref().map_or(0.0, |barrel| barrel.interval95.half_width()),
+            both_ways: shape.by_direction.len() > 1,
             outliers: shape.outliers.len(),
             limits: Tally::of(&analysis.conformity, shape.setting),
             causes: analysis.causes.iter().filter(|cause| cause.setting == shape.setting).cloned().collect(),

@@ -3,6 +3,7 @@
 use super::entry::{BatchEntry, BatchOutcome, SettingLine};
 use crate::causes::Verdict;
 use crate::conformity::{Decision, Tally};
+use crate::quantities::Interval;
 use crate::report::quantity::{Pen, on_page};
 use crate::report::sections::limits;
 use crate::report::units::PageOptions;
@@ -63,13 +64,14 @@ pub fn index_html(entries: &[BatchEntry], options: &PageOptions) -> Result<Strin
 }
 
 fn setting_cells(pen: &Pen, line: &SettingLine) -> Value {
-    let u = line.standard_uncertainty_mm;
+    let interval = Interval { low: line.low_mm, high: line.high_mm };
     let present: Vec<Value> = line
         .causes
         .iter()
         .filter(|cause| cause.verdict == Verdict::Present)
         .map(|cause| {
-            let part = cause.contribution_um.map(|um| pen.signed_um(um.estimate, um.standard_uncertainty, on_page("contribution")).html());
+            let part =
+                cause.contribution_um.map(|um| pen.signed_um(um.estimate, um.interval95.half_width(), on_page("contribution")).html());
             context! { name => words::cause_name(cause.cause), part }
         })
         .collect();
@@ -86,10 +88,11 @@ fn setting_cells(pen: &Pen, line: &SettingLine) -> Value {
         passes => line.passes,
         outliers => line.outliers,
         length => pen.length(line.to_mm - line.from_mm, on_page("length")).cell(),
-        taper => pen.difference(line.taper_mm, u, on_page("taper")).cell(),
-        low => pen.difference(line.low_mm, u, on_page("low")).cell(),
-        high => pen.difference(line.high_mm, u, on_page("high")).cell(),
-        barrel => line.barrel.map(|(value, u)| pen.difference(value, u, on_page("barrel")).cell()),
+        taper => pen.difference(line.taper_mm, interval.half_width(), on_page("taper")).cell(),
+        both_ways => line.both_ways,
+        low => pen.end(line.low_mm, interval, on_page("low")).cell(),
+        high => pen.end(line.high_mm, interval, on_page("high")).cell(),
+        barrel => line.barrel.map(|(value, _)| pen.difference(value, line.barrel_half_mm, on_page("barrel")).cell()),
         decision => line.limits.worst().map_or("no limit", |worst| limits::decision(Some(worst))),
         decision_code => line.limits.worst().map_or("none", Decision::name),
         decision_rank => rank(line.limits.worst()),

@@ -220,11 +220,12 @@ fn cause_rows(machine: &Machine, place: usize, pen: Pen) -> Vec<Value> {
                 let figure = &state.contribution_um;
                 let path = format!("machines.{place}.visits.{row}.left.causes.{index}.contribution_um");
                 let half = figure.interval95.half_width();
-                let number = |value: f64, u: f64, name: &str| pen.signed_um(value, u, in_result(format!("{path}.{name}"))).cell();
+                let key = |name: &str| in_result(format!("{path}.{name}"));
+                let end = |value: f64, name: &str| pen.signed_end_um(value, figure.interval95, key(name)).cell();
                 context! {
-                    value => number(figure.value, half, "value"),
-                    low => number(figure.interval95.low, 0.3 * half, "interval95.0"),
-                    high => number(figure.interval95.high, 0.3 * half, "interval95.1"),
+                    value => pen.signed_um(figure.value, half, key("value")).cell(),
+                    low => end(figure.interval95.low, "interval95.0"),
+                    high => end(figure.interval95.high, "interval95.1"),
                     verdict => if state.told_by_log { words::verdict(state.verdict) } else { "hardly told by this log" },
                 }
             })

@@ -6,6 +6,7 @@ use super::super::units::Units;
 use super::super::words::minutes;
 use crate::causes::{CauseKind, LIGHT_DEPTH_MM, MOST_PUSH_MM};
 use crate::plan::{CLEAR_OF_JAWS_MM, Plan, PlanOption, Refusal, Stiff};
+use crate::quantities::Interval;
 use crate::trial::{GOOD_OVERHANG, Holding, MOST_OVERHANG};
 
 /// Least radial depth that a tool cuts rather than rubs, mm (common practice, no source).
@@ -195,15 +196,16 @@ pub fn origin(plan: &Plan, pen: Pen) -> Prose {
 /// Whether the bar is stiff enough, one paragraph each.
 pub fn stiffness(plan: &Plan, pen: Pen) -> Vec<Prose> {
     let stiffness = &plan.stiffness;
+    let range = Interval { low: stiffness.range_mm[0], high: stiffness.range_mm[1] };
     let mut out = Vec::new();
     let bends = Prose::new("At the planned depth and feed the tool pushes with about ")
         .number(pen.with_unit(stiffness.force_n, 0, "N", on_page("plan.force_n")))
         .text(" and leaves ")
-        .number(fine(pen, stiffness.deflection_mm, "plan.deflection_mm"))
+        .number(pen.fine_end(stiffness.deflection_mm, range, on_page("plan.deflection_mm")))
         .text(" more diameter where the bar bends most than where it bends least (95 % range ")
-        .number(fine(pen, stiffness.range_mm[0], "plan.deflection_low_mm"))
+        .number(pen.fine_end(range.low, range, on_page("plan.deflection_low_mm")))
         .text(" to ")
-        .number(fine(pen, stiffness.range_mm[1], "plan.deflection_high_mm"))
+        .number(pen.fine_end(range.high, range, on_page("plan.deflection_high_mm")))
         .text(", since the force is known only to a factor). A cause begins to matter at ")
         .number(fine(pen, stiffness.threshold_mm, "plan.threshold_mm"))
         .text(": ");

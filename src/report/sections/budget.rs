@@ -19,6 +19,8 @@ pub struct Budget {
     svg: Value,
     rows: Vec<Row>,
     combined: Value,
+    fit: Value,
+    lowered: bool,
     effective_dof: Option<Value>,
     statement: Value,
     intervals: Vec<IntervalRow>,
@@ -32,7 +34,7 @@ struct Row {
     component: String,
     how: String,
     uncertainty: Value,
-    dof: Option<Value>,
+    dof: Value,
     share: Value,
 }
 
@@ -59,7 +61,11 @@ pub fn budget(shape: &Shape, place: usize, pen: Pen) -> Result<Budget, CannotDra
             component: words::component(&part.component).to_owned(),
             how: pen.sentence(&part.how),
             uncertainty: pen.fine(part.standard_uncertainty, u, key(format!("budget.{row}.standard_uncertainty"))).cell(),
-            dof: part.dof.map(|dof| pen.dof(dof, key(format!("budget.{row}.dof"))).cell()),
+            dof: match part.dof {
+                Some(dof) => pen.dof(dof, key(format!("budget.{row}.dof"))).cell(),
+                None if part.component == "between-pass" => Value::from("–"),
+                None => Value::from("∞"),
+            },
             share: pen.percent(part.share, 1, key(format!("budget.{row}.share"))).html(),
         })
         .collect();
@@ -78,6 +84,8 @@ pub fn budget(shape: &Shape, place: usize, pen: Pen) -> Result<Budget, CannotDra
         svg: Value::from_safe_string(picture(shape, place, pen)?),
         rows,
         combined: pen.fine(u, u, key("taper.standard_uncertainty".into())).cell(),
+        fit: of_the_fit(shape, place, pen).html(),
+        lowered: is_lowered(shape),
         effective_dof: shape.taper.effective_dof.map(|dof| pen.dof(dof, key("taper.effective_dof".into())).cell()),
         statement: statement.html(),
         intervals: intervals(shape, place, pen),
@@ -85,6 +93,36 @@ pub fn budget(shape: &Shape, place: usize, pen: Pen) -> Result<Budget, CannotDra
         fine_unit: pen.units.fine().symbol,
         difference_unit: pen.units.difference().symbol,
     })
+}
+
+/// Whether the formula's degrees of freedom were lowered, so that the sum is no narrower than the fit in it.
+fn is_lowered(shape: &Shape) -> bool {
+    shape.taper.effective_dof.is_some() && shape.expanded.value <= shape.taper.fit_interval95.half_width() * (1.0 + 1e-9)
+}
+
+/// What the degrees of freedom of the first two rows are.
+fn of_the_fit(shape: &Shape, place: usize, pen: Pen) -> Prose {
+    let taper = &shape.taper;
+    let key = |name: &str| in_result(format!("shape.{place}.taper.{name}"));
+    let begin = Prose::new(
+        "The first two rows are the parts of the fit. They are estimated together: the spread has no degrees of freedom of its own, and Welch–Satterthwaite takes \
+         both as one part of ",
+    )
+    .number(pen.fine(taper.standard_error, taper.standard_uncertainty, key("standard_error")));
+    let with = match taper.dof {
+        Some(dof) => begin.text(" with ").number(pen.dof(dof, key("dof"))).text(" degrees of freedom"),
+        None => begin.text(" with an infinite number of degrees of freedom"),
+    };
+    with.text(match shape.spread.source {
+        SpreadSource::Estimated => " (Satterthwaite’s, from the variances of both parts). ",
+        SpreadSource::PriorAndPasses | SpreadSource::Prior => {
+            " (those of Student’s t with the same 68 % and 95 % intervals as the fit, prior included). "
+        }
+    })
+    .text(
+        "Those of the scatter are readings less the terms of each pass’s own curve, and what the gauge’s data sheet counts for where it is used; infinite where the \
+         data sheet stands in for the scatter.",
+    )
 }
 
 /// What the Monte Carlo of the budget adds to the stated interval, `± expanded`.
@@ -129,7 +167,7 @@ fn intervals(shape: &Shape, place: usize, pen: Pen) -> Vec<IntervalRow> {
             dof: dof(taper.effective_dof, "taper.effective_dof"),
             low: budget_low,
             high: budget_high,
-            note: if taper.effective_dof.is_some() && expanded <= taper.fit_interval95.half_width() * (1.0 + 1e-9) {
+            note: if is_lowered(shape) {
                 "the one stated at the top; the formula’s degrees of freedom are lowered until it is no narrower than the fit alone".into()
             } else {
                 "the one stated at the top".into()
@@ -210,7 +248,7 @@ fn spread(shape: &Shape, place: usize, pen: Pen) -> Vec<Prose> {
             Prose::new(format!("It comes from the log: restricted maximum likelihood over {passes}, with small-sample degrees of freedom."))
         }
         (SpreadSource::PriorAndPasses, Some(scale)) => Prose::new(format!(
-            "{} are too few to estimate it alone: it comes from a half-t prior with 3 degrees of freedom and scale ",
+            "{} are too few to estimate it alone (that takes five cut one way, or six in all where both ways were cut): it comes from a half-t prior with 3 degrees of freedom and scale ",
             words::sentence_case(&passes)
         ))
         .number(scale)

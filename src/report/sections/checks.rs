@@ -38,6 +38,9 @@ struct Order {
     f: Option<Value>,
     dof2: Option<Value>,
     p: Option<Value>,
+    added_f: Option<Value>,
+    added_p: Option<Value>,
+    beyond: Option<usize>,
     aicc: Option<Value>,
     chosen: bool,
 }
@@ -91,6 +94,9 @@ pub fn checks(shape: &Shape, place: usize, pen: Pen) -> Checks {
             f: candidate.f.map(|value| pen.statistic(value, page(format!("orders.{row}.f"))).cell()),
             dof2: candidate.dof2.map(|value| pen.dof(value, page(format!("orders.{row}.dof2"))).cell()),
             p: candidate.p.map(|value| pen.probability(value, page(format!("orders.{row}.p"))).cell()),
+            added_f: candidate.added.map(|added| pen.statistic(added.f, page(format!("orders.{row}.added.f"))).cell()),
+            added_p: candidate.added.map(|added| pen.probability(added.p, page(format!("orders.{row}.added.p"))).cell()),
+            beyond: candidate.added.map(|added| added.beyond),
             aicc: candidate.aicc.map(|value| pen.with_unit(value, 2, "", page(format!("orders.{row}.aicc"))).cell()),
             chosen: candidate.chosen,
         })

@@ -183,9 +183,9 @@ fn learned(analysis: &Analysis, correction: &Correction, pen: Pen) -> Vec<Value>
             Prose::new("A whole turn of a foot changes the taper by ")
                 .number(pen.size(turn.estimate, half, key("estimate")))
                 .text(" (95 % interval ")
-                .number(pen.size(turn.interval95.low, 0.1 * half, key("interval95.0")))
+                .number(pen.end_size(turn.interval95.low, turn.interval95, key("interval95.0")))
                 .text(" to ")
-                .number(pen.size(turn.interval95.high, 0.1 * half, key("interval95.1")))
+                .number(pen.end_size(turn.interval95.high, turn.interval95, key("interval95.1")))
                 .text(if correction.gain.is_some() {
                     "), learned from the moves so far: each turned by a known amount, and the bar was cut before and after."
                 } else {

@@ -17,7 +17,7 @@ pub(super) fn amount(judged: &Judgement, value: f64, u: f64, pen: Pen, key: Key)
             pen.with_unit(value * IN_PER_FT, decimals, "in/ft", key).of_value(value)
         }
         "mm/m" => pen.with_unit(value, crate::report::decimals_for_uncertainty(u), "mm/m", key),
-        "" => pen.percent(value, 0, key),
+        "" => pen.percent(value, crate::report::decimals_for_uncertainty(100.0 * u), key),
         _ => pen.difference(value, u, key),
     }
 }
@@ -30,7 +30,7 @@ fn bound(unit: &str, value: f64, pen: Pen, key: Key) -> Shown {
             pen.with_unit(converted, crate::report::decimals_for_figures(converted, 2), "in/ft", key)
         }
         "mm/m" => pen.with_unit(value.abs(), crate::report::decimals_as_written(value.abs(), 4), "mm/m", key),
-        "" => pen.percent(value, 0, key),
+        "" => pen.percent(value, share_decimals(value), key),
         _ => {
             // three decimals of a millimetre, four where a limit was scaled to a length
             let whole = (1e3 * value - (1e3 * value).round()).abs() < 1e-6;
@@ -38,6 +38,12 @@ fn bound(unit: &str, value: f64, pen: Pen, key: Key) -> Shown {
         }
     };
     shown.of_value(value)
+}
+
+/// Decimals of a share in per cent as it was written, enough for one figure.
+fn share_decimals(value: f64) -> usize {
+    let percent = 100.0 * value;
+    crate::report::decimals_as_written(percent, 2).max(crate::report::decimals_for_figures(percent, 1))
 }
 
 /// What a share is a share of.
@@ -178,6 +184,16 @@ fn sense(sense: Sense) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_share_never_reads_nought() {
+        let said = |limit_mm: f64| {
+            let stated = LimitStated { limit_mm, over_mm: None, sense: Sense::Either, floor_mm: 0.0 };
+            stated_limit("limit", Quantity::AdjacentBands, &stated, Pen { units: Units::Millimetre }).plain().replace('\u{202f}', " ")
+        };
+        let shares = [0.75, 0.07, 0.125, 0.005, 0.000_04].map(|limit| said(limit).replace(" of the end bands’ difference", ""));
+        assert_eq!(shares, ["75 %", "7 %", "12.5 %", "0.5 %", "0.004 %"]);
+    }
 
     #[test]
     fn the_stated_limit_names_its_floor() {

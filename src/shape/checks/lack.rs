@@ -12,9 +12,16 @@ use crate::trial::Trial;
 
 /// F of lack of fit: repeats at one station within one pass are the pure error (e-Handbook of Statistical Methods, 4.4.4.6).
 ///
+/// With two stations the only lack that the levels and the slope leave is that slopes of passes differ, which a slope a pass then takes away: another question.
+///
 /// # Errors
-/// Why it cannot be made, with what would allow it: no repeats, no stations left over beyond the curve, repeats that agree exactly.
+/// Why it cannot be made, with what would allow it: two stations, no repeats, no stations left over beyond the curve, repeats that agree exactly.
 pub(super) fn lack_of_fit(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> Result<LackOfFit, &'static str> {
+    if cut.stations.len() < 3 {
+        return Err(
+            "Not made: two stations show a straight line and nothing beside it; more stations, with readings repeated at each, would allow it.",
+        );
+    }
     let mut pure = PureError::default();
     let sums = cut.sums();
     let group =
@@ -60,28 +67,49 @@ pub(super) fn lack_test(lack: &Result<LackOfFit, &'static str>) -> ShapeTest {
     }
 }
 
-/// Sentence on the chosen order.
+/// Whether the passes are more than straight: the comparison that decided for the drawn curve (of two that did, the clearer), or the nearest to deciding where
+/// that is a straight line.
+///
+/// Its p is multiplied by the number of curves that were tried beyond the straight line, so that all of them together find a bend in at most one straight
+/// bar in twenty (Bonferroni's inequality). The curve that is drawn is [`choose_order`](super::super::order::choose_order)'s, whatever this says.
 pub(super) fn order_test(drawn: &PooledFit<'_>, orders: &[OrderCandidate]) -> ShapeTest {
-    let tried = orders.iter().filter(|o| o.order > 1).collect::<Vec<_>>();
-    let Some(first) = tried.first() else {
+    let tried = orders.iter().filter(|o| o.order > 1).count();
+    if tried == 0 {
         return not_made(
             "order",
             "Not made: a bend cannot be tested with fewer than four distinct stations; the curve is a straight line by default.",
         );
+    }
+    let compared = || orders.iter().filter_map(|o| Some((o.order, o.added?)));
+    let decided = if drawn.order > 1 {
+        let last = compared().find(|(order, _)| *order == drawn.order);
+        let before = last.and_then(|(_, added)| compared().find(|(order, _)| *order == added.beyond));
+        last.into_iter().chain(before).min_by(|a, b| a.1.p.total_cmp(&b.1.p))
+    } else {
+        compared().min_by(|a, b| a.1.p.total_cmp(&b.1.p))
     };
-    let shown = tried.iter().find(|o| o.order == drawn.order).unwrap_or(first);
-    let (Some(f), Some(p)) = (shown.f, shown.p) else {
+    let Some((order, added)) = decided else {
         return not_made(
             "order",
             "Not made: no degrees of freedom, or no scatter, to judge a bend against; more stations or repeats would allow it.",
         );
     };
-    let sentence = match drawn.order {
-        1 => "A straight line is enough: no higher term has both p below 0.05 by F and a smaller AICc.".to_owned(),
-        2 => "These passes bend along the bar: the second-order term has p below 0.05 by F and a smaller AICc. That counts the readings' scatter alone; whether the mean bend is more than what passes differ by, the sentence on barrel or hourglass says.".to_owned(),
-        order => format!("These passes need a curve of order {order}: its terms have p below 0.05 by F and a smaller AICc, by the readings' scatter alone."),
+    let p = (tried as f64 * added.p).min(1.0);
+    let mut sentence = match (drawn.order, p < LEVEL) {
+        (1, false) => "A straight line is enough: the passes show no bend beyond chance (p not below 0.05).".to_owned(),
+        (1, true) => "A straight line is drawn, since AICc is no smaller with a bend; but F by itself finds a bend (p below 0.05): more stations or repeats would tell.".to_owned(),
+        (2, true) => "These passes bend along the bar (p below 0.05 by F, and a smaller AICc). That counts the readings' scatter alone; whether the mean bend is more than what passes differ by, the sentence on barrel or hourglass says.".to_owned(),
+        (drawn, true) => {
+            format!("These passes need a curve of order {drawn} (p below 0.05 by F, and a smaller AICc), by the readings' scatter alone.")
+        }
+        (drawn, false) => format!(
+            "A curve of order {drawn} is drawn, since by itself it has p below 0.05 and a smaller AICc; as two curves were tried it is no sure sign of a bend (p not below 0.05)."
+        ),
     };
-    made("order", f, p, sentence)
+    let terms = if added.dof1 > 1.0 { "terms" } else { "term" };
+    sentence.push_str(&format!(" F is that of the {terms} by which order {order} goes beyond order {}", added.beyond));
+    sentence.push_str(if tried > 1 { "; its p counts twice, since two curves were tried." } else { "." });
+    made("order", added.f, p, sentence)
 }
 
 /// Unlike tapers in the two directions, by the mixed model: `F = (difference/standard error)²` with 1 and its degrees of freedom.

@@ -3,6 +3,7 @@
 use super::super::cut::Cut;
 use super::super::pooled::PooledFit;
 use super::super::{FittedReading, Outlier, ShapeTest};
+use super::coarse::Step;
 use super::{LEVEL, not_made};
 use crate::quantities::Told;
 use crate::statistics::{Atoms, RunRows, generalised_esd};
@@ -15,6 +16,9 @@ pub(super) const MOST_POINTS: usize = 3_000;
 const STRETCHES: usize = 600;
 /// Readings shown beside those, evenly spread over the cutting order, so that the middle of the scatter is seen too.
 const SPREAD: usize = 300;
+
+/// Steps within which a reading of a coarse gauge is not flagged: half a step of rounding, half of the curve, half of the reading's own scatter.
+const COARSE_STEPS: f64 = 1.5;
 
 /// One row a reading, in cutting order: all of them up to [`MOST_POINTS`], else those that bound all others.
 ///
@@ -153,7 +157,7 @@ fn studentise(fit: &PooledFit<'_>, weight: f64, residual_mm: f64, leverage: f64)
 ///
 /// A tenth of the readings, at least one and at most ten, may be flagged (Rosner 1983 for the procedure; the share is common
 /// practice, no source). One that lies within one step of its gauge of the curve through the readings not flagged is not: rounding
-/// alone puts it there (common practice, no source). The residual listed is the distance from that curve, which the flagged readings
+/// alone puts it there (common practice, no source); within [`COARSE_STEPS`] steps where the step is coarse beside the scatter. The residual listed is the distance from that curve, which the flagged readings
 /// have not pulled at.
 ///
 /// # Errors
@@ -163,6 +167,7 @@ pub(super) fn flag_outliers(
     cut: &Cut<'_>,
     drawn: &PooledFit<'_>,
     atoms: &Atoms,
+    step: Step,
 ) -> Result<Vec<(usize, Outlier)>, &'static str> {
     let total = cut.readings();
     let most = (total / 10).clamp(1, 10);
@@ -173,12 +178,13 @@ pub(super) fn flag_outliers(
     if esd.steps.is_empty() {
         return Err("the readings lie on the curve exactly, without scatter to judge a stray by; a gauge that reads finer would allow it");
     }
+    let rounding_mm = cut.resolution_mm * if step.is_coarse() { COARSE_STEPS } else { 1.0 };
     let mut outliers = Vec::new();
     let mut room = drawn.fit.basis.scratch();
     for (step, deviation) in esd.flagged().iter().zip(&esd.deviations) {
         let fitted = drawn.fit.fitted(&drawn.model, step.block, step.run, &mut room);
         let residual = deviation.unwrap_or_else(|| cut.values.get(step.index).map_or(0.0, |value| value - fitted));
-        if residual.abs() <= cut.resolution_mm * (1.0 + 1e-9) {
+        if residual.abs() <= rounding_mm * (1.0 + 1e-9) {
             continue;
         }
         let place = cut.log.place(cut.row(step.index));

@@ -6,11 +6,6 @@ use super::super::pooled::PooledFit;
 use super::{LEVEL, made, not_made};
 use crate::statistics::{durbin_watson, sign_changes};
 
-/// Rounding is told of where it alone lowers the statistic by more than this many of its standard deviations.
-const TOLD: f64 = 1.0;
-/// It is enough to explain the statistic where no more than this many standard deviations are left, as chance leaves beside it.
-const BESIDE: f64 = 2.0;
-
 /// Durbin–Watson in cutting order, no difference taken from one pass to the next.
 pub(super) fn durbin_watson_test(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTest {
     const NAME: &str = "durbin-watson";
@@ -52,18 +47,12 @@ pub(super) fn runs_of_residuals(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTe
         None => {
             not_made(NAME, "Not made: it needs seven readings that scatter about the curve on both sides; more stations would allow it.")
         }
-        Some(t) if t.p < LEVEL && t.z < 0.0 => {
-            let of_steps = changes_lost_to_steps(cut, drawn.residual_square / drawn.dof);
-            let why = if of_steps > TOLD && -t.z < of_steps + BESIDE {
-                "the step of the gauge is enough to explain it, as readings repeated at one station are rounded to the same side."
-            } else if of_steps > TOLD {
-                "something drifts, or the curve misses shape; the step of the gauge explains a part of it."
-            } else {
-                "something drifts, or the curve misses shape."
-            };
-            let found = "Residuals keep to one side longer than chance allows, in cutting order (p below 0.05)";
-            made(NAME, t.z, t.p, format!("{found}: {why}"))
-        }
+        Some(t) if t.p < LEVEL && t.z < 0.0 => made(
+            NAME,
+            t.z,
+            t.p,
+            "Residuals keep to one side longer than chance allows, in cutting order (p below 0.05): something drifts, or the curve misses shape.",
+        ),
         Some(t) if t.p < LEVEL => made(
             NAME,
             t.z,
@@ -72,16 +61,4 @@ pub(super) fn runs_of_residuals(cut: &Cut<'_>, drawn: &PooledFit<'_>) -> ShapeTe
         ),
         Some(t) => made(NAME, t.z, t.p, "Residuals change sides as often as chance makes them, in cutting order (p not below 0.05)."),
     }
-}
-
-/// How far rounding by itself lowers the statistic of the changes of side, in its standard deviations; `variance` is that of a reading, mm².
-///
-/// At a station whose fitted diameter lies `δ` off the middle of a step of `h`, a residual is positive with probability `½ ± φ(0)δ/σ`, so that readings repeated there
-/// change sides less often by `2(φ(0)δ/σ)²`. With `δ` uniform within `±h/2` the mean of that is `h²/(12πσ²)`; the statistic of `n` readings has a standard deviation of
-/// `½√n` changes. Own derivation; assumes steps below some two standard deviations.
-fn changes_lost_to_steps(cut: &Cut<'_>, variance: f64) -> f64 {
-    let runs: usize = cut.finishing.iter().map(|pass| pass.runs.len()).sum();
-    let repeated = cut.values.len().saturating_sub(runs) as f64;
-    let lost = repeated * cut.resolution_mm.powi(2) / (12.0 * std::f64::consts::PI * variance);
-    lost / (0.5 * (cut.values.len() as f64).sqrt())
 }

@@ -112,7 +112,7 @@ fn what_the_moves_taught_is_told_with_its_interval() {
     let learned = texts(&page(&advised(), Units::Millimetre), "#next-move > p").join(" ");
     assert!(
         learned.contains(
-            "A whole turn of a foot changes the taper by 0.18 mm (95 % interval 0.141 mm to 0.226 mm), learned from the moves so far"
+            "A whole turn of a foot changes the taper by 0.18 mm (95 % interval 0.14 mm to 0.23 mm), learned from the moves so far"
         ),
         "{learned}"
     );

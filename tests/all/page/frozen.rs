@@ -324,6 +324,13 @@ fn shape(recipe: &Recipe, diameters: &[DiameterReading]) -> Shape {
                 f: Some([31.2, 1.4, 0.6][order - 1]),
                 dof2: Some((count.saturating_sub(order + 2)) as f64),
                 p: Some([0.000_02, 0.24, 0.44][order - 1]),
+                added: (order > 1).then(|| AddedTerms {
+                    beyond: 1,
+                    f: [1.4, 1.0][order - 2],
+                    dof1: (order - 1) as f64,
+                    dof2: (count.saturating_sub(order + 2)) as f64,
+                    p: [0.24, 0.38][order - 2],
+                }),
                 aicc: (count > 6).then(|| [-412.31, -411.02, -408.77][order - 1]),
                 chosen: order == seen.min(if two { 1 } else { 2 }),
             })

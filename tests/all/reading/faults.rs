@@ -289,6 +289,18 @@ fn an_assumed_floor_is_said_where_it_counts() {
     assert_eq!(assumed("limit_mm = 0.0085\nover_mm = 300"), None);
 }
 
+/// A tenth is a ratio that ten bands of an even taper keep; as a length it would be a limit of another quantity.
+#[test]
+fn a_small_ratio_is_asked_about_and_a_small_length_is_not() {
+    let asked = |quantity: &str, limit: &str| {
+        let text = format!("[[acceptance.limit]]\nquantity = \"{quantity}\"\nlimit_mm = {limit}\n");
+        let trial = read_folder(&[("trial.toml", &text), LOG]).unwrap_or_else(|rejected| panic!("{text}: {rejected:?}"));
+        trial.findings.iter().any(|finding| finding.code == "unlikely-value")
+    };
+    assert_eq!(["0.099", "0.1", "0.75", "1.0"].map(|limit| asked("adjacent-bands", limit)), [true, false, false, false]);
+    assert!(!asked("taper", "0.005") && !asked("level-variation", "0.02"));
+}
+
 /// Settings that nobody is likely to mean: they are used, and asked about.
 const UNLIKELY_SETTINGS: &[(&str, Expected)] = &[
     ("[gauge.diameter]\nu_mm = 2\n", expect("unlikely-value", 2, "8", "2 mm for `u_mm`", "is it in µm? Then write 0.002.")),
@@ -316,6 +328,16 @@ const UNLIKELY_SETTINGS: &[(&str, Expected)] = &[
     (
         "[cutting]\nrpm = 600\nfeed_in_per_rev = 4\n",
         expect("unlikely-value", 3, "19", "4 in a revolution for `feed_in_per_rev`", "is it in thousandths of an inch? Then write 0.004."),
+    ),
+    (
+        "[[acceptance.limit]]\nquantity = \"adjacent-bands\"\nlimit_mm = 0.005\n",
+        expect(
+            "unlikely-value",
+            3,
+            "12",
+            "0.005 for `limit_mm`",
+            "is it a length in mm? This quantity is the largest difference of neighbouring bands",
+        ),
     ),
     (
         "[[acceptance.limit]]\nquantity = \"adjacent-bands\"\nlimit_mm = 75\n",

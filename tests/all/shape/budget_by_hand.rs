@@ -92,10 +92,11 @@ fn resolution_by_hand() {
     close(once.1 / thrice.1 * thrice.0 / once.0, 3.0_f64.sqrt(), 5e-3);
 }
 
-/// Degrees of freedom: the two rows of the fit give the fit's by Welch and Satterthwaite, all rows the result's; the scatter's are those of the log where that fits.
+/// Degrees of freedom: those of the scatter are readings less the terms of each pass's own curve, and the data sheet's beside few of them; the spread has none of
+/// its own; by Welch and Satterthwaite the fit is one part, with its own.
 #[test]
 fn degrees_of_freedom() {
-    let (mut own, mut shared, mut alone) = (0, 0, 0);
+    let (mut log_alone, mut with_sheet) = (0, 0);
     for (case, (passes, back, stations, repeats)) in [
         (1, 0, 2, 1),
         (1, 0, 5, 1),
@@ -115,26 +116,25 @@ fn degrees_of_freedom() {
         let truth = Truth { taper: 0.02, barrel: -0.004, sigma: 0.002, between: if case > 8 { 0.0 } else { 0.002 } };
         let log = trial(drawn(&mut Normals::new(19, case as u64), truth, passes, back, stations, repeats, 200.0), 1e-5);
         let (s, fit) = (shape(&log), fit_setting(&log, 0).unwrap());
-        let satterthwaite = |rows: &[BudgetRow]| {
-            let variance: f64 = rows.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
-            variance.powi(2) / rows.iter().filter_map(|r| Some(r.standard_uncertainty.powi(4) / r.dof?)).sum::<f64>()
-        };
-        close(satterthwaite(&s.budget[..2]), s.taper.dof.unwrap(), 1e-9);
-        let of_scatter = if fit.noise == NoiseSource::Log { fit.within_dof } else { fit.within_dof + fit.prior_dof };
-        match (s.budget[0].dof, s.budget[1].dof) {
-            (Some(a), Some(b)) if a == b => shared += 1,
-            (Some(a), Some(b)) => {
-                own += 1;
-                assert!(b >= 1.0, "{b}");
-                close(a, of_scatter, 1e-12);
+        // a level and a slope a pass, and a bend from three stations on; the sheet's factor of 1.5 is worth 1/(2 ln² 1.5) = 3.04
+        let terms = if stations > 2 { 3.0 } else { 2.0 };
+        let own = f64::from((passes + back) * stations * repeats) - f64::from(passes + back) * terms;
+        let own = own.max(0.0);
+        let sheet = 0.5 / 1.5_f64.ln().powi(2);
+        match fit.noise {
+            NoiseSource::Log => {
+                log_alone += 1;
+                close(s.budget[0].dof.unwrap(), own, 1e-12);
             }
-            other => {
-                alone += 1;
-                assert_eq!((other, s.budget[1].standard_uncertainty), ((s.taper.dof, None), 0.0));
+            NoiseSource::LogAndDataSheet => {
+                with_sheet += 1;
+                close(s.budget[0].dof.unwrap(), own + sheet, 1e-9);
             }
+            NoiseSource::DataSheet => assert_eq!(s.budget[0].dof, None),
         }
-        assert!(s.budget[2..].iter().all(|r| r.dof.is_none()));
-        let all = satterthwaite(&s.budget);
+        assert!(s.budget[1..].iter().all(|r| r.dof.is_none()));
+        let others: f64 = s.budget[2..].iter().map(|r| r.standard_uncertainty.powi(2)).sum();
+        let all = (s.taper.standard_error.powi(2) + others).powi(2) / (s.taper.standard_error.powi(4) / s.taper.dof.unwrap());
         let factor = t_quantile(0.975, all).unwrap().max(s.taper.fit_interval95.half_width() / s.taper.standard_uncertainty);
         close(s.expanded.coverage_factor, factor, 1e-9);
         close(t_quantile(0.975, s.taper.effective_dof.unwrap()).unwrap(), factor, 1e-6);
@@ -142,7 +142,7 @@ fn degrees_of_freedom() {
         let variance: f64 = s.budget.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
         s.budget.iter().filter(|r| r.share > 0.0).for_each(|r| close(r.share, r.standard_uncertainty.powi(2) / variance, 1e-9));
     }
-    assert!(own >= 2 && shared >= 2 && alone >= 1, "{own} {shared} {alone}");
+    assert!(log_alone >= 3 && with_sheet >= 3, "{log_alone} {with_sheet}");
 }
 
 #[test]

@@ -184,7 +184,7 @@ fn what_the_log_cannot_tell() {
             "These few passes",
             "data sheet is used beside",
             "Rounding hides",
-            "cut one way",
+            "finishing passes were cut one way",
         ];
         (all.map(says), shape.barrel.is_some(), shape.order)
     };

@@ -59,6 +59,22 @@ fn f_and_aicc_must_agree() {
             assert!((found.orders[place].aicc.unwrap() - aicc).abs() < 1e-5, "{:?} {aicc}", found.orders[place]);
         }
     }
+    // F(2, 15) = 1.1 on p = 0.36 for both terms, F(1, 16) = 3.8 on p = 0.069 for the bend: twice the smaller; and so on
+    for (bend, cubic, f, p, says) in [
+        (3.8 / 16.0, 0.0, 3.8, 2.0 * 0.068_98, "A straight line is enough"),
+        (5.0 / 16.0, 0.0, 5.0, 2.0 * 0.039_97, "A curve of order 2 is drawn"),
+        (8.0 / 16.0, 0.0, 8.0, 2.0 * 0.012_11, "These passes bend"),
+        (0.2, 0.4, 4.5, 2.0 * 0.029_46, "A curve of order 3 is drawn"),
+        (0.2, 0.8, 7.5, 2.0 * 0.005_55, "need a curve of order 3"),
+        // the bend is beyond doubt, whatever the cubic term adds
+        (10.0, 6.0 / 15.0, 160.0 / 1.4, 0.0, "need a curve of order 3"),
+    ] {
+        let found = two_passes(bend, cubic);
+        let test = found.tests.iter().find(|test| test.name == "order").unwrap();
+        assert!(near(test.statistic, f) && (test.p.unwrap() - p).abs() < 2e-4, "{bend} {cubic}: {test:?}");
+        assert!(test.interpretation.contains(says) && test.interpretation.contains("counts twice"), "{test:?}");
+        assert_eq!(test.p.unwrap() < 0.05, !test.interpretation.contains("not below 0.05"), "{test:?}");
+    }
     let aicc = |shape: &Shape| shape.orders.iter().map(|order| order.aicc.unwrap()).collect::<Vec<_>>();
     let (first, third) = (aicc(&two_passes(3.8 / 16.0, 0.0)), aicc(&two_passes(10.0, 4.0 / 15.0)));
     assert!(first[1] < first[0] && third[2] < third[1], "AICc alone would take the higher order");

@@ -162,8 +162,9 @@ fn outliers_are_told_by_line_and_distance() {
     assert!(outcome.shapes[0].points[9].outlier && outcome.shapes[0].readings == 24);
     assert_eq!(outcome.shapes[0].points.iter().filter(|p| p.outlier).count(), 1);
     assert!(outcome.warnings.iter().any(|w| w.contains("one reading is flagged")), "{:?}", outcome.warnings);
-    assert!(rows(0.01, 0.0102).shapes[0].outliers.is_empty(), "within one step");
-    assert_eq!(rows(0.01, 0.0098).shapes[0].outliers.len(), 1);
+    // the step is coarse beside a scatter of 0.1 µm, and of 2 µm with the slip in it: one and a half steps
+    assert!(rows(0.01, 0.0068).shapes[0].outliers.is_empty(), "within one and a half steps");
+    assert_eq!(rows(0.01, 0.0065).shapes[0].outliers.len(), 1);
     assert!(rows(0.0, 1e-6).warnings.iter().all(|w| !w.contains("flagged")));
 }
 

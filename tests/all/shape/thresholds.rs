@@ -77,14 +77,14 @@ fn neighbours_that_alternate_or_keep_to_one_side() {
     assert!(test(&slow, "runs").interpretation.starts_with("Residuals keep to one side") && test(&slow, "runs").statistic.unwrap() < -2.0);
 }
 
-/// Two groups of four readings tell whether they scatter alike, groups of three do not; three degrees of freedom are enough.
+/// Two groups of six readings tell whether they scatter alike, one of five does not; three degrees of freedom are enough.
 #[test]
 fn groups_that_are_enough() {
     let pass = |count: u32, shift: u32| -> Vec<(f64, f64)> {
         scatter(14)[shift as usize..].iter().take(count as usize).zip(0..).map(|(r, i)| (30.0 * f64::from(i), r.1)).collect()
     };
-    assert!(made(&shape(&[pass(4, 0), pass(4, 5)]), "equal-spread-passes"));
-    assert!(!made(&shape(&[pass(4, 0), pass(3, 5)]), "equal-spread-passes"));
+    assert!(made(&shape(&[pass(6, 0), pass(6, 5)]), "equal-spread-passes"));
+    assert!(!made(&shape(&[pass(6, 0), pass(5, 5)]), "equal-spread-passes"));
     assert!(!made(&shape(&[pass(8, 0)]), "equal-spread-passes") && !made(&shape(&[pass(8, 0)]), "equal-spread-stations"));
     let exact: Vec<(f64, f64)> = (0..12).map(|i| (10.0 * f64::from(i), 0.0)).collect();
     let flat = shape(&[exact.clone(), exact]);

@@ -182,15 +182,16 @@ def expected(rows):
     tests = {"durbin-watson": pair(*durbin_watson(rows, f)), "runs": pair(*sign_changes(rows, f))}
     tests["normality"] = pair(*scipy.stats.shapiro(scaled))
     groups = [scaled[number == n] for n in sorted(set(number))]
-    groups = [g for g in groups if len(g) >= 4]
+    groups = [g for g in groups if len(g) >= 6]
     if len(groups) > 1:
         tests["equal-spread-passes"] = pair(*scipy.stats.levene(*groups, center="median"))
     x = design(rows, 1, slopes)[1]
     groups = [scaled[station == z] for z in sorted(set(station))]
-    groups = [g for g in groups if len(g) >= 4]
+    groups = [g for g in groups if len(g) >= 6]
     if len(groups) < 2:
-        groups = [g for g in (scaled[x < -1 / 3], scaled[abs(x) <= 1 / 3], scaled[x > 1 / 3]) if len(g) >= 4]
-    tests["equal-spread-stations"] = pair(*scipy.stats.levene(*groups, center="median"))
+        groups = [g for g in (scaled[x < -1 / 3], scaled[abs(x) <= 1 / 3], scaled[x > 1 / 3]) if len(g) >= 6]
+    if len(groups) > 1:
+        tests["equal-spread-stations"] = pair(*scipy.stats.levene(*groups, center="median"))
     weight = root(rows) ** 2
     cells = {}
     for i, r in enumerate(rows):
