@@ -245,9 +245,9 @@ pub struct BudgetRow {
     pub component: String,
     /// Its part of the taper's standard uncertainty, mm.
     pub standard_uncertainty: f64,
-    /// Degrees of freedom of its own. Of `repeatability` those of the readings' scatter about each pass's own curve, with what the gauge's data sheet is worth
-    /// beside it. `null`: infinite; of `between-pass`: none of its own. Those two rows are the parts of the fit, estimated together, and the Welch–Satterthwaite
-    /// formula takes both as one part with `taper.standard_error` and `taper.dof`.
+    /// Degrees of freedom. Of `repeatability` those of the readings' scatter about each pass's own curve, with what the gauge's data sheet is worth
+    /// beside it; of `between-pass` those that `taper.dof` leaves it after these by the Welch–Satterthwaite formula: the two rows are the parts of the fit, estimated
+    /// together, and count as one part with `taper.standard_error` and `taper.dof`. `null`: infinite, or nothing left.
     pub dof: Option<f64>,
     /// Share of the variance; shares add up to 1.
     pub share: f64,

@@ -105,8 +105,8 @@ fn of_the_fit(shape: &Shape, place: usize, pen: Pen) -> Prose {
     let taper = &shape.taper;
     let key = |name: &str| in_result(format!("shape.{place}.taper.{name}"));
     let begin = Prose::new(
-        "The first two rows are the parts of the fit. They are estimated together: the spread has no degrees of freedom of its own, and Welch–Satterthwaite takes \
-         both as one part of ",
+        "The first two rows are the parts of the fit, estimated together. The degrees of freedom of the first are the scatter’s own, those of the second what the fit \
+         leaves it; Welch–Satterthwaite takes both as one part of ",
     )
     .number(pen.fine(taper.standard_error, taper.standard_uncertainty, key("standard_error")));
     let with = match taper.dof {
