@@ -231,5 +231,28 @@ mod tests {
         assert_eq!(with(&|reading| (reading.pass == 3).then_some("other")), 0.0);
         assert_eq!(with(&|reading| far(reading).then_some("bench")), 0.0);
         assert!(near(with(&|reading| far(reading).then_some("loan")), 2.0 * 0.003_f64.powi(2)));
+        // an end that nobody read, and readings of another setting
+        for ends in [(20.0, 205.0), (15.0, 200.0), (15.0, 205.0)] {
+            assert_eq!(zeros_mm2(&trial, 0, trial.diameters.cut(0), ends), 0.0);
+        }
+        let moved = |reading: crate::trial::DiameterReading| crate::trial::DiameterReading {
+            gauge: far(&reading).then(|| "other".into()),
+            setting: 1,
+            ..reading
+        };
+        let others: Vec<_> = trial.diameters.iter().map(moved).collect();
+        trial.diameters.extend(others);
+        assert_eq!(zeros_mm2(&trial, 0, trial.diameters.cut(0), (20.0, 200.0)), 0.0);
+        // what they leave is part of the balance's uncertainty
+        let u_um2 = |calibration_mm: f64| {
+            let mut trial = trial.clone();
+            trial.diameters = trial.diameters.iter().filter(|reading| reading.setting == 1).collect();
+            trial.gauge.diameter.calibration_u_mm = calibration_mm;
+            let design = design(&trial).unwrap();
+            let posterior = fixture::posterior(&design, vec![draw_of(&design, 0.2)], BTreeMap::new());
+            balances(&trial, &design, &posterior)[0].standard_uncertainty_um.powi(2)
+        };
+        let grown = u_um2(0.005) - u_um2(0.001);
+        assert!((grown - 24.0).abs() < 1e-6, "5² − 1² µm²: {grown}");
     }
 }

@@ -246,7 +246,7 @@ impl Situation<'_> {
         match self.judged {
             Some(Judged { decision: Decision::NotProven, probability, .. }) => why.push_str(&format!(
                 " Its best estimate lies inside, but the limits, which judge its passes by themselves, find that not proven: a probability {}. No \
-                 move would make it surer; what would, they say.",
+                 move would make it surer; what would, the section on limits says.",
                 chance(probability)
             )),
             judged => {

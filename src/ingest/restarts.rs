@@ -10,8 +10,10 @@ use std::collections::BTreeMap;
 
 /// Longest log that is looked through: longer ones are written by machines, which number their passes.
 const SEARCHED: usize = 100_000;
-/// Two readings of one cut differ by fewer of their standard uncertainties: out-of-round bars and coarse gauges with them.
+/// Two readings of a round bar differ by fewer of their standard uncertainties.
 const APART: f64 = 10.0;
+/// Beyond this, mm, no bar is out of round that is turned in one cut; below, it may be, and is asked about (common practice, no source).
+const OUT_OF_ROUND_MM: f64 = 0.03;
 /// Stations that both must have, and how far one of them may lie from the middle difference, as a share of it.
 const STATIONS: usize = 2;
 const ALIKE: f64 = 0.5;
@@ -29,8 +31,9 @@ struct Run {
     stations: BTreeMap<u32, (f64, usize)>,
 }
 
-/// An error where one pass goes along its stations again and all diameters lie to one side of those before, by more than [`APART`] standard uncertainties of
-/// one reading (that of touch and reading, and the step of the gauge, `finest_mm` where none is stated, over √12): no gauge reads one cut so differently. Readings that state another angle, repeat, gauge or operator are of one cut; so are those that agree.
+/// A warning where one pass goes along its stations again and all diameters, at 20 °C, lie to one side of those before, by more than [`APART`] standard
+/// uncertainties of one reading (that of touch and reading, and the step of the gauge, `finest_mm` where none is stated, over √12); an error beyond
+/// [`OUT_OF_ROUND_MM`] as well. Readings that state another angle, repeat, gauge or operator are of one cut; so are those that agree.
 pub(super) fn check(stated: &Stated, finest_mm: Option<f64>, collector: &mut Collector) {
     let trial = &stated.trial;
     let log = &trial.diameters;
@@ -62,34 +65,35 @@ pub(super) fn check(stated: &Stated, finest_mm: Option<f64>, collector: &mut Col
             shown(difference_mm.abs()),
             if difference_mm < 0.0 { "smaller" } else { "larger" }
         );
-        let help = "one cut does not measure so differently: if another pass begins here number the passes in a column pass; if the same cut was read \
-                    again say how in a column repeat, angle_deg or gauge";
+        let help = "if another pass begins here number the passes in a column pass; if the same cut was read again say how in a column repeat, angle_deg \
+                    or gauge, and of a bar that had not cooled its temperature in a column temperature_c";
+        let severity = if difference_mm.abs() > OUT_OF_ROUND_MM { Severity::Error } else { Severity::Warning };
         let place = log.place(behind.first);
-        collector.add(at("pass-starts-over", Severity::Error, place, &trial.inputs, found, help).in_column("station"));
+        collector.add(at("pass-starts-over", severity, place, &trial.inputs, found, help).in_column("station"));
     }
 }
 
 /// Adds a row to the last run of its pass, or begins the next where its station is behind that run already.
 fn add(runs: &mut Vec<Run>, row: usize, trial: &Trial) {
     let log = &trial.diameters;
-    let (station, read_mm) = (log.station_number(row), log.read_mm().get(row).copied().unwrap_or(0.0));
+    let (station, diameter_mm) = (log.station_number(row), log.diameter_mm(row));
     if let Some(run) = runs.last_mut() {
         let goes_on = log.station_number(run.last) == station;
         if goes_on || !run.stations.contains_key(&station) {
             let (sum, count) = run.stations.entry(station).or_insert((0.0, 0));
-            (*sum, *count) = (*sum + read_mm, *count + 1);
+            (*sum, *count) = (*sum + diameter_mm, *count + 1);
             run.at_last = if goes_on { run.at_last + 1 } else { 1 };
             (run.above, run.last) = (run.last, row);
             return;
         }
     }
-    let mut next = Run { first: row, last: row, above: row, at_last: 1, stations: BTreeMap::from([(station, (read_mm, 1))]) };
+    let mut next = Run { first: row, last: row, above: row, at_last: 1, stations: BTreeMap::from([(station, (diameter_mm, 1))]) };
     // there and back: of two readings at the far end, where all others have one, the second belongs to the way back
     if let Some(run) = runs.last_mut() {
         let turned = run.at_last == 2 && run.stations.len() > 1 && run.stations.values().filter(|(_, count)| *count > 1).count() == 1;
         let end = log.station_number(run.last);
         if turned && let Some((sum, count)) = run.stations.get_mut(&end) {
-            let last_mm = log.read_mm().get(run.last).copied().unwrap_or(0.0);
+            let last_mm = log.diameter_mm(run.last);
             (*sum, *count) = (*sum - last_mm, *count - 1);
             next.stations.insert(end, (last_mm, 1));
             next.first = run.last;

@@ -13,26 +13,14 @@ const WORDS: &[&str] = &[
     "average",
     "averages",
     "avg",
-    "ave",
     "median",
     "total",
     "totals",
     "sum",
-    "range",
-    "spread",
-    "min",
-    "minimum",
-    "max",
-    "maximum",
-    "std",
-    "stdev",
-    "sd",
-    "taper",
     "mittelwert",
     "mittel",
     "durchschnitt",
     "summe",
-    "spannweite",
     "moyenne",
     "somme",
     "media",
@@ -53,39 +41,29 @@ pub(super) fn sums_up(text: &str) -> bool {
     WORDS.contains(&word.as_str())
 }
 
-/// Warns of rows that a text cell calls a mean, a total or the like, where few rows do: they are read as readings.
+/// Warns of rows that their note calls a mean, a total or the like, where few rows do: they are read as readings.
 pub(super) fn check(trial: &Trial, collector: &mut Collector) {
     let log = &trial.diameters;
-    let marked = |texts: &[Option<std::sync::Arc<str>>]| texts.iter().map(|text| text.as_deref().is_some_and(sums_up)).collect::<Vec<_>>();
-    let (notes, operators, gauges) = (marked(log.notes()), marked(log.operators()), marked(log.gauges()));
-    let edges: Vec<bool> = log.cuts().iter().map(|cut| cut.edge.as_deref().is_some_and(sums_up)).collect();
-    if ![&notes, &operators, &gauges, &edges].into_iter().flatten().any(|marked| *marked) {
+    let marked: Vec<bool> = log.notes().iter().map(|text| text.as_deref().is_some_and(sums_up)).collect();
+    if !marked.iter().any(|marked| *marked) {
         return;
     }
-    let is = |marked: &[bool], number: u32| marked.get(number as usize) == Some(&true);
-    let columns = |row: usize| {
-        [
-            ("note", is(&notes, log.note_number(row))),
-            ("operator", is(&operators, log.operator_number(row))),
-            ("gauge", is(&gauges, log.gauge_number(row))),
-            ("edge", is(&edges, log.cut_number(row))),
-        ]
-    };
-    let mut named: Vec<(usize, &str)> = Vec::new();
-    let mut used = 0_usize;
+    let (mut named, mut used) = (Vec::new(), 0_usize);
     for row in used_rows(trial) {
         used += 1;
-        named.extend(columns(row).into_iter().find(|(_, marked)| *marked).map(|(column, _)| (row, column)));
+        if marked.get(log.note_number(row) as usize) == Some(&true) {
+            named.push(row);
+        }
     }
     if named.len() as f64 > FEW * used as f64 {
         return;
     }
-    for (row, column) in named {
+    for row in named {
         collector.remark(|| {
             let (station, read_mm) = (log.station_mm(row), log.read_mm().get(row).copied().unwrap_or(0.0));
-            let found = format!("a row that its {column} calls a mean, a total or the like: {read_mm} mm at station {station} mm");
+            let found = format!("a row that its note calls a mean, a total or the like: {read_mm} mm at station {station} mm");
             let help = "it is used as a reading: if it is none take the row out, or put # before it";
-            at("summary-row", Severity::Warning, log.place(row), &trial.inputs, found, help).in_column(column)
+            at("summary-row", Severity::Warning, log.place(row), &trial.inputs, found, help).in_column("note")
         });
     }
 }

@@ -138,12 +138,15 @@ pub(super) fn yes_no(text: &str) -> Option<bool> {
     }
 }
 
-/// Whether a lower-case word says no, or that nothing is to be done.
+/// Whether a lower-case word says that a reading stays.
+fn stays(word: &str) -> bool {
+    matches!(word, "keep" | "kept" | "ok" | "okay" | "good" | "valid" | "use" | "used" | "include" | "included")
+}
+
+/// Whether a lower-case word says no.
 fn is_no(word: &str) -> bool {
-    const NO: [&str; 22] = [
-        "n", "no", "none", "-", "–", "—", "nein", "non", "nee", "nej", "nei", "não", "nao", "ne", "nie", "nu", "нет", "keep", "kept", "ok",
-        "okay", "false",
-    ];
+    const NO: [&str; 18] =
+        ["n", "no", "none", "-", "–", "—", "nein", "non", "nee", "nej", "nei", "não", "nao", "ne", "nie", "nu", "нет", "false"];
     NO.contains(&word) || is_false(word)
 }
 
@@ -169,11 +172,11 @@ fn is_false(word: &str) -> bool {
 }
 
 /// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no`, `false` and other words for no (see [`is_no`]), these also in
-/// another language.
+/// another language, and words that say that it stays.
 pub(super) fn excludes(text: &str) -> bool {
     if text.is_empty() {
         return false;
     }
     let word = text.trim().to_lowercase();
-    !matches!(word.as_str(), "" | "0") && !is_no(&word)
+    !matches!(word.as_str(), "" | "0") && !is_no(&word) && !stays(&word)
 }

@@ -54,7 +54,7 @@ impl Vertical {
 /// Rows of the setting's taper, in the order of the page: the fit's two parts first, then what no scatter shows.
 ///
 /// The fit's parts are estimated together: the scatter has degrees of freedom of its own, the spread between passes those that the fit's ([`FittedContrast::dof`])
-/// leave it, so that Welch–Satterthwaite over both rows gives the fit's.
+/// leave it, where that is one or more: then Welch–Satterthwaite over both rows gives the fit's.
 pub(super) fn taper_budget(trial: &Trial, cut: &Cut<'_>, fit: &TaperFit, zeros: &Zeros) -> Budget {
     let diameter = mean_diameter(cut);
     let (within, between) = fit_parts(&fit.taper);
@@ -174,10 +174,10 @@ fn scatter_dof(fit: &TaperFit) -> Option<f64> {
 }
 
 /// Degrees of freedom that the fit leaves the spread between passes: `b⁴/(e⁴/ν − w⁴/ν_w)` with the fit's standard error `e` and degrees `ν`, its parts `w` within and `b` between
-/// passes, and the scatter's degrees `ν_w`; `None` where the scatter alone accounts for the fit's, or there is no spread.
+/// passes, and the scatter's degrees `ν_w`; `None` where that is less than one, the scatter alone accounts for the fit's, or there is no spread.
 fn spread_dof(fit: &TaperFit, within: f64, between: f64) -> Option<f64> {
     let left = fit.taper.standard_error.powi(4) / fit.taper.dof? - scatter_dof(fit).map_or(0.0, |dof| within.powi(4) / dof);
-    (left > 0.0 && between > 0.0).then(|| between.powi(4) / left)
+    (left > 0.0 && between > 0.0).then(|| between.powi(4) / left).filter(|dof| *dof >= 1.0)
 }
 
 /// Rounding beyond the scatter, with one rounding error a station and pass: repeats that round alike do not average it.

@@ -247,7 +247,7 @@ pub struct BudgetRow {
     pub standard_uncertainty: f64,
     /// Degrees of freedom. Of `repeatability` those of the readings' scatter about each pass's own curve, with what the gauge's data sheet is worth
     /// beside it; of `between-pass` those that `taper.dof` leaves it after these by the Welch–Satterthwaite formula: the two rows are the parts of the fit, estimated
-    /// together, and count as one part with `taper.standard_error` and `taper.dof`. `null`: infinite, or nothing left.
+    /// together, and count as one part with `taper.standard_error` and `taper.dof`. `null`: infinite, or less than one left.
     pub dof: Option<f64>,
     /// Share of the variance; shares add up to 1.
     pub share: f64,

@@ -110,12 +110,12 @@ mod tests {
         assert_eq!(small, "too small to matter by physics: 2.0 µm at the most, below 4.0 µm");
     }
 
-    /// 4.96 µm and 5.08 µm are both 0.20 thou, 5.07 and 5.08 µm both 0.200: they get decimals enough in either unit.
+    /// 4.99 µm and 5.01 µm are 5.0 µm both, 5.07 and 5.08 µm both 0.200 thou: they get decimals enough in either unit.
     #[test]
     fn what_is_below_is_shown_to_be_below() {
         let thou = |told: Told| format!("{:.*}", told.in_inches().1, told.in_inches().0);
         for (one, other, decimals) in
-            [(2.0, 4.0, 1), (4.92, 5.08, 1), (4.96, 5.08, 2), (5.07, 5.08, 3), (5.079, 5.08, 4), (5.079_999_9, 5.08, 4)]
+            [(2.0, 4.0, 1), (4.92, 5.08, 1), (4.99, 5.01, 2), (5.07, 5.08, 2), (5.079, 5.08, 3), (5.079_6, 5.08, 4), (5.079_999_9, 5.08, 4)]
         {
             let told = told_apart(one, other);
             assert_eq!(told.map(|t| t.decimals), [decimals; 2], "{one} {other}");

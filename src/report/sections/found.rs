@@ -114,7 +114,11 @@ fn mean_taper(shape: &Shape, place: usize, pen: Pen) -> Prose {
 
 /// Where passes were cut both ways, that the first sentence is of their mean, and the taper of the passes by which everything further goes.
 fn directions_sentence(shape: &Shape, place: usize, pen: Pen) -> Option<Prose> {
-    let row = shape.by_direction.iter().position(|row| row.direction == Direction::ToHeadstock).filter(|_| shape.by_direction.len() > 1)?;
+    let row = shape
+        .by_direction
+        .iter()
+        .position(|row| row.direction == Direction::ToHeadstock)
+        .filter(|_| shape.by_direction.len() > 1 && !shape.says_nothing())?;
     let each = shape.by_direction.get(row)?;
     let size = pen.size(each.value, each.interval95.half_width(), in_result(format!("shape.{place}.by_direction.{row}.value")));
     let end = if size.reads_nought() { "" } else { words::larger_end(each.value) };

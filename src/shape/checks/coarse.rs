@@ -78,3 +78,32 @@ pub(super) fn unless_broken(step: Step, test: ShapeTest) -> ShapeTest {
     };
     if broken && test.p.is_some() { not_made(test.name, WHY) } else { test }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn step(ratio: f64, readings: f64) -> Step {
+        Step { ratio, readings }
+    }
+
+    /// `√n h²/(6π(1 − h²/12))` of 100 readings is 0.5 at h² = 0.5·6π/(10 + 0.25π): h = 0.93480.
+    #[test]
+    fn changes_of_sign_are_hidden_from_half_a_standard_deviation_on() {
+        let bound = (3.0 * std::f64::consts::PI / (10.0 + 0.25 * std::f64::consts::PI)).sqrt();
+        assert!((bound - 0.93480).abs() < 1e-5);
+        assert!(!step(0.9999 * bound, 100.0).hides_changes() && step(1.0001 * bound, 100.0).hides_changes());
+        assert!(step(1.0001 * 12_f64.sqrt(), 100.0).hides_changes() && step(f64::INFINITY, 4.0).hides_changes());
+        assert!(!step(0.0, 1e6).hides_changes());
+    }
+
+    #[test]
+    fn many_readings_show_the_steps_where_few_do_not() {
+        // √n·h² = 20 at 400 readings of h = 1
+        assert!(!step(1.0, 399.0).shows_in_scatter() && step(1.0, 401.0).shows_in_scatter());
+        assert!(step(1.91, 4.0).shows_in_scatter() && !step(1.89, 4.0).shows_in_scatter());
+        assert!(step(1.91, 4.0).is_coarse() && !step(1.89, 4.0).is_coarse());
+        // √n·h² = 1.2 at 36 readings of h² = 0.2
+        assert!(!step(0.2_f64.sqrt(), 35.9).shows_in_distribution() && step(0.2_f64.sqrt(), 36.1).shows_in_distribution());
+    }
+}

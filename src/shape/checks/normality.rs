@@ -41,7 +41,7 @@ pub(super) fn normality_test(cut: &Cut<'_>, drawn: &PooledFit<'_>, atoms: &Atoms
             t.statistic,
             t.p,
             format!(
-                "Residuals are not normal (p below 0.05): {}; compare the robust taper.{how}",
+                "Residuals are not normal (p below 0.05): {}; compare the robust taper where there is one.{how}",
                 if flagged { "flagged readings lie far out" } else { "two ways of reading or a few wild readings do that" }
             ),
         ),

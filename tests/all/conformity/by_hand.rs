@@ -650,3 +650,16 @@ fn what_is_known_too_poorly_is_told() {
         near.note
     );
 }
+
+/// Where passes cannot settle a limit the note names what most of the uncertainty comes from: the temperature in a room of 6 K, the tool's height in an even one.
+#[test]
+fn what_passes_do_not_make_smaller_is_named() {
+    let note = |spread_k: f64, height_u_mm: f64| {
+        let mut trial = three_bands(0.015);
+        (trial.conditions.temperature_spread_c, trial.cutting.tool_height_u_mm) = (spread_k, height_u_mm);
+        one(&trial, plain(Quantity::Taper, 0.031)).note
+    };
+    let (warm, even) = (note(6.0, 0.0), note(0.0, 3.0));
+    assert!(warm.contains("temperature") && !warm.contains("vertical"), "{warm}");
+    assert!(even.contains("vertical") && !even.contains("temperature"), "{even}");
+}

@@ -106,6 +106,7 @@ fn the_promise_of_each_machines_advised_scheme_comes_true() {
     println!(
         "| machine | advised | wanted U, µm | promised U, µm | logs | standard error | reported U, µm | standard error | promised / reported | reported by machines drawn from the priors, µm |"
     );
+    assert!(agree(2.0, 2.19, 0.1) && !agree(2.0, 2.3, 0.1) && !agree(2.3, 2.0, 0.1), "the comparison must see a tenth");
     let mut wrong = Vec::new();
     for (name, trial) in machines() {
         let plan = plan_trial(&trial, 1).unwrap();

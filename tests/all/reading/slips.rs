@@ -126,14 +126,17 @@ fn a_log_that_tells_nothing_is_not_called_parallel() {
 
 #[test]
 fn a_row_that_sums_up_others_is_told() {
-    for (word, column) in [("mean", "note"), ("Average:", "note"), ("TOTAL", "note"), ("Mittelwert", "note"), ("range", "operator")] {
-        let cells = if column == "note" { format!(",{word}") } else { format!("{word},") };
+    for (word, column) in [("mean", "note"), ("Average:", "note"), ("TOTAL", "note"), ("Mittelwert", "note")] {
+        let cells = format!(",{word}");
         let text = with("40.024").replace("_mm\n", "_mm,operator,note\n").replace('\n', ",,\n").replace("note,,", "note");
         let trial = good(&format!("{text}85,40.0276,{cells}\n"));
         says(finding(&trial.findings, "summary-row"), 7, column, &["40.0276", "take the row out"])
             .unwrap_or_else(|wrong| panic!("{word}: {wrong}"));
     }
-    for quiet in ["meant", "dry", ""] {
+    // initials and names of people are none, and the thickest place may be noted
+    let people = with("40.024").replace("_mm\n", "_mm,operator\n").replace('\n', ",max\n").replace("operator,max", "operator");
+    assert!(good(&people.replacen(",max", ",sd", 2)).findings.iter().all(|found| found.code != "summary-row"));
+    for quiet in ["meant", "dry", "max", "sd", ""] {
         let trial = good(&format!("station_mm,diameter_mm,note\n25,40.021,{quiet}\n55,40.024,\n85,40.028,\n115,40.031,\n145,40.034,\n"));
         assert!(trial.findings.is_empty(), "{quiet}: {:?}", trial.findings);
     }
@@ -168,6 +171,10 @@ fn a_pass_whose_stations_start_over_at_other_diameters_is_refused() {
         let rejected = faults(&text);
         says(finding(&rejected, "pass-starts-over"), row, "station", &parts).unwrap_or_else(|wrong| panic!("{text}: {wrong}"));
     }
+    // less than a bar may be out of round, and more than its gauge explains: asked about, not refused
+    let asked = good(&again(0.025, "\n", "", ["", ""], false));
+    says(finding(&asked.findings, "pass-starts-over"), 8, "station", &["0.025 mm larger", "column pass", "temperature_c"]).unwrap();
+    assert!(good(&again(0.015, "\n", "", ["", ""], false)).findings.iter().all(|found| found.code != "pass-starts-over"));
     // fewer stations the second time
     let short: String = again(-0.1, "\n", "", ["", ""], false).lines().take(10).map(|line| format!("{line}\n")).collect();
     assert_eq!(finding(&faults(&short), "pass-starts-over").row, Some(8));

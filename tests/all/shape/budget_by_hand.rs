@@ -139,8 +139,12 @@ fn degrees_of_freedom() {
                 close(s.taper.standard_error.powi(4) / by_row(&s.budget[..2]), s.taper.dof.unwrap(), 1e-9);
             }
             None if s.budget[1].standard_uncertainty == 0.0 => close(s.budget[0].standard_uncertainty, s.taper.standard_error, 1e-12),
-            // the scatter accounts for all of it, or more
-            None => assert!(s.taper.standard_error.powi(4) / by_row(&s.budget[..2]) <= s.taper.dof.unwrap() * (1.0 + 1e-9)),
+            // one degree of freedom would be too many, or the scatter accounts for all of it
+            None => {
+                let with_one = by_row(&s.budget[..2]) + s.budget[1].standard_uncertainty.powi(4);
+                let fit = s.taper.standard_error.powi(4) / s.taper.dof.unwrap();
+                assert!(with_one < fit || by_row(&s.budget[..2]) >= fit * (1.0 - 1e-9), "{with_one} {fit}");
+            }
         }
         assert!(s.budget[2..].iter().all(|r| r.dof.is_none()));
         let others: f64 = s.budget[2..].iter().map(|r| r.standard_uncertainty.powi(2)).sum();
@@ -152,7 +156,7 @@ fn degrees_of_freedom() {
         let variance: f64 = s.budget.iter().map(|r| r.standard_uncertainty.powi(2)).sum();
         s.budget.iter().filter(|r| r.share > 0.0).for_each(|r| close(r.share, r.standard_uncertainty.powi(2) / variance, 1e-9));
     }
-    assert!(log_alone >= 3 && with_sheet >= 3 && left >= 8, "{log_alone} {with_sheet} {left}");
+    assert!(log_alone >= 3 && with_sheet >= 3 && left >= 4, "{log_alone} {with_sheet} {left}");
 }
 
 #[test]

@@ -121,17 +121,18 @@ fn studentised_residuals_have_no_unit() {
     }
 }
 
-/// One reading more than passes, terms and one are enough for a robust fit: five stations of one pass, not four. A curve through three of the five leaves no scatter
-/// to be robust by; six readings have one.
+/// One reading more than passes, terms and one are enough for the robust taper: five stations of one pass, not four. A curve through three of five leaves half of them
+/// no scatter: that is a robust fit where it differs from the plain one by more than a step of the gauge.
 #[test]
 fn readings_that_are_enough_for_a_robust_fit() {
-    let method = |count: usize| {
-        let mut log = log_of(40.0, &[(H, &even(&[0.0, 1.3, 1.8, 3.1, 4.2, 6.0][..count]))]);
-        log.gauge.diameter.resolution_mm = 1e-6;
+    let method = |count: usize, step_mm: f64| {
+        let mut log = log_of(40.0, &[(H, &even(&[0.0, 1.3, 1.8, 3.1, 4.2][..count]))]);
+        log.gauge.diameter.resolution_mm = step_mm;
         shape(&log).taper.robust.method
     };
-    assert_eq!(method(6), "tukey 4.685");
-    assert!(method(5).contains("half of the readings lie on the curve") && method(4).contains("too few readings"), "{}", method(5));
+    assert_eq!(method(5, 1e-6), "tukey 4.685");
+    assert!(method(5, 0.01).contains("within the gauge’s steps"), "{}", method(5, 0.01));
+    assert!(method(4, 1e-6).contains("too few readings"));
 }
 
 /// A taper of a millimetre over readings that agree is no disagreement of the two fits.
@@ -189,4 +190,16 @@ fn residuals_of_rounding_have_no_side() {
         made(&shape(&log), "runs")
     };
     assert_eq!([steps(0.0), steps(1e-3)], [false, true]);
+}
+
+/// A slip of a hundred says nothing of the taper; a scatter of a tenth of a millimetre does, and so does a taper of metres that is sure.
+#[test]
+fn a_taper_that_may_be_metres_either_way_says_nothing() {
+    let says_nothing = |diameters: &[f64]| {
+        let rows: Vec<(f64, f64)> = diameters.iter().enumerate().map(|(i, d)| (30.0 * i as f64, 1e3 * (d - 40.0))).collect();
+        shape(&log_of(40.0, &[(H, &rows)])).says_nothing()
+    };
+    assert!(says_nothing(&[40.0, 4000.1, 40.0, 40.1, 40.0]));
+    assert!(!says_nothing(&[40.0, 40.1, 40.0, 40.2, 40.0]));
+    assert!(!says_nothing(&[40.0, 2040.0, 4040.0, 6050.0, 8040.0]));
 }
