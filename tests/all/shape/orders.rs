@@ -79,3 +79,20 @@ fn f_and_aicc_must_agree() {
     let (first, third) = (aicc(&two_passes(3.8 / 16.0, 0.0)), aicc(&two_passes(10.0, 4.0 / 15.0)));
     assert!(first[1] < first[0] && third[2] < third[1], "AICc alone would take the higher order");
 }
+
+/// What the check says of its F: of one term or two, and how many curves were tried.
+#[test]
+fn the_check_says_which_terms_its_f_is_of() {
+    let said = |shape: &Shape| shape.tests.iter().find(|test| test.name == "order").unwrap().interpretation.clone();
+    // both terms together decide for a cubic without a bend
+    let cubic = said(&two_passes(0.0, 9.0));
+    assert!(cubic.contains("F is that of the terms by which order 3 goes beyond order 1; its p counts twice"), "{cubic}");
+    let bend = said(&two_passes(9.0, 0.0));
+    assert!(bend.contains("F is that of the term by which order 2 goes beyond order 1; its p counts twice"), "{bend}");
+    // four stations allow one curve beyond the straight line
+    let rows = [0.0, 3.0, 1.0, 2.0, 0.5, 2.5, 1.5, 2.0].iter().zip(0_u32..).map(|(um, place)| {
+        reading(u64::from(place) + 2, place / 4 + 1, Direction::ToHeadstock, 50.0 * f64::from(place % 4), 40.0 + 1e-3 * um)
+    });
+    let one = said(&fit_shapes(&trial(rows.collect(), 1e-6), 1, 0).shapes.remove(0));
+    assert!(one.ends_with("F is that of the term by which order 2 goes beyond order 1."), "{one}");
+}

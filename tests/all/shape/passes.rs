@@ -191,10 +191,10 @@ fn a_robust_taper_that_differs_is_said() {
 /// Nine of ten readings lie within one step of the gauge: the scatter that shows is no measure of what strays, and the one on the next step is no stray reading.
 #[test]
 fn steps_of_the_gauge_are_no_scatter_to_be_robust_against() {
-    let of = |resolution_mm: f64| {
+    let rising = |resolution_mm: f64, rise_mm: f64| {
         let rows = (0..10_u32).map(|i| {
-            let near = 40.0 + 0.0003 * f64::from(i * 7 % 5);
-            reading(u64::from(i + 2), 1, H, 20.0 * f64::from(i), if i < 9 { near } else { 40.0254 })
+            let near = 40.0 + 0.0003 * f64::from(i * 7 % 5) + rise_mm * f64::from(i) / 9.0;
+            reading(u64::from(i + 2), 1, H, 20.0 * f64::from(i), if i < 9 { near } else { 40.0254 + rise_mm })
         });
         let mut log = trial(rows.collect(), 1e-6);
         (log.gauge.diameter.u_mm, log.gauge.diameter.resolution_mm) = (0.007, resolution_mm);
@@ -202,6 +202,7 @@ fn steps_of_the_gauge_are_no_scatter_to_be_robust_against() {
         let said = outcome.warnings.iter().any(|w| w.contains("robust fit's taper differs"));
         (outcome.shapes[0].taper.value, outcome.shapes[0].taper.robust.clone(), said)
     };
+    let of = |resolution_mm: f64| rising(resolution_mm, 0.0);
     let (plain, robust, said) = of(0.0001);
     assert!(robust.method.starts_with("tukey") && robust.value.abs() < 0.2 * plain && said, "{plain} {robust:?}");
     // readings that scatter by their steps have a robust fit, which agrees
@@ -212,6 +213,9 @@ fn steps_of_the_gauge_are_no_scatter_to_be_robust_against() {
     assert!(taper.robust.method.starts_with("tukey") && (taper.robust.value - taper.value).abs() < 0.001, "{taper:?}");
     let (plain, robust, said) = of(0.0254);
     assert!(robust.method.contains("within the gauge’s steps") && robust.value == plain && !said, "{plain} {robust:?}");
+    // the same on a bar that has a taper of four steps
+    let (plain, robust, said) = rising(0.0254, 0.1);
+    assert!(robust.method.contains("within the gauge’s steps") && robust.value == plain && !said && plain > 0.1, "{plain} {robust:?}");
 }
 
 /// Passes of one setting whose tapers their readings cannot reconcile: feet that were moved without a new number.
