@@ -70,16 +70,11 @@ impl ColumnSpec {
 }
 
 const STATION: &[&str] = &["z", "stn", "stations", "position", "pos", "distance", "dist", "place", "location"];
-const DIAMETER: &[&str] = &[
-    "dia",
-    "d",
-    "diam",
-    "diameters",
-    "ø",
-    "⌀",
+const DIAMETER: &[&str] = &["dia", "d", "diam", "diameters", "ø", "⌀"];
+/// Names that mean the diameter where no other column may hold it. What usually is the size of the stock (`bar diameter`, `nominal`) is none.
+pub(super) const SOFT_DIAMETER: &[&str] = &[
     "od",
     "o_d",
-    "diameter_measured",
     "measured_diameter",
     "measured_dia",
     "measured_diam",
@@ -100,8 +95,6 @@ const DIAMETER: &[&str] = &[
     "outside_dia",
     "outer_diameter",
     "outer_dia",
-    "bar_diameter",
-    "bar_dia",
     "micrometer_reading",
 ];
 const SETTING: ColumnSpec = optional(

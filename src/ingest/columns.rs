@@ -1,6 +1,7 @@
 use super::beside_name::{known_mend, mend};
 use super::collector::Collector;
 use super::column_specs::{ColumnSpec, DIAMETERS};
+use super::diameter_column::{DiameterColumn, ask, is_mean, soft_diameter};
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit, default_measure};
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
@@ -76,6 +77,10 @@ impl HeaderPlace<'_> {
                 let found = format!("unit `{text}` in `{}`", cell.text);
                 let help = match holds {
                     Holds::Whole => format!("`{}` counts, without a unit: take it out of the header", spec.name),
+                    Holds::Text => {
+                        let other = "if the column holds lengths give it another name, and `diameter_mm` if they are the diameters read";
+                        format!("`{}` is {}, without a unit: take it out of the header; {other}", spec.name, spec.about)
+                    }
                     _ => format!("use {wanted}"),
                 };
                 collector.add(self.error("unknown-unit", &cell.text, found, help));
@@ -89,18 +94,27 @@ impl Columns {
     /// Finds the columns of `specs` in a header; faults go to `collector`.
     pub(super) fn resolve(header: &[HeaderCell], specs: &'static [ColumnSpec], place: &HeaderPlace<'_>, collector: &mut Collector) -> Self {
         let mut columns = Self::default();
-        let is_mean = |cell: &HeaderCell| cell.words.first().is_some_and(|word| matches!(word.as_str(), "mean" | "average" | "avg"));
+        let diameter = specs.iter().find(|spec| spec.name == "diameter");
+        let which = diameter.map(|_| DiameterColumn::of(header));
+        let asked = which.as_ref().map_or_else(Vec::new, |which| which.asked(header));
+        if !asked.is_empty() {
+            collector.add(ask(&asked, "duplicate-column", place));
+        }
         for (index, cell) in header.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-            let Some((spec, unit)) = identify(cell, specs) else {
-                unknown_column(cell, specs, place, collector);
-                continue;
-            };
-            // a mean beside the readings that it is of
-            let is = |other: &HeaderCell| identify(other, specs).is_some_and(|(other, _)| other.name == spec.name);
-            if is_mean(cell) && header.iter().any(|other| !is_mean(other) && is(other)) {
-                collector.add(unread(cell, specs, place));
+            if asked.iter().any(|other| std::ptr::eq(*other, cell)) {
                 continue;
             }
+            let soft = diameter.and_then(|spec| Some((spec, soft_diameter(cell)?)));
+            let is_diameter = which == Some(DiameterColumn::Soft(index));
+            let Some((spec, unit)) = identify(cell, specs).or_else(|| soft.clone().filter(|_| is_diameter)) else {
+                // a mean beside the readings that it is of, another diameter beside the one that is called so
+                if diameter.is_some() && is_mean(cell) || soft.is_some() {
+                    collector.add(unread(cell, specs, place));
+                } else {
+                    unknown_column(cell, specs, place, collector);
+                }
+                continue;
+            };
             if let Some(first) = columns.get(spec.name) {
                 let found = format!("`{}` and `{}` are both {}", first.header, cell.text, spec.name);
                 collector.add(place.error("duplicate-column", &cell.text, found, "keep one of them, or rename the other".to_owned()));
@@ -116,7 +130,8 @@ impl Columns {
                 needed: spec.needed,
             });
         }
-        for spec in specs.iter().filter(|spec| spec.needed && columns.get(spec.name).is_none()) {
+        let is_asked = |spec: &&ColumnSpec| spec.name == "diameter" && !asked.is_empty();
+        for spec in specs.iter().filter(|spec| spec.needed && columns.get(spec.name).is_none() && !is_asked(spec)) {
             let header: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
             let found = format!("no column `{}` in `{}`", spec.name, header.join(" | "));
             let finding = place.error("missing-column", spec.name, found, format!("add a column `{}`", spec.metric_header()));
@@ -203,7 +218,12 @@ pub(super) fn unknown_log(header: &[HeaderCell], place: &HeaderPlace<'_>) -> Fin
     let strange: Vec<&HeaderCell> = header.iter().filter(|cell| !cell.is_empty() && name_of(cell).is_none()).collect();
     let known = "a log of diameters has columns station and diameter, or station and a column a pass";
     let slip = slip_in_header(header);
-    if let Some(diameter) = diameter.filter(|_| header.iter().any(|cell| name_of(cell) == Some("station")))
+    let has_station = header.iter().any(|cell| name_of(cell) == Some("station"));
+    let asked = DiameterColumn::of(header).asked(header);
+    if has_station && !asked.is_empty() {
+        return ask(&asked, "unknown-log", place);
+    }
+    if let Some(diameter) = diameter.filter(|_| has_station)
         && let Some(odd) = strange.iter().find(|cell| cell.words.iter().any(|word| word == "radius")).or(strange.first())
     {
         let measure = match odd.unit(0, "diameter", Holds::Length) {

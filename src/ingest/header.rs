@@ -202,6 +202,12 @@ impl HeaderCell {
                 if odd.is_empty() { Unit::Known(Measure::Times(1.0)) } else { Unit::Beside(odd, None) }
             }
             _ if known_mend(column, &beside).is_some() => Unit::Beside(beside, None),
+            // a text has no length: such a column may hold readings
+            Holds::Text => {
+                let is_length = |words: &&Vec<String>| unit_of(&words.concat(), Holds::Length).is_some();
+                let unit = self.brackets.iter().find(is_length);
+                unit.map_or(Unit::Known(Measure::Times(1.0)), |unit| Unit::Unknown(unit.concat()))
+            }
             _ => Unit::Known(Measure::Times(1.0)),
         }
     }

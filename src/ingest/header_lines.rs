@@ -27,9 +27,10 @@ pub(super) fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<(Line
 /// Most lines of a header.
 const HEADER_LINES: usize = 6;
 
-/// A header whose quoted cells go on in the lines below, where it is then one that a kind of log is known by; with the lines below it.
+/// A header whose quoted cells go on in the lines below, where it is then one that a kind of log is known by; with the lines below it. An inch mark opens no
+/// cell, and a line of readings is no part of one.
 pub(super) fn over_lines<'t>(text: &'t str, line: &'t str, rest: &Lines<'t>) -> Option<(Lines<'t>, &'t str)> {
-    if is_closed(line) {
+    if reach(line, Separator::of_header(line)) != Reach::Open {
         return None;
     }
     let start = text.get(..text.len().checked_sub(rest.rest().len())?)?.rfind(line)?;
@@ -41,16 +42,69 @@ pub(super) fn over_lines<'t>(text: &'t str, line: &'t str, rest: &Lines<'t>) -> 
         if whole.len() > MOST_LINE {
             return None;
         }
-        if is_closed(whole) {
-            return is_known_header(whole).then_some((lines, whole));
+        match reach(whole, Separator::of_header(whole)) {
+            Reach::Open => {}
+            Reach::Whole => return is_known_header(whole).then_some((lines, whole)),
+            Reach::Broken => return None,
         }
     }
     None
 }
 
-/// Whether every quotation mark of a text has its other.
-fn is_closed(text: &str) -> bool {
-    text.matches('"').count().is_multiple_of(2)
+/// How far the quoted cells of a header reach.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Reach {
+    /// All are closed, and lines end inside them alone.
+    Whole,
+    /// The last is not closed.
+    Open,
+    /// A line ends outside quotes, or holds readings.
+    Broken,
+}
+
+/// How far the quoted cells of some lines reach. A quoted cell begins with its quotation mark; behind the one that closes it stands a separator or nothing.
+fn reach(text: &str, separator: Separator) -> Reach {
+    let is_end = |c: char| separator.is(c) || matches!(c, '\n' | '\r');
+    let (mut rest, mut cells, mut joined) = (text, 0_usize, Vec::new());
+    loop {
+        cells += 1;
+        rest = rest.trim_start_matches(|c: char| matches!(c, ' ' | '\t') && !(separator == Separator::Tab && c == '\t'));
+        if let Some(inside) = rest.strip_prefix('"') {
+            let Some((body, behind)) = quoted(inside) else { return Reach::Open };
+            joined.extend(body.split(['\n', '\r']).skip(1));
+            rest = behind.trim_start_matches(' ');
+            if !(rest.len() < behind.len() && separator == Separator::Blanks || rest.is_empty() || rest.starts_with(is_end)) {
+                return Reach::Broken;
+            }
+        } else {
+            rest = rest.find(is_end).and_then(|end| rest.get(end..)).unwrap_or_default();
+        }
+        if rest.trim_end().is_empty() {
+            break;
+        }
+        if rest.starts_with(['\n', '\r']) {
+            return Reach::Broken;
+        }
+        rest = rest.strip_prefix(|c: char| separator.is(c)).unwrap_or(rest);
+    }
+    let is_readings = |line: &&str| -> bool {
+        let parts: Vec<&str> = line.split(|c: char| separator.is(c)).map(str::trim).collect();
+        parts.len() >= cells || parts.len() > 1 && parts.iter().any(|part| part.replace(',', ".").parse::<f64>().is_ok())
+    };
+    if cells > 1 && joined.iter().any(is_readings) { Reach::Broken } else { Reach::Whole }
+}
+
+/// The text of a quoted cell and what stands behind its closing mark; a doubled mark closes nothing.
+fn quoted(inside: &str) -> Option<(&str, &str)> {
+    let mut from = 0;
+    loop {
+        let at = from + inside.get(from..)?.find('"')?;
+        let behind = inside.get(at + 1..)?;
+        if !behind.starts_with('"') {
+            return Some((inside.get(..at)?, behind));
+        }
+        from = at + 2;
+    }
 }
 
 pub(super) fn is_known_header(line: &str) -> bool {

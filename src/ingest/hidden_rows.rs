@@ -12,7 +12,7 @@ const MOST_STRETCHES: usize = 10_000;
 /// Hidden rows of the sheet at `place` in the list of a workbook (`hidden` of `row` in its part, ECMA-376 part 1, section 18.3.1.73, from memory).
 /// None where the package is not as expected: its cells then say what is wrong.
 pub(super) fn hidden_in_workbook(package: &[u8], place: usize) -> Vec<Stretch> {
-    in_workbook(package, place).unwrap_or_default()
+    in_workbook(package, place).map(in_order).unwrap_or_default()
 }
 
 fn in_workbook(package: &[u8], place: usize) -> Option<Vec<Stretch>> {
@@ -49,7 +49,7 @@ fn in_workbook(package: &[u8], place: usize) -> Option<Vec<Stretch>> {
 
 /// Hidden rows of the table at `place` of an OpenDocument package (`table:visibility`, version 1.3, section 19.749, from memory).
 pub(super) fn hidden_in_opendocument(package: &[u8], place: usize) -> Vec<Stretch> {
-    in_opendocument(package, place).unwrap_or_default()
+    in_opendocument(package, place).map(in_order).unwrap_or_default()
 }
 
 fn in_opendocument(package: &[u8], place: usize) -> Option<Vec<Stretch>> {
@@ -68,6 +68,25 @@ fn in_opendocument(package: &[u8], place: usize) -> Option<Vec<Stretch>> {
         }
     })?;
     Some(rows)
+}
+
+/// Whether a row is in one of the stretches, which are in order and apart.
+pub(super) fn covers(stretches: &[Stretch], row: u64) -> bool {
+    let begun = stretches.partition_point(|(first, _)| *first <= row);
+    begun.checked_sub(1).and_then(|index| stretches.get(index)).is_some_and(|(_, last)| row <= *last)
+}
+
+/// The stretches in order and apart: a file may name its rows in any order, and one twice.
+fn in_order(mut rows: Vec<Stretch>) -> Vec<Stretch> {
+    rows.sort_unstable();
+    rows.dedup_by(|next, kept| {
+        let meets = next.0 <= kept.1;
+        if meets {
+            kept.1 = kept.1.max(next.1);
+        }
+        meets
+    });
+    rows
 }
 
 fn push(rows: &mut Vec<Stretch>, stretch: Stretch) {
@@ -166,5 +185,25 @@ mod tests {
         let mut rows = Vec::new();
         [(3, 3), (4, 6), (8, 8)].into_iter().for_each(|stretch| push(&mut rows, stretch));
         assert_eq!(rows, [(3, 6), (8, 8)]);
+    }
+
+    #[test]
+    fn a_row_is_found_among_the_stretches_in_any_order() {
+        let written = [(8, 8), (3, 6), (5, 12), (20, 20), (20, 21)];
+        let ordered = in_order(written.to_vec());
+        assert_eq!(ordered, [(3, 12), (20, 21)]);
+        for row in 0..25 {
+            assert_eq!(covers(&ordered, row), written.iter().any(|(first, last)| (*first..=*last).contains(&row)), "{row}");
+        }
+        assert!(!covers(&[], 1));
+    }
+
+    /// As many stretches as are kept beside a million rows: one after another they would take minutes.
+    #[test]
+    fn many_rows_are_looked_up_among_many_stretches_at_once() {
+        let stretches: Vec<Stretch> = (1..=MOST_STRETCHES as u64).map(|number| (2 * number, 2 * number)).collect();
+        let start = std::time::Instant::now();
+        assert_eq!((1..=1_000_000).filter(|row| covers(&stretches, *row)).count(), MOST_STRETCHES);
+        assert!(start.elapsed() < std::time::Duration::from_secs(20), "{:?}", start.elapsed());
     }
 }

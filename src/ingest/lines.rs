@@ -37,6 +37,14 @@ impl Separator {
         }
     }
 
+    /// Whether it is this character.
+    pub(super) fn is(self, character: char) -> bool {
+        match self {
+            Self::Blanks => character == ' ' || character == '\t',
+            _ => character == char::from(self.byte()),
+        }
+    }
+
     fn byte(self) -> u8 {
         match self {
             Self::Tab => b'\t',

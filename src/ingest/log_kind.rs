@@ -1,5 +1,6 @@
 use super::column_specs::{CLAMP, ColumnSpec, DIAMETERS, INDICATOR, LEVELS, MOVES};
 use super::columns::identify;
+use super::diameter_column::DiameterColumn;
 use super::header::HeaderCell;
 use super::wide;
 
@@ -63,6 +64,10 @@ impl LogKind {
             Some(Self::Diameters)
         } else if has(Self::Levels, "roll") {
             Some(Self::Levels)
+        } else if has(Self::Diameters, "station")
+            && matches!(DiameterColumn::of(header), DiameterColumn::Soft(_) | DiameterColumn::Several(_))
+        {
+            Some(Self::Diameters)
         } else if has(Self::Indicator, "reading") {
             Some(Self::Indicator)
         } else {

@@ -23,6 +23,7 @@ mod comments;
 mod criteria;
 mod decimal;
 mod defaults;
+mod diameter_column;
 mod diameter_rows;
 mod diameters;
 mod discovery;

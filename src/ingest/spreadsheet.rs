@@ -1,6 +1,6 @@
 //! Sheets of spreadsheet programs, brought to the text that the one reader of logs takes.
 
-use super::hidden_rows::{hidden_in_opendocument, hidden_in_workbook};
+use super::hidden_rows::{covers, hidden_in_opendocument, hidden_in_workbook};
 use super::lines::Lines;
 use super::log::Log;
 use super::log_kind::LogKind;
@@ -28,7 +28,7 @@ pub(super) struct Sheet {
     pub(super) other_logs: Vec<String>,
     /// Whether its file hides it.
     pub(super) is_hidden: bool,
-    /// Rows with cells that its file hides, from 1.
+    /// Rows with cells below the header that its file hides, from 1.
     pub(super) hidden_rows: Vec<u64>,
 }
 
@@ -176,14 +176,15 @@ impl<'b> Book<'b> {
         })
     }
 
-    /// A sheet that knows which of its rows with cells are hidden.
+    /// A sheet that knows which of its rows with cells are hidden below the header: those above it are not read.
     fn with_hidden_rows(&self, mut sheet: Sheet, bytes: &[u8]) -> Sheet {
         let Some(place) = self.about().iter().position(|about| about.name == sheet.name) else { return sheet };
         let hidden = match self {
             Self::Xlsx(_) => hidden_in_workbook(bytes, place),
             Self::Ods(_) => hidden_in_opendocument(bytes, place),
         };
-        let is_hidden = |number: &u64| hidden.iter().any(|(first, last)| (first..=last).contains(&number));
+        let header = Log::open(&sheet.text, "").map_or(0, |log| log.place(None).row);
+        let is_hidden = |number: &u64| *number > header && covers(&hidden, *number);
         let mut lines = Lines::new(&sheet.text);
         sheet.hidden_rows = if hidden.is_empty() {
             Vec::new()

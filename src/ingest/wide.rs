@@ -6,6 +6,7 @@ use super::cells::Row;
 use super::collector::Collector;
 use super::column_specs::DIAMETERS;
 use super::columns::{Column, HeaderPlace, identify};
+use super::diameter_column::soft_diameter;
 use super::diameter_rows::DiameterRows;
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
 use super::lines::split_cells;
@@ -32,8 +33,15 @@ pub(super) fn is_wide(header: &[HeaderCell]) -> bool {
     let mut cells = header.iter().filter(|cell| !cell.is_empty());
     let names = |cell: &HeaderCell| identify(cell, DIAMETERS).map(|(spec, _)| spec.name);
     let starts = cells.next().is_some_and(|cell| names(cell) == Some("station"));
-    let (passes, others): (Vec<_>, Vec<_>) = cells.partition(|cell| pass_column(&opened(cell)).is_some());
-    starts && !passes.is_empty() && others.iter().all(|cell| is_mean(cell) || names(cell) != Some("diameter"))
+    let (passes, others): (Vec<_>, Vec<_>) = cells.partition(|cell| is_pass(cell));
+    starts
+        && !passes.is_empty()
+        && others.iter().all(|cell| is_mean(cell) || names(cell) != Some("diameter") && soft_diameter(cell).is_none())
+}
+
+/// Whether a column is headed as a pass.
+pub(super) fn is_pass(cell: &HeaderCell) -> bool {
+    pass_column(&opened(cell)).is_some()
 }
 
 /// Whether a column is headed as a mean of others: in a sheet with a column a pass it is no pass.

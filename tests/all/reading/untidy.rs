@@ -41,7 +41,7 @@ fn signs_of_a_direction_in_a_header_are_refused() {
     for ((file, text), right) in [
         (levels("roll (mm/m) ↓rear"), "turn the sign of each; then write `roll_mm_per_m`"),
         (levels("roll ↓ (mm/m)"), "rear high is positive"),
-        (levels("roll (mm/m) <"), "rear high is positive"),
+        (levels("roll (mm/m) <-"), "rear high is positive"),
         (moves("turns ↺"), "clockwise, seen from above, is positive"),
         (moves("turns ⟲"), "turn the sign"),
         (moves("raise ↓ (mm)"), "lowered negative"),
@@ -65,7 +65,8 @@ fn other_names_of_a_diameter_are_read() {
         "Station mm,Average dia. (mm)",
         "Station mm,Measured dia (mm)",
         "Station mm,Actual diameter [mm]",
-        "Station mm,Bar dia / mm",
+        "station <mm>,diameter <mm>",
+        "Station mm,«Diameter» mm",
         "Station mm,Outside diameter mm",
         "Station mm,Micrometer reading (mm)",
         "“Station mm”,“Diameter mm”",
@@ -81,7 +82,13 @@ fn other_names_of_a_diameter_are_read() {
     let trial = good(&format!("# tea\n\"Station\n(mm)\",diameter_mm\n{ROWS}"));
     assert_eq!(trial.diameters.iter().map(|r| r.place.row).collect::<Vec<_>>(), [4, 5]);
     // a mean beside the readings is passed over, whichever comes first
-    for (header, wide) in [("station_mm,diameter_mm,mean dia mm", 1), ("station_mm,mean diameter (mm),diameter_mm", 2)] {
+    for (header, wide) in [
+        ("station_mm,diameter_mm,mean dia mm", 1),
+        ("station_mm,diameter_mm,bar_diameter_mm", 1),
+        ("station_mm,diameter_mm,OD mm", 1),
+        ("station_mm,Dia mm,Final diameter mm", 1),
+        ("station_mm,mean diameter (mm),diameter_mm", 2),
+    ] {
         let trial = good(&format!("{header}\n10,38.021,38.5\n190,38.034,38.5\n"));
         assert_eq!(finding(&trial.findings, "unread-column").severity, Severity::Warning);
         assert_eq!(trial.diameters.to_vec()[0].read_mm, if wide == 1 { 38.021 } else { 38.5 });
@@ -89,6 +96,75 @@ fn other_names_of_a_diameter_are_read() {
     // a line above the header that states a value is no header
     let titled = good(&format!("Bar diameter mm:,40\nstation_mm,diameter_mm\n{ROWS}"));
     assert_eq!((titled.diameters.len(), finding(&titled.findings, "lines-above-header").row), (2, Some(1)));
+}
+
+/// A stock size read as the diameter would be a bar without taper: where more than one column may hold the diameters the user is asked.
+#[test]
+fn a_size_of_the_stock_is_not_read_for_the_diameter() {
+    for (header, code, asked) in [
+        ("Bar diameter (mm),Measured (mm)", "unknown-log", "`Bar diameter (mm)`, `Measured (mm)`"),
+        ("Bar dia (mm),Micrometer (mm)", "unknown-log", "`Micrometer (mm)`"),
+        ("Bar diameter (mm),Actual (mm)", "unknown-log", "`Actual (mm)`"),
+        ("Nominal (mm),Size (mm)", "unknown-log", "`Size (mm)`"),
+        ("OD (mm),Measured size (mm)", "duplicate-column", "`OD (mm)`, `Measured size (mm)`"),
+        ("Outside diameter (mm),Measured (mm)", "duplicate-column", "`Measured (mm)`"),
+        ("Final diameter (mm),Reading 1 (mm)", "duplicate-column", "`Reading 1 (mm)`"),
+        ("Turned diameter (mm),Reading (um)", "duplicate-column", "`Reading (um)`"),
+        ("OD (mm),Pass 1 (mm)", "duplicate-column", "`Pass 1 (mm)`"),
+        ("Diameter (mm),Measured diameter (mm)", "duplicate-column", "`Diameter (mm)`"),
+    ] {
+        let text = format!("Station (mm),{header}\n15,40,40.012\n45,40,40.021\n");
+        let found = fault(&text, code);
+        assert!(found.found.contains(asked) && found.help.contains("which of them did the gauge read"), "{header}: {found:?}");
+        let rejected = read_folder(&[("diameters.csv", &text)]).expect_err(header);
+        assert!(rejected.findings.iter().any(|found| found.found.contains(asked)), "{header}: {:?}", rejected.findings);
+    }
+    for column in ["Time (mm)", "Measured (mm)", "Micrometer (in)", "Note (mm)"] {
+        let found = fault(&format!("station_mm,diameter_mm,{column}\n15,40,40.012\n45,40,40.021\n"), "unknown-unit");
+        assert!(found.column.as_deref() == Some(column) && found.help.contains("`diameter_mm`"), "{found:?}");
+    }
+    let stock = fault("Station (mm),Bar dia (mm)\n15,40\n45,40\n", "unknown-log");
+    assert!(stock.help.contains("if it is the diameter write `diameter_mm`"), "{stock:?}");
+    let wide = good("Station (mm),Bar diameter (mm),Pass 1 (mm)\n15,40,40.012\n45,40,40.021\n");
+    assert_eq!(wide.diameters.iter().map(|reading| reading.read_mm).collect::<Vec<_>>(), [40.012, 40.021]);
+    // a table of the bar above the log's
+    for above in ["Bar dia (mm),Material\n40,steel", "Machine,Bar dia (mm)\nL2,40", "Final diameter (mm),Bar length (mm)\n40,150"] {
+        let trial = good(&format!("{above}\nStation (mm),Diameter (mm)\n{ROWS}"));
+        assert_eq!((trial.diameters.len(), finding(&trial.findings, "lines-above-header").row), (2, Some(1)), "{above}");
+    }
+}
+
+/// An inch mark in the header takes no readings into it.
+#[test]
+fn an_inch_mark_joins_no_lines() {
+    for (text, rows) in [
+        ("Station (in),Dia \",Tool\n0.6,1.5012,CCMT\n1.8,1.5010,1/2\" bar\n3.0,1.5001,\n", 3),
+        ("Station (in),Dia \",remark\n0.6,1.5012,3/8\" bit\n1.8,1.5010,\n3.0,1.5001,\n", 3),
+        ("station_mm,diameter_mm,remark 1\"\n15,40.012,3/8\" bit\n45,40.010,\n75,40.001,\n", 3),
+        ("station_mm;diameter_mm;1\" bar note\n15;40,012;chip, 3/8\" bit\n45;40,010;\n75;40,001;\n", 3),
+        ("Station (in),Diameter (\")\n0.6,1.5012\"\n1.8,1.5010\"\n3.0,1.5001\"\n", 3),
+        ("Station (mm),\"Diameter\n(mm)\",remark 5\"\n15,40,a\n45,40.01,b\n75,40.02,c 3\"\n", 3),
+        ("\"Station\n(mm)\",1,2\n15,40,39.9\n45,40.01,39.91\n", 4),
+    ] {
+        let trial = good(text);
+        assert_eq!(trial.diameters.len(), rows, "{text}: {:?}", trial.findings);
+    }
+    // readings stand inside the quotes: no header
+    let found = fault("note,Station (\"),Diameter (in),\"remark\n0.6 x,1,1.5012,a\"\nn,1.8,1.5000,\nn,3.0,1.5001,\n", "unknown-log");
+    assert_eq!(found.row, Some(1));
+}
+
+#[test]
+fn an_arrow_with_its_goal_in_words_is_read() {
+    for (header, direction) in [
+        ("Pass 1 → headstock", Direction::ToHeadstock),
+        ("Pass 1 -> Tailstock (mm)", Direction::ToTailstock),
+        ("1 (⇒ tailstock)", Direction::ToTailstock),
+    ] {
+        let trial = good(&format!("Station mm,{header}\n{ROWS}"));
+        assert!(trial.findings.is_empty() && trial.diameters.iter().all(|reading| reading.direction == direction), "{header}");
+        assert!(trial.assumed.iter().all(|assumed| assumed.key != "diameters.direction"), "{header}");
+    }
 }
 
 #[test]

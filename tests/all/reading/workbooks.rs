@@ -15,6 +15,11 @@ const LOG: &[&[&str]] = &[&["station_mm", "diameter_mm"], &["10", "38.021"], &["
 
 /// The parts of a workbook as ECMA-376 lays them out, cells as inline texts or numbers.
 fn workbook(sheets: &[Sheet<'_>]) -> Vec<u8> {
+    workbook_hiding(sheets, &[])
+}
+
+/// The same with rows that are hidden in every sheet, from 1.
+fn workbook_hiding(sheets: &[Sheet<'_>], hides: &[usize]) -> Vec<u8> {
     let (mut list, mut relations, mut parts) = (String::new(), String::new(), Vec::new());
     let schema = "http://schemas.openxmlformats.org";
     for (number, (name, hidden, rows)) in sheets.iter().enumerate() {
@@ -29,7 +34,8 @@ fn workbook(sheets: &[Sheet<'_>]) -> Vec<u8> {
             Some(rows) => {
                 let mut cells = String::new();
                 for (row, texts) in rows.iter().enumerate() {
-                    write!(cells, "<row r=\"{}\">", row + 1).unwrap();
+                    let hide = if hides.contains(&(row + 1)) { " hidden=\"1\"" } else { "" };
+                    write!(cells, "<row r=\"{}\"{hide}>", row + 1).unwrap();
                     for (text, column) in texts.iter().zip('A'..).filter(|(text, _)| !text.is_empty()) {
                         let place = format!("{column}{}", row + 1);
                         match text.parse::<f64>() {
@@ -153,6 +159,21 @@ fn hidden_rows_are_read_and_told() {
         let shown = read_trial(&PathBuf::from(format!("tests/sheets/two-sheets.{ending}")), &ReadOptions::default()).expect("a log");
         assert!(shown.findings.iter().all(|finding| finding.code != "hidden-rows"), "{ending}");
     }
+}
+
+/// What stands above the header is not read, hidden or not.
+#[test]
+fn hidden_rows_above_the_header_are_not_told() {
+    let rows: &[&[&str]] = &[&["Bar notes"], &["oil the ways"], &["station_mm", "diameter_mm"], &["10", "38.021"], &["190", "38.034"]];
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("week.xlsx");
+    let told = |hides: &[usize]| {
+        std::fs::write(&path, workbook_hiding(&[("Log", false, Some(rows))], hides)).unwrap();
+        let findings = read_trial(&path, &ReadOptions::default()).expect("a log").findings;
+        findings.iter().find(|found| found.code == "hidden-rows").and_then(|found| found.row)
+    };
+    assert_eq!(told(&[1, 2]), None);
+    assert_eq!(told(&[1, 2, 5]), Some(5));
 }
 
 /// A note may say anything; a reference in a tag may not.
