@@ -77,7 +77,7 @@ fn about_means(terms: &[(Direction, f64)]) -> (f64, f64) {
 }
 
 /// Mean over all logs and its standard error, from what some logs gave and their controls: the value at controls of 0 of a straight line through them
-/// (Cochran, 1977, chapter 7: the regression estimator), with a term for the square of each control from [`ENOUGH_FOR_SQUARES`] logs up. Its bias is of the order of the inverse of the
+/// (Cochran, 1977, chapter 7: the regression estimator), with a term for the square of each control from `ENOUGH_FOR_SQUARES` logs up. Its bias is of the order of the inverse of the
 /// number of logs times what the line leaves. The plain mean where nothing varies with the controls; `None` below two logs, or for what is not finite.
 #[must_use]
 pub fn controlled_mean(values: &[f64], controls: &[Controls]) -> Option<(f64, f64)> {
