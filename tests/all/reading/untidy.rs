@@ -150,7 +150,7 @@ fn an_inch_mark_joins_no_lines() {
         assert_eq!(trial.diameters.len(), rows, "{text}: {:?}", trial.findings);
     }
     // readings stand inside the quotes: no header
-    let found = fault("note,Station (\"),Diameter (in),\"remark\n0.6 x,1,1.5012,a\"\nn,1.8,1.5000,\nn,3.0,1.5001,\n", "unknown-log");
+    let found = fault("note,Station (in),Diameter (in),\"remark\n0.6 x,1,1.5012,a\"\nn,1.8,1.5000,\nn,3.0,1.5001,\n", "unknown-log");
     assert_eq!(found.row, Some(1));
 }
 
