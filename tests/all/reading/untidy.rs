@@ -150,8 +150,10 @@ fn an_inch_mark_joins_no_lines() {
         assert_eq!(trial.diameters.len(), rows, "{text}: {:?}", trial.findings);
     }
     // readings stand inside the quotes: no header
-    let found = fault("note,Station (in),Diameter (in),\"remark\n0.6 x,1,1.5012,a\"\nn,1.8,1.5000,\nn,3.0,1.5001,\n", "unknown-log");
-    assert_eq!(found.row, Some(1));
+    for (unit, code) in [("in", "unclosed-quote"), ("\"", "unknown-log")] {
+        let text = format!("note,Station ({unit}),Diameter (in),\"remark\n0.6 x,1,1.5012,a\"\nn,1.8,1.5000,\nn,3.0,1.5001,\n");
+        assert_eq!(fault(&text, code).row, Some(1), "{text}");
+    }
 }
 
 #[test]
