@@ -1,3 +1,4 @@
+use super::steep_taper::allow;
 use super::{Analysis, Options};
 use crate::causes::{CauseKind, Prediction, Verdict, estimate_causes, vertical_misalignment};
 use crate::conformity::{Joint, judge};
@@ -12,12 +13,14 @@ use crate::trial::Trial;
 /// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
 #[must_use]
 pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
+    let steep = allow(&mut trial, options.seed);
     let (outcome, mut why) =
         rayon::join(|| fit_shapes(&trial, options.seed, options.monte_carlo_draws), || estimate_causes(&trial, options.seed));
     for input in &mut trial.inputs {
         input.flagged = outcome.shapes.iter().flat_map(|s| &s.outliers).filter(|o| o.file == input.file).count() as u64;
     }
     let mut findings = trial.findings.clone();
+    findings.extend(steep);
     findings.extend(outcome.findings);
     let vertical = vertical_misalignment(&trial);
     let contradictions = contradictions(&outcome.shapes, &why);

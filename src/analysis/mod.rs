@@ -1,6 +1,7 @@
 //! Composes shape, causes and decisions: trial + options + seed → a plain value. No IO, clock, environment or printing.
 
 mod analyse;
+mod steep_taper;
 
 pub use analyse::analyse;
 

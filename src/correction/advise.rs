@@ -149,8 +149,8 @@ impl Situation<'_> {
             moves: Vec::new(),
             tailstock_shift_mm: None,
             target_mm: None,
-            expected_taper: self.present,
-            probability_in_tolerance: self.inside,
+            expected_taper: Some(self.present),
+            probability_in_tolerance: Some(self.inside),
             probability_overshoot: None,
             gain: None,
             taper_per_turn: None,
@@ -187,7 +187,7 @@ impl Situation<'_> {
             who_contradicts(self.trial),
             check_first(self.trial)
         );
-        self.nothing(Reason::LogsContradict, why)
+        Correction { expected_taper: None, probability_in_tolerance: None, ..self.nothing(Reason::LogsContradict, why) }
     }
 
     /// Whether to stop: inside the limit, or below what the log can see.

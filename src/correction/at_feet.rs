@@ -77,8 +77,8 @@ impl Situation<'_> {
             advised: separated,
             interim: !separated,
             target_mm: Some(expected.value),
-            expected_taper: expected,
-            probability_in_tolerance: after,
+            expected_taper: Some(expected),
+            probability_in_tolerance: Some(after),
             probability_overshoot: Some(aim.beyond(raise_mm)),
             moves: vec![one],
             ..self.nothing(if separated { Reason::Advised } else { Reason::CausesNotSeparated }, why)

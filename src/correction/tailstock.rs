@@ -71,8 +71,8 @@ pub(super) fn advise(situation: &Situation<'_>, posterior: &Posterior) -> Correc
     Correction {
         tailstock_shift_mm: Some(shift),
         target_mm: Some(expected.value),
-        expected_taper: expected,
-        probability_in_tolerance: aim.inside(shift),
+        expected_taper: Some(expected),
+        probability_in_tolerance: Some(aim.inside(shift)),
         probability_overshoot: Some(aim.beyond(shift)),
         ..situation.nothing(Reason::CauseNotFeet, why)
     }

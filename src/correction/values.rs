@@ -24,7 +24,9 @@ pub enum Reason {
     CausesNotSeparated,
     /// A twist has to go, and nobody described the feet.
     FeetUnknown,
-    /// The logs contradict each other: nothing follows from them.
+    /// The logs contradict each other, and no cause is settled: nothing follows from them. The result file has no other word for it; its finding says so.
+    #[serde(rename = "causes-not-separated")]
+    #[schemars(skip)]
     LogsContradict,
 }
 
@@ -103,11 +105,11 @@ pub struct Correction {
     pub tailstock_shift_mm: Option<f64>,
     /// The taper aimed for, mm over the tested length; `None` when nothing is to be moved.
     pub target_mm: Option<f64>,
-    /// The taper expected after the move, or as it is when nothing is to be moved.
-    pub expected_taper: Expected,
+    /// The taper expected after the move, or as it is when nothing is to be moved; `None` where the logs contradict each other.
+    pub expected_taper: Option<Expected>,
     /// Probability that this taper lies inside the limit: the mean over the joint estimate's draws. `conformity` has that of the passes cut to
-    /// the headstock by themselves, on which the decision rests.
-    pub probability_in_tolerance: f64,
+    /// the headstock by themselves, on which the decision rests. `None` where the logs contradict each other.
+    pub probability_in_tolerance: Option<f64>,
     /// Probability that the move goes too far: out of the limit on the other side. `None` without a move.
     pub probability_overshoot: Option<f64>,
     /// The gain of a move, where moves with cuts before and after taught it.

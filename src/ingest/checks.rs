@@ -9,10 +9,10 @@ use super::pass_numbers;
 use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::{Stated, shown};
-use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, unlikely, used_rows};
+use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, units, unlikely, used_rows};
 use super::unlikely;
 use super::words::nearest;
-use super::{restarts, slips, summaries};
+use super::{out_of_round, restarts, slips, summaries};
 use crate::findings::{Finding, Severity};
 use crate::quantities::grouped;
 use crate::trial::{MOST_STATIONS, Place, Trial};
@@ -34,7 +34,8 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     many_stations(trial, collector);
     on_the_bar(stated, collector);
     enough_stations(trial, headers, collector);
-    if let (Some(first), Some(median)) = (first, median(&mut used)) {
+    let median = median(&mut used);
+    if let (Some(first), Some(median)) = (first, median) {
         // of two readings one may be the size of a bar
         let usual = DIAMETERS_MM.contains(&median).then_some(median);
         match usual.or_else(|| used.iter().copied().find(|read_mm| used.len() == 2 && DIAMETERS_MM.contains(read_mm))) {
@@ -45,6 +46,7 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
         if collector.errors() == 0 {
             slips::stations(median, trial, collector);
             unlikely(median, first, trial, collector);
+            units(median, first, trial, headers, collector);
         }
         unlike_the_bar(median, first, stated, collector);
     }
@@ -55,7 +57,11 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     let finest_mm = rows.finest_mm.values().copied().reduce(f64::min);
     pasted_twice(trial, finest_mm, collector);
     if collector.rows_of("two-tables").is_empty() {
-        restarts::check(stated, finest_mm, collector);
+        let least_mm = restarts::least_apart_mm(trial, finest_mm);
+        let told = restarts::check(stated, least_mm, collector);
+        if let Some(median) = median.filter(|_| collector.errors() == 0) {
+            out_of_round::check(stated, median, least_mm, &told, collector);
+        }
     }
     gauges(trial, collector);
     other_logs::check(trial, collector);

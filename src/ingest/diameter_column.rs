@@ -20,8 +20,24 @@ pub(super) enum DiameterColumn {
 }
 
 /// Words of a column that was read from a gauge.
-const READ: &[&str] =
-    &["measured", "measurement", "measurements", "actual", "reading", "readings", "readout", "micrometer", "mic", "caliper"];
+const READ: &[&str] = &[
+    "measured",
+    "measurement",
+    "measurements",
+    "actual",
+    "reading",
+    "readings",
+    "readout",
+    "micrometer",
+    "mic",
+    "caliper",
+    "result",
+    "results",
+    "ist",
+    "istmaß",
+    "found",
+    "observed",
+];
 
 impl DiameterColumn {
     /// Finds it. `diameter_mm`, written so, is the diameter whatever stands beside it; `Diameter (mm)` beside a column that was read from a gauge may be a
@@ -122,7 +138,7 @@ fn may_hold(cell: &HeaderCell) -> bool {
 }
 
 /// The unit of length among the words of a column.
-fn length_of(cell: &HeaderCell) -> Option<Measure> {
+pub(super) fn length_of(cell: &HeaderCell) -> Option<Measure> {
     match cell.unit(0, "diameter", Holds::Length) {
         Some(Unit::Known(measure) | Unit::Beside(_, Some(measure))) => Some(measure),
         _ => None,

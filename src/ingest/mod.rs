@@ -48,6 +48,7 @@ mod names;
 mod near_names;
 mod numbers;
 mod other_logs;
+mod out_of_round;
 mod packing;
 mod pass_numbers;
 mod passes;

@@ -5,18 +5,19 @@ use super::passes::at;
 use super::settings::{Stated, shown};
 use super::sizes::used_rows;
 use crate::findings::Severity;
-use crate::trial::Trial;
-use std::collections::BTreeMap;
+use crate::trial::{Diameters, Trial};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Longest log that is looked through: longer ones are written by machines, which number their passes.
 const SEARCHED: usize = 100_000;
 /// Two readings of a round bar differ by fewer of their standard uncertainties.
 const APART: f64 = 10.0;
 /// Beyond this, mm, no bar is out of round that is turned in one cut; below, it may be, and is asked about (common practice, no source).
-const OUT_OF_ROUND_MM: f64 = 0.03;
-/// Stations that both must have, and how far one of them may lie from the middle difference, as a share of it.
+pub(super) const OUT_OF_ROUND_MM: f64 = 0.03;
+/// Differences of decimal numbers are exact to so much, mm.
+pub(super) const ROUNDING_MM: f64 = 1e-9;
+/// Stations that both must have.
 const STATIONS: usize = 2;
-const ALIKE: f64 = 0.5;
 
 /// One time along the stations of a pass.
 #[derive(Debug, Clone)]
@@ -31,46 +32,56 @@ struct Run {
     stations: BTreeMap<u32, (f64, usize)>,
 }
 
-/// A warning where one pass goes along its stations again and all diameters, at 20 °C, lie to one side of those before, by more than [`APART`] standard
-/// uncertainties of one reading (that of touch and reading, and the step of the gauge, `finest_mm` where none is stated, over √12); an error beyond
-/// [`OUT_OF_ROUND_MM`] as well. Readings that state another angle, repeat, gauge or operator are of one cut; so are those that agree.
-pub(super) fn check(stated: &Stated, finest_mm: Option<f64>, collector: &mut Collector) {
+/// A warning where one pass goes along its stations again and most diameters, at 20 °C, lie off those before by more than [`APART`] standard uncertainties of
+/// one reading, `least_mm`; an error beyond [`OUT_OF_ROUND_MM`] as well.
+/// Readings that state another angle, repeat, gauge or operator are of one cut here, and [`out_of_round`](super::out_of_round) looks at them; so are those that agree.
+///
+/// The passes that were told, by the number of their cut.
+pub(super) fn check(stated: &Stated, least_mm: f64, collector: &mut Collector) -> BTreeSet<u32> {
     let trial = &stated.trial;
     let log = &trial.diameters;
+    let mut told = BTreeSet::new();
     if log.len() > SEARCHED {
-        return;
+        return told;
     }
-    let gauge = &trial.gauge.diameter;
-    let step_mm = if gauge.resolution_mm > 0.0 { gauge.resolution_mm } else { finest_mm.unwrap_or(0.0) };
-    let u_mm = trial.gauge.diameter_named.values().map(|gauge| gauge.u_mm).fold(gauge.u_mm, f64::max);
-    let least_mm = APART * u_mm.hypot(step_mm / 12_f64.sqrt());
     let mut passes: BTreeMap<u32, Vec<Run>> = BTreeMap::new();
     for row in used_rows(trial) {
         let runs = passes.entry(log.cut_number(row)).or_default();
         add(runs, row, trial);
     }
     for runs in passes.into_values() {
-        let Some((before, behind, difference_mm)) =
-            runs.windows(2).find_map(|pair| if let [a, b] = pair { Some((a, b, apart(a, b, trial, least_mm)?)) } else { None })
-        else {
-            continue;
-        };
+        let Some((before, behind, apart)) = again(&runs, trial, least_mm) else { continue };
+        told.insert(log.cut_number(behind.first));
         let (cut, first) = (log.cut(behind.first), log.place(before.first));
+        let size = shown(apart.middle_mm.abs());
         let found = format!(
-            "pass {} of setting {} goes along the stations of rows {} to {} again, and is {} mm {} there",
+            "pass {} of setting {} goes along the stations of rows {} to {} again, and is {} there",
             cut.pass,
             cut.setting,
             first.row,
             log.place(before.last).row,
-            shown(difference_mm.abs()),
-            if difference_mm < 0.0 { "smaller" } else { "larger" }
+            match (apart.one_side, apart.middle_mm < 0.0) {
+                (false, _) => format!("off by {size} mm or more at most of them"),
+                (true, true) => format!("{size} mm smaller"),
+                (true, false) => format!("{size} mm larger"),
+            }
         );
         let help = "if another pass begins here number the passes in a column pass; if the same cut was read again say how in a column repeat, angle_deg \
                     or gauge, and of a bar that had not cooled its temperature in a column temperature_c";
-        let severity = if difference_mm.abs() > OUT_OF_ROUND_MM { Severity::Error } else { Severity::Warning };
+        let severity = if apart.middle_mm.abs() > OUT_OF_ROUND_MM + ROUNDING_MM { Severity::Error } else { Severity::Warning };
         let place = log.place(behind.first);
         collector.add(at("pass-starts-over", severity, place, &trial.inputs, found, help).in_column("station"));
     }
+    told
+}
+
+/// How far apart two readings of a round bar lie that are not of one cut, mm: [`APART`] standard uncertainties of one reading, that of touch and reading, and
+/// the step of the gauge, `finest_mm` where none is stated, over √12.
+pub(super) fn least_apart_mm(trial: &Trial, finest_mm: Option<f64>) -> f64 {
+    let gauge = &trial.gauge.diameter;
+    let step_mm = if gauge.resolution_mm > 0.0 { gauge.resolution_mm } else { finest_mm.unwrap_or(0.0) };
+    let u_mm = trial.gauge.diameter_named.values().map(|gauge| gauge.u_mm).fold(gauge.u_mm, f64::max);
+    APART * u_mm.hypot(step_mm / 12_f64.sqrt())
 }
 
 /// Adds a row to the last run of its pass, or begins the next where its station is behind that run already.
@@ -103,18 +114,37 @@ fn add(runs: &mut Vec<Run>, row: usize, trial: &Trial) {
     runs.push(next);
 }
 
-/// By how much the readings of `behind` lie from those of `before` at the stations of both, in the middle, mm; `None` where they may be of one cut.
-fn apart(before: &Run, behind: &Run, trial: &Trial, least_mm: f64) -> Option<f64> {
+/// How a reading was taken, as far as its row tells: repeat, angle, gauge and operator.
+pub(super) fn how(log: &Diameters, row: usize) -> (Option<u32>, Option<u64>, u32, u32) {
+    (log.repeat(row), log.angle_deg(row).map(f64::to_bits), log.gauge_number(row), log.operator_number(row))
+}
+
+/// How the readings of a run lie off those of another.
+#[derive(Debug, Clone, Copy)]
+struct Apart {
+    /// Of the differences in order of their size the lower middle one, mm.
+    middle_mm: f64,
+    /// Whether most are to its side.
+    one_side: bool,
+}
+
+/// The first run that lies off the last one before it that was read in the same way.
+fn again<'r>(runs: &'r [Run], trial: &Trial, least_mm: f64) -> Option<(&'r Run, &'r Run, Apart)> {
     let log = &trial.diameters;
-    let how = |row: usize| (log.repeat(row), log.angle_deg(row).map(f64::to_bits), log.gauge_number(row), log.operator_number(row));
-    if how(before.first) != how(behind.first) {
-        return None;
-    }
+    runs.iter().enumerate().find_map(|(number, behind)| {
+        let alike = |before: &&Run| how(log, before.first) == how(log, behind.first);
+        let before = runs.iter().take(number).rev().find(alike)?;
+        Some((before, behind, apart(before, behind, least_mm)?))
+    })
+}
+
+/// How the readings of `behind` lie off those of `before` at the stations of both; `None` where they may be of one cut.
+fn apart(before: &Run, behind: &Run, least_mm: f64) -> Option<Apart> {
     let mean = |(sum, count): &(f64, usize)| sum / *count as f64;
     let mut differences: Vec<f64> =
         behind.stations.iter().filter_map(|(station, own)| Some(mean(own) - mean(before.stations.get(station)?))).collect();
-    differences.sort_by(f64::total_cmp);
-    let middle = differences.get(differences.len() / 2).copied().filter(|_| differences.len() >= STATIONS)?;
-    let together = differences.iter().all(|one| (one - middle).abs() <= ALIKE * middle.abs());
-    (together && middle.abs() > least_mm).then_some(middle)
+    differences.sort_by(|one, other| one.abs().total_cmp(&other.abs()));
+    let middle_mm = differences.get(differences.len().saturating_sub(1) / 2).copied().filter(|_| differences.len() >= STATIONS)?;
+    let beside = differences.iter().filter(|one| (**one < 0.0) == (middle_mm < 0.0)).count();
+    (middle_mm.abs() > least_mm).then_some(Apart { middle_mm, one_side: 4 * beside >= 3 * differences.len() })
 }

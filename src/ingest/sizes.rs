@@ -1,9 +1,12 @@
 //! Sizes that no turned bar has: swapped columns, diameters in another unit, a tested length of nothing, diameters that spread too far.
 
 use super::collector::Collector;
+use super::diameter_column::length_of;
+use super::header::{HeaderCell, Measure};
 use super::passes::at;
 use super::slips::ALIKE;
 use crate::findings::Severity;
+use crate::quantities::MM_PER_INCH;
 use crate::trial::{Place, Trial};
 
 /// Smallest and largest diameter that is taken for one, mm.
@@ -81,6 +84,45 @@ pub(super) fn absurd(median: f64, first: Place, trial: &Trial, headers: &[(usize
          decimal mark: write the digits without it"
     );
     collector.add(at("absurd-size", Severity::Error, first, &trial.inputs, found, &help).in_column(header));
+}
+
+/// Diameters in inches, in mm, that are asked about: a bar that thick, and one that thick and that far out; and diameters in millimetres below which they may be
+/// inches. What manual lathes turn lies between them (common practice, no source).
+const THICK_MM: f64 = 600.0;
+const THICK_AND_FAR_MM: (f64, f64) = (300.0, 2000.0);
+const THIN_MM: f64 = 3.0;
+/// What bars usually measure, mm.
+const USUAL_MM: std::ops::Range<f64> = 5.0..150.0;
+/// Stations that end here, mm, within so many diameters of one another may be inches.
+const NEAR_MM: f64 = 12.0;
+const NEAR: f64 = 0.3;
+
+/// Warnings where a whole column looks as if it were in inches and headed in millimetres, or the other way round.
+pub(super) fn units(median: f64, first: Place, trial: &Trial, headers: &[(usize, String)], collector: &mut Collector) {
+    let header = headers.iter().find(|(file, _)| *file == first.file).map(|(_, header)| header.as_str());
+    let factor = header.and_then(|header| length_of(&HeaderCell::parse(header))).map(Measure::step);
+    let stations = || used_rows(trial).map(|row| trial.diameters.station_mm(row));
+    let (near, far) = (stations().fold(f64::INFINITY, f64::min), stations().fold(f64::NEG_INFINITY, f64::max));
+    let header = header.unwrap_or("diameter");
+    let mut ask = |column: &str, found: String, help: String| {
+        collector.add(at("unlikely-value", Severity::Warning, first, &trial.inputs, found, &help).in_column(column));
+    };
+    let rounded = |value: f64| (value * 1000.0).round() / 1000.0;
+    let thick = median > THICK_MM || median > THICK_AND_FAR_MM.0 && far > THICK_AND_FAR_MM.1;
+    if factor == Some(MM_PER_INCH) && thick && USUAL_MM.contains(&(median / MM_PER_INCH)) {
+        let inches = rounded(median / MM_PER_INCH);
+        let found = format!("`{header}` with diameters near {inches} in: a bar of {} mm", rounded(median));
+        ask(header, found, format!("if they are millimetres, near {inches} mm, write mm in the header; if the bar is that thick leave it"));
+    }
+    if factor == Some(1.0) && median < THIN_MM && USUAL_MM.contains(&(median * MM_PER_INCH)) {
+        let found = format!("`{header}` with diameters near {} mm: a bar as thin as wire", rounded(median));
+        let inches = format!("{} in, which is {} mm", rounded(median), rounded(median * MM_PER_INCH));
+        ask(header, found, format!("if they are inches, near {inches}, write in in the header; if the bar is that thin leave it"));
+    } else if far > near && far <= NEAR_MM && far - near < NEAR * median && far - near >= SHORTEST * median {
+        let found = format!("stations from {} to {} mm on a bar of {} mm", rounded(near), rounded(far), rounded(median));
+        let inches = format!("from {} to {} mm", rounded(near * MM_PER_INCH), rounded(far * MM_PER_INCH));
+        ask("station", found, format!("if they are inches, {inches}, write station_in; if so short a length was measured leave it"));
+    }
 }
 
 /// Warnings where stations lie nearer together, or diameters of one pass further apart, than those of a turned bar.

@@ -7,6 +7,7 @@ use super::sizes::{DIAMETERS_MM, used_rows};
 use crate::findings::Severity;
 use crate::quantities::MM_PER_INCH;
 use crate::trial::Trial;
+use std::collections::{HashMap, HashSet};
 
 /// Diameters of one trial lie within these times their median; outside them one is a slip, or another bar.
 pub(super) const ALIKE: std::ops::Range<f64> = 0.2..5.0;
@@ -84,6 +85,14 @@ const FAR_OUT: f64 = 50.0;
 const OTHERS: usize = 4;
 /// How far from each of its neighbours such a station lies, as a share of the way between them: in no order at all many a tenth lies near one of them.
 const INSIDE: f64 = 0.2;
+/// A reading in another unit among stations lies so near to the middle between its neighbours: many a whole number of inches lies between two others.
+const MIDDLE: f64 = 0.03;
+/// Steps from the last station but one in order to the end of a row, in the step before it: with the slip taken back; where that is the same step again; with no
+/// slip to take back; and, at its other end, of a station that belongs there.
+const STEP: std::ops::Range<f64> = 0.6..1.7;
+const SAME_STEP: std::ops::Range<f64> = 0.95..1.05;
+const ANY_STEP: f64 = 5.0;
+const ITS_OWN_STEP: std::ops::Range<f64> = 0.3..3.0;
 /// Whole numbers that spreadsheet programs show as dates of 2000 to 2099, days since the end of 1899.
 const DATES: std::ops::Range<f64> = 36_526.0..73_051.0;
 
@@ -110,9 +119,18 @@ pub(super) fn stations(median: f64, trial: &Trial, collector: &mut Collector) {
             rows.push(row);
         }
     }
+    let mut uses: HashMap<u64, usize> = HashMap::new();
+    for rows in &passes {
+        let stations: HashSet<u64> = rows.iter().map(|row| trial.diameters.station_mm(*row).to_bits()).collect();
+        stations.into_iter().for_each(|station| *uses.entry(station).or_default() += 1);
+    }
     for rows in passes.iter().filter(|rows| rows.len() > OTHERS) {
         let stations: Vec<f64> = rows.iter().map(|row| trial.diameters.station_mm(*row)).collect();
-        if let Some((index, meant)) = out_of_order(&stations)
+        let elsewhere = |station: f64| {
+            let here = usize::from(stations.contains(&station));
+            uses.get(&station.to_bits()).is_some_and(|passes| *passes > here)
+        };
+        if let Some((index, meant)) = out_of_order(&stations).or_else(|| beyond_an_end(&stations, elsewhere))
             && let Some(row) = rows.get(index)
             && told.insert(trial.diameters.station_mm(*row).to_bits())
         {
@@ -172,10 +190,49 @@ fn out_of_order(stations: &[f64]) -> Option<(usize, String)> {
     let odd = odd.filter(|_| !in_order(None, 1.0) && !in_order(None, -1.0))?;
     let (before, here, behind) = (*stations.get(odd - 1)?, *stations.get(odd)?, *stations.get(odd + 1)?);
     let (low, high) = (before.min(behind), before.max(behind));
-    SLIPS.into_iter().find_map(|(times, _, what)| {
+    SLIPS.into_iter().find_map(|(times, code, what)| {
         let meant = here / times;
-        (meant - low > INSIDE * (high - low) && high - meant > INSIDE * (high - low)).then(|| (odd, format!("{what}: {} mm", shown(meant))))
+        let way = (meant - low) / (high - low);
+        let fits = if code == "unit-slip" { (way - 0.5).abs() < MIDDLE } else { way > INSIDE && 1.0 - way > INSIDE };
+        fits.then(|| (odd, format!("{what}: {} mm", shown(meant))))
     })
+}
+
+/// The first or last station where all others are in order, and it lies behind its neighbour or far beyond it, and with a slip taken back one step further; and
+/// what it might have been. `elsewhere` tells whether another pass has a station: one that has is no slip.
+fn beyond_an_end(stations: &[f64], elsewhere: impl Fn(f64) -> bool) -> Option<(usize, String)> {
+    let last = stations.len().checked_sub(1)?;
+    let ends = [(last, last.checked_sub(1)?, last.checked_sub(2)?), (0, 1, 2)];
+    ends.into_iter().find_map(|(end, next, third)| {
+        let (here, next, third) = (*stations.get(end)?, *stations.get(next)?, *stations.get(third)?);
+        let step = next - third;
+        let others = stations.iter().enumerate().filter(|(index, _)| *index != end).map(|(_, station)| *station);
+        let (behind, before) = (others.clone().skip(1), others.clone());
+        let way = if end == 0 { -step } else { step };
+        let in_order = behind.zip(before).all(|(behind, before)| (behind - before) * way > 0.0);
+        let further = (here - next) / step;
+        // it goes on with the steps at the other end
+        let (start, second) = if end == 0 { (stations.len() - 1, stations.len() - 2) } else { (0, 1) };
+        let at_start = |here: f64| Some((*stations.get(start)? - here) / (*stations.get(second)? - *stations.get(start)?));
+        let is_at_start = |within: &std::ops::Range<f64>| at_start(here).is_some_and(|steps| within.contains(&steps));
+        if !in_order || (0.0..=ANY_STEP).contains(&further) || elsewhere(here) || others.clone().any(|other| other == here) {
+            return None;
+        }
+        SLIPS.into_iter().filter(|(_, code, _)| *code == "digit-slip").find_map(|(times, _, what)| {
+            let meant = here / times;
+            let steps = (meant - next) / step;
+            let fits = SAME_STEP.contains(&steps) && !is_at_start(&SAME_STEP)
+                || STEP.contains(&steps) && !is_at_start(&ITS_OWN_STEP)
+                || steps > 0.0 && meant_elsewhere(meant, &elsewhere);
+            let is_there = others.clone().any(|other| (other - meant).abs() < 1e-9 * meant.abs());
+            (fits && !is_there).then(|| (end, format!("{what}: {} mm", shown(meant))))
+        })
+    })
+}
+
+/// Whether another pass has a station, to rounding of a division by ten.
+fn meant_elsewhere(meant: f64, elsewhere: &impl Fn(f64) -> bool) -> bool {
+    elsewhere(meant) || elsewhere((meant * 1e6).round() / 1e6)
 }
 
 #[cfg(test)]
@@ -196,10 +253,45 @@ mod tests {
             &[20.0, 26.0, 520.0, 450.0, 540.0],
             &[25.0, 55.0, 140.0, 115.0, 145.0],
             &[1.0, 2.0, 3.0, 2.0, 1.0],
+            &[50.0, 100.0, 5.0, 150.0, 200.0],
             &[],
             &[1.0],
         ] {
             assert_eq!(odd(honest), None, "{honest:?}");
+        }
+    }
+
+    #[test]
+    fn a_slip_at_an_end_goes_on_with_the_steps() {
+        let far = |stations: &[f64], elsewhere: &[f64]| {
+            beyond_an_end(stations, |station| elsewhere.contains(&station))
+                .map(|(index, what)| (index, what.split(": ").nth(1).unwrap_or("").to_owned()))
+        };
+        let told = |index: usize, meant: &str| Some((index, meant.to_owned()));
+        assert_eq!(far(&[200.0, 60.0, 100.0, 140.0, 180.0], &[]), told(0, "20 mm"));
+        assert_eq!(far(&[20.0, 60.0, 100.0, 140.0, 18.0], &[]), told(4, "180 mm"));
+        assert_eq!(far(&[20.0, 60.0, 100.0, 140.0, 1800.0], &[]), told(4, "180 mm"));
+        assert_eq!(far(&[1800.0, 140.0, 100.0, 60.0, 20.0], &[]), told(0, "180 mm"));
+        assert_eq!(far(&[180.0, 140.0, 100.0, 60.0, 200.0], &[]), told(4, "20 mm"));
+        // other passes go much further than the step before
+        assert_eq!(far(&[20.0, 40.0, 60.0, 80.0, 25.0], &[20.0, 40.0, 250.0]), told(4, "250 mm"));
+        for (honest, elsewhere) in [
+            (&[20.0, 60.0, 100.0, 140.0, 180.0][..], &[][..]),
+            (&[20.0, 60.0, 100.0, 140.0, 300.0], &[]),
+            (&[300.0, 20.0, 60.0, 100.0, 140.0], &[]),
+            (&[180.0, 20.0, 60.0, 100.0, 140.0], &[]),
+            (&[20.0, 60.0, 100.0, 140.0, 20.0], &[]),
+            (&[20.0, 60.0, 100.0, 140.0, 25.0], &[]),
+            // another pass has it too
+            (&[20.0, 60.0, 100.0, 140.0, 18.0], &[18.0]),
+            // it stands among the others already
+            (&[60.0, 60.0, 18.0], &[]),
+            (&[180.0, 140.0, 100.0, 60.0, 220.0], &[]),
+            (&[10.0, 20.0, 30.0, 42.0, 5.0], &[]),
+            (&[1.0, 2.0], &[]),
+            (&[], &[]),
+        ] {
+            assert_eq!(far(honest, elsewhere), None, "{honest:?}");
         }
     }
 

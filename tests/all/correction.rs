@@ -18,3 +18,5 @@ mod rivals;
 mod bed_against;
 #[path = "correction/closed_loop.rs"]
 mod closed_loop;
+#[path = "correction/steep.rs"]
+mod steep;

@@ -127,14 +127,16 @@ fn the_move(one: &FootMove, interim: bool, pen: Pen) -> Prose {
 fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
     let key = |name: &str| in_result(format!("correction.{name}"));
     let moved = correction.probability_overshoot.is_some();
-    let expected = correction.expected_taper;
-    let u = expected.standard_uncertainty;
-    let taper = Prose::default()
-        .number(pen.size(expected.value, u, key("expected_taper.value")))
-        .text(format!(" {}, standard uncertainty ", words::larger_end(expected.value)))
-        .number(pen.size(u, u, key("expected_taper.standard_uncertainty")));
-    let mut facts =
-        vec![Fact { term: if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" }, value: taper.html() }];
+    let mut facts = Vec::new();
+    if let Some(expected) = correction.expected_taper {
+        let u = expected.standard_uncertainty;
+        let taper = Prose::default()
+            .number(pen.size(expected.value, u, key("expected_taper.value")))
+            .text(format!(" {}, standard uncertainty ", words::larger_end(expected.value)))
+            .number(pen.size(u, u, key("expected_taper.standard_uncertainty")));
+        let term = if moved { "Taper expected after it" } else { "Taper as it is, from all logs together" };
+        facts.push(Fact { term, value: taper.html() });
+    }
     match correction.judged.filter(|_| !moved) {
         // The limits judged the taper as it is: that probability is told and no other.
         Some(judged) => {
@@ -143,8 +145,9 @@ fn facts(correction: &Correction, pen: Pen) -> Vec<Fact> {
             facts.push(Fact { term: "Probability that it is inside the limit, as the limits judge its passes", value });
         }
         None => {
+            let Some(probability) = correction.probability_in_tolerance else { return facts };
             let term = if moved { "Probability that it is then inside the limit" } else { "Probability that it is inside the limit" };
-            facts.push(Fact { term, value: chance(correction.probability_in_tolerance, key("probability_in_tolerance"), pen) });
+            facts.push(Fact { term, value: chance(probability, key("probability_in_tolerance"), pen) });
         }
     }
     if let Some(beyond) = correction.probability_overshoot {

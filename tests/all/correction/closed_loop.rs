@@ -92,7 +92,7 @@ fn five_hundred_machines() {
                 1000.0 * end.limit_mm,
                 end.moves,
                 last.reason,
-                last.probability_in_tolerance,
+                last.probability_in_tolerance.unwrap(),
                 machine.nature.move_gain,
                 machine.nature.roll_arm_mm,
                 machine.told.iter().filter_map(|m| m.raise_mm).collect::<Vec<_>>()

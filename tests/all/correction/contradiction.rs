@@ -50,6 +50,9 @@ fn an_indicator_with_the_wrong_sign_is_told_and_nothing_advised() {
     }
     let correction = bad.correction.as_ref().unwrap();
     assert_eq!((correction.reason, correction.moves.len(), correction.tailstock_shift_mm), (Reason::LogsContradict, 0, None));
+    // what it disowns stands in no figure, and its reason is one of the six
+    assert_eq!((correction.expected_taper, correction.probability_in_tolerance), (None, None));
+    assert_eq!(serde_json::to_value(correction).unwrap()["reason"], "causes-not-separated");
     let found: Vec<_> = bad.findings.iter().filter(|f| f.code == "logs-contradict").collect();
     assert!(found.len() == 2 && found[0].found.contains("0.047 mm apart") && found[0].help.contains("sign and unit"), "{found:?}");
     assert!(!reproduced(&bad));

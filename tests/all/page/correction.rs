@@ -63,7 +63,7 @@ fn not_proven_is_not_told_as_inside() {
     let judged = |decision: Decision, probability: f64| {
         let mut analysis = settled();
         let correction = analysis.correction.as_mut().unwrap();
-        (correction.probability_in_tolerance, correction.judged) = (0.967, Some(Judged { place: 0, decision, probability }));
+        (correction.probability_in_tolerance, correction.judged) = (Some(0.967), Some(Judged { place: 0, decision, probability }));
         texts(&page(&analysis, Units::Millimetre), "#next-move .lead.move, #next-move dd").join(" | ")
     };
     let proven = judged(Decision::Conforms, 0.981);
@@ -144,7 +144,7 @@ fn the_settings_so_far_are_drawn_and_tabled_with_the_move_between() {
 fn a_probability_is_never_a_certainty() {
     let facts = |in_tolerance: f64| {
         let mut analysis = advised();
-        analysis.correction.as_mut().unwrap().probability_in_tolerance = in_tolerance;
+        analysis.correction.as_mut().unwrap().probability_in_tolerance = Some(in_tolerance);
         texts(&page(&analysis, Units::Millimetre), "#next-move dl dd").remove(1)
     };
     assert_eq!([facts(0.964), facts(1.0), facts(0.0)], ["96 %", "above 99 %", "below 1 %"]);

@@ -77,11 +77,12 @@ fn the_same_analysis_makes_the_same_bytes() {
     assert_eq!(page(), page());
 }
 
-/// Writes the frozen pages into the folder named by `PAGES_INTO`, to look at them: `PAGES_INTO=dir cargo test write_pages -- --ignored`.
+/// Writes the frozen pages into the folder named by `PAGES_INTO` (`target/pages`), to look at them: `cargo test write_pages -- --ignored`.
 #[test]
 #[ignore = "writes files for a human to look at"]
 fn write_pages() {
-    let folder = std::path::PathBuf::from(std::env::var_os("PAGES_INTO").expect("PAGES_INTO names a folder"));
+    let folder = std::path::PathBuf::from(std::env::var_os("PAGES_INTO").unwrap_or_else(|| "target/pages".into()));
+    std::fs::create_dir_all(&folder).unwrap();
     let analyses = [frozen::both_ways(), frozen::two_collars(), frozen::all_equal(), frozen::long_bar(), frozen::two_settings()];
     for analysis in analyses.into_iter().chain(frozen::all_live()) {
         for units in [Units::Millimetre, Units::Inch] {

@@ -199,3 +199,138 @@ fn a_pass_whose_stations_start_over_at_other_diameters_is_refused() {
     let coarse = "station_mm,diameter_mm\n25,40.02\n85,40.03\n145,40.03\n25,40.00\n85,40.01\n145,40.01\n";
     assert_eq!(good(coarse).diameters.len(), 6);
 }
+
+/// The least pass of three columns: stations, their readings and a cell each.
+fn rows(stations: &[&str], read: &[f64], cell: &str) -> String {
+    stations.iter().zip(read).map(|(station, read)| format!("{station},{read:.3}{cell}\n")).collect()
+}
+
+#[test]
+fn a_station_slip_at_an_end_is_told() {
+    let read = [38.001, 38.006, 38.010, 38.014, 38.019];
+    let log = |stations: [&str; 5]| good(&format!("station_mm,diameter_mm\n{}", rows(&stations, &read, "")));
+    for (stations, row, part) in [
+        (["200", "60", "100", "140", "180"], 2, "20 mm"),
+        (["20", "60", "100", "140", "18"], 6, "180 mm"),
+        (["20", "60", "100", "140", "1800"], 6, "180 mm"),
+    ] {
+        says(finding(&log(stations).findings, "station-slip"), row, "station", &["out of the order", part])
+            .unwrap_or_else(|wrong| panic!("{stations:?}: {wrong}"));
+    }
+    // the far end first, back to the first place, a last long step, inches among whole tens
+    for stations in [
+        ["180", "20", "60", "100", "140"],
+        ["20", "60", "100", "140", "20"],
+        ["20", "60", "100", "140", "300"],
+        ["50", "100", "5", "150", "200"],
+    ] {
+        assert!(log(stations).findings.iter().all(|found| found.code != "station-slip"), "{stations:?}");
+    }
+    // the other passes have the station that was meant, or the odd one too
+    let passes = |third: [&str; 5]| {
+        let usual = ["20", "60", "100", "140", "180"];
+        let passes: String =
+            [("1", usual), ("2", third), ("3", usual)].iter().map(|(pass, at)| rows(at, &read, &format!(",{pass}"))).collect();
+        good(&format!("station_mm,diameter_mm,pass\n{passes}"))
+    };
+    says(finding(&passes(["20", "60", "100", "140", "18"]).findings, "station-slip"), 11, "station", &["180 mm"]).unwrap();
+    let back = passes(["180", "140", "100", "60", "20"]);
+    assert!(back.findings.iter().all(|found| found.code != "station-slip"), "{:?}", back.findings);
+}
+
+#[test]
+fn readings_that_no_round_bar_has_are_told() {
+    const AT: [&str; 5] = ["20", "60", "100", "140", "180"];
+    const FIRST: [f64; 5] = [38.001, 38.006, 38.010, 38.014, 38.019];
+    let by = |by: [f64; 5]| -> [f64; 5] { std::array::from_fn(|index| FIRST[index] + by[index]) };
+    let other = by([-0.1; 5]);
+    let two = |header: &str, first: &str, second: &str| {
+        format!("station_mm,diameter_mm{header}\n{}{}", rows(&AT, &FIRST, first), rows(&AT, &other, second))
+    };
+    // told apart by what cannot tell cuts apart
+    for (header, first, second) in [(",repeat", ",1", ",2"), (",angle_deg", ",0", ",90"), (",operator", ",A", ",B"), (",gauge", ",A", ",B")]
+    {
+        let trial = good(&two(header, first, second));
+        let parts = ["0.1 mm off that of row", "5 stations that were read more than once 5 are so", "column pass"];
+        let found = finding(&trial.findings, "readings-apart");
+        says(found, found.row.expect("a row"), "diameter", &parts).unwrap_or_else(|wrong| panic!("{header}: {wrong}"));
+    }
+    assert!(good(&two(",pass", ",1", ",2")).findings.is_empty());
+    // by turns, station for station
+    let turns: String = AT.iter().zip(FIRST).map(|(at, read)| format!("{at},{read:.3}\n{at},{:.3}\n", read - 0.1)).collect();
+    says(finding(&faults(&format!("station_mm,diameter_mm\n{turns}")), "readings-apart"), 3, "diameter", &["pass 1", "20 mm"]).unwrap();
+    // a wrong number of one pass
+    let wrong = format!("station_mm,diameter_mm,pass\n{}20,37.901,1\n{}", rows(&AT, &FIRST, ",1"), rows(&AT[1..], &other[1..], ",2"));
+    let parts = ["0.1 mm off that of row 2", "slip"];
+    says(finding(&good(&wrong).findings, "readings-apart"), 7, "diameter", &parts).unwrap();
+    // out of round by what a chuck may do, and a burr in one place
+    for cell in ["", ",90"] {
+        let text = format!(
+            "station_mm,diameter_mm{}\n{}{}",
+            if cell.is_empty() { "" } else { ",angle_deg" },
+            rows(&AT, &FIRST, &cell.replace("90", "0")),
+            rows(&AT, &by([0.02, -0.03, 0.01, 0.02, -0.02]), cell)
+        );
+        let trial = good(&text);
+        assert!(trial.findings.iter().all(|found| found.code != "readings-apart"), "{text}: {:?}", trial.findings);
+    }
+    // a slip of a digit is told as one, once
+    let slip = good(&format!("station_mm,diameter_mm\n{}100,380.1\n", rows(&AT, &FIRST, "")));
+    assert!(
+        slip.findings.iter().any(|found| found.code == "digit-slip") && slip.findings.iter().all(|found| found.code != "readings-apart")
+    );
+}
+
+#[test]
+fn a_pass_is_compared_with_the_last_that_was_read_alike() {
+    const AT: [&str; 5] = ["20", "60", "100", "140", "180"];
+    const FIRST: [f64; 5] = [38.001, 38.006, 38.010, 38.014, 38.019];
+    let by = |by: [f64; 5]| -> [f64; 5] { std::array::from_fn(|index| FIRST[index] + by[index]) };
+    // two cuts, each along the bar at two angles
+    let log: String =
+        [(0.0, ",0"), (0.001, ",90"), (-0.1, ",0"), (-0.099, ",90")].iter().map(|(off, cell)| rows(&AT, &by([*off; 5]), cell)).collect();
+    let rejected = faults(&format!("station_mm,diameter_mm,angle_deg\n{log}"));
+    says(finding(&rejected, "pass-starts-over"), 12, "station", &["rows 2 to 6 again", "0.1 mm smaller"]).unwrap();
+    // a burr in the second cut; another taper in it, with and without a side
+    for (second, part) in [
+        ([-0.1, -0.1, -0.02, -0.1, -0.1], "0.1 mm smaller"),
+        ([-0.04, -0.09, -0.14, -0.19, -0.24], "0.14 mm smaller"),
+        ([0.09, 0.05, 0.04, -0.05, -0.09], "off by 0.05 mm or more at most of them"),
+    ] {
+        let rejected = faults(&format!("station_mm,diameter_mm\n{}{}", rows(&AT, &FIRST, ""), rows(&AT, &by(second), "")));
+        says(finding(&rejected, "pass-starts-over"), 7, "station", &[part]).unwrap_or_else(|wrong| panic!("{second:?}: {wrong}"));
+    }
+    // most stations agree
+    let mostly = good(&format!("station_mm,diameter_mm\n{}{}", rows(&AT, &FIRST, ""), rows(&AT, &by([0.0, 0.001, -0.1, 0.0, -0.1]), "")));
+    assert!(mostly.findings.iter().all(|found| found.code != "pass-starts-over"), "{:?}", mostly.findings);
+}
+
+#[test]
+fn a_column_in_another_unit_than_its_header_is_asked_about() {
+    let log = |header: &str, stations: [f64; 4], diameter: f64| {
+        let rows: String = stations.iter().map(|at| format!("{at},{diameter}\n")).collect();
+        good(&format!("{header}\n{rows}"))
+    };
+    let near = [1.0, 3.0, 5.0, 7.0];
+    let far = [20.0, 60.0, 100.0, 140.0];
+    for (header, stations, diameter, column, part) in [
+        ("station_in,diameter_in", far, 38.01, "diameter_in", "if they are millimetres, near 38.01 mm"),
+        ("station_in,diameter_in", far, 16.01, "diameter_in", "if they are millimetres, near 16.01 mm"),
+        ("station_mm,diameter_mm", near, 1.5012, "diameter_mm", "if they are inches, near 1.501 in, which is 38.13 mm"),
+        ("station_mm,diameter_mm", near, 38.01, "station", "if they are inches, from 25.4 to 177.8 mm"),
+    ] {
+        let trial = log(header, stations, diameter);
+        says(finding(&trial.findings, "unlikely-value"), 2, column, &[part]).unwrap_or_else(|wrong| panic!("{header} {diameter}: {wrong}"));
+    }
+    for (header, stations, diameter) in [
+        ("station_in,diameter_in", near, 1.5012),
+        ("station_in,diameter_in", [1.0, 20.0, 40.0, 59.0], 19.685),
+        ("station_mm,diameter_mm", far, 500.0),
+        ("station_mm,diameter_mm", far, 4.0),
+        ("station_mm,diameter_mm", [5.0, 15.0, 20.0, 25.0], 38.01),
+        ("station_mm,diameter_mm", [2.0, 6.0, 10.0, 14.0], 12.0),
+    ] {
+        let trial = log(header, stations, diameter);
+        assert!(trial.findings.iter().all(|found| found.code != "unlikely-value"), "{header} {diameter}: {:?}", trial.findings);
+    }
+}
