@@ -75,11 +75,24 @@ pub(super) fn check(stated: &Stated, least_mm: f64, collector: &mut Collector) -
     told
 }
 
+/// Coarsest step of a gauge that is told from the readings, mm: two thousandths of an inch.
+const COARSEST_MM: f64 = 0.0508;
+
 /// How far apart two readings of a round bar lie that are not of one cut, mm: [`APART`] standard uncertainties of one reading, that of touch and reading, and
-/// the step of the gauge, `finest_mm` where none is stated, over √12.
+/// the step of the gauge over √12: the one stated, or `finest_mm`, the step of the last digit, or where it is more the least difference of two unlike readings, as
+/// of a caliper that shows 0.02 mm.
 pub(super) fn least_apart_mm(trial: &Trial, finest_mm: Option<f64>) -> f64 {
     let gauge = &trial.gauge.diameter;
-    let step_mm = if gauge.resolution_mm > 0.0 { gauge.resolution_mm } else { finest_mm.unwrap_or(0.0) };
+    let log = &trial.diameters;
+    let step_mm = if gauge.resolution_mm > 0.0 || log.len() > SEARCHED {
+        gauge.resolution_mm.max(finest_mm.filter(|_| gauge.resolution_mm <= 0.0).unwrap_or(0.0))
+    } else {
+        let mut read: Vec<f64> = used_rows(trial).filter_map(|row| log.read_mm().get(row)).copied().collect();
+        read.sort_by(f64::total_cmp);
+        let steps = read.windows(2).filter_map(|pair| if let [a, b] = pair { Some(b - a) } else { None });
+        let least = steps.filter(|step| *step > ROUNDING_MM).fold(COARSEST_MM, f64::min);
+        finest_mm.unwrap_or(0.0).max(least)
+    };
     let u_mm = trial.gauge.diameter_named.values().map(|gauge| gauge.u_mm).fold(gauge.u_mm, f64::max);
     APART * u_mm.hypot(step_mm / 12_f64.sqrt())
 }
