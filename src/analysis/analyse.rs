@@ -13,7 +13,7 @@ use crate::trial::Trial;
 /// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
 #[must_use]
 pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
-    let steep = allow(&mut trial, options.seed);
+    let (steep, steep_warning) = allow(&mut trial, options.seed).unzip();
     let (outcome, mut why) =
         rayon::join(|| fit_shapes(&trial, options.seed, options.monte_carlo_draws), || estimate_causes(&trial, options.seed));
     for input in &mut trial.inputs {
@@ -38,6 +38,7 @@ pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
     let not_read = |finding: &&Finding| finding.code == SETTINGS_NOT_READ;
     let beside = trial.findings.iter().filter(not_read).map(|finding| format!("{}: {}.", finding.found, finding.help));
     let mut warnings: Vec<String> = beside.map(|warning| sentence_case(&warning)).collect();
+    warnings.extend(steep_warning);
     warnings.extend(outcome.warnings);
     warnings.extend(why.warnings);
     warnings.extend(vertical.refused);

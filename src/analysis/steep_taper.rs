@@ -11,8 +11,8 @@ fn rounded(value: f64) -> f64 {
 }
 
 /// Lets yaw, twist and offset of a machine far out of line be as large as its taper asks, says so among the assumptions, and asks about it. Priors that the
-/// trial states stay as they are.
-pub(super) fn allow(trial: &mut Trial, seed: u64) -> Option<Finding> {
+/// trial states stay as they are. The finding, and a sentence for the top of the page.
+pub(super) fn allow(trial: &mut Trial, seed: u64) -> Option<(Finding, String)> {
     let steep = Steep::of(trial, seed)?;
     let prior = &mut trial.prior;
     let keys = [
@@ -36,5 +36,10 @@ pub(super) fn allow(trial: &mut Trial, seed: u64) -> Option<Finding> {
          right the machine is far out of line, and yaw, twist and offset are let be {} times as large as usual ([prior] states other sizes)",
         rounded(steep.widened)
     );
-    Some(Finding::new("steep-taper", Severity::Warning, found, help))
+    let warning = format!(
+        "A taper of {} mm over {} mm is far more than usual machines make: check units first, and whether the top slide or the tailstock was set over.",
+        rounded(steep.taper_mm.abs()),
+        rounded(steep.length_mm)
+    );
+    Some((Finding::new("steep-taper", Severity::Warning, found, help), warning))
 }

@@ -40,6 +40,7 @@ fn the_causes_together_make_a_steep_taper() {
         let length = stations[stations.len() - 1] - stations[0];
         let begin = format!("a taper of {} mm over {length} mm, {times} times", rise_mm.abs());
         assert!(found.found.starts_with(&begin) && found.help.contains("units"), "{found:?}");
+        assert!(analysis.warnings.iter().any(|told| told.contains("far more than usual machines make")), "{:?}", analysis.warnings);
         // it is told what was let be larger, and by how much: times / 1.5 of the default, 0.08 mm/m
         let assumed = analysis.trial.assumed.iter().find(|each| each.key == "prior.yaw_mm_per_m").unwrap();
         let expected = 0.08 * times.parse::<f64>().unwrap() / 1.5;
