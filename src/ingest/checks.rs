@@ -58,9 +58,9 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     pasted_twice(trial, finest_mm, collector);
     if collector.rows_of("two-tables").is_empty() {
         let least_mm = restarts::least_apart_mm(trial, finest_mm);
-        let told = restarts::check(stated, least_mm, collector);
+        let told = restarts::check(stated, least_mm, &rows.unnumbered, collector);
         if let Some(median) = median.filter(|_| collector.errors() == 0) {
-            out_of_round::check(stated, median, least_mm, &told, collector);
+            out_of_round::check(stated, median, least_mm, &told, &rows.unnumbered, collector);
         }
     }
     gauges(trial, collector);

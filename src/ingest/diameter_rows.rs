@@ -5,7 +5,7 @@ use super::numbers::decimals;
 use super::passes::{Stated, StatedCut};
 use super::settings::StatedIn;
 use crate::trial::{DiameterReading, Diameters, Dictionary, Direction};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The diameters of all files so far, and what each row states about its cut.
@@ -28,6 +28,8 @@ pub(super) struct DiameterRows {
     pub(super) headers: Vec<(usize, String)>,
     /// The files of diameters by their index, each with the units of its columns of depth and feed.
     pub(super) cut_units: Vec<(usize, StatedIn, StatedIn)>,
+    /// The files of diameters that do not say which pass a reading is of.
+    pub(super) unnumbered: BTreeSet<usize>,
 }
 
 /// How many rows a file has and how many are excluded.

@@ -38,6 +38,9 @@ pub(super) fn read(
     if let Layout::Long(columns, _) = &layout {
         let (depth, feed) = columns.cut_units();
         rows.cut_units.push((file, depth, feed));
+        if !columns.numbers_passes() {
+            rows.unnumbered.insert(file);
+        }
     }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();

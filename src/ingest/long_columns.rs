@@ -65,6 +65,11 @@ impl<'c> LongColumns<'c> {
         (unit(self.depth), unit(self.feed))
     }
 
+    /// Whether the log says which pass a reading is of.
+    pub(super) fn numbers_passes(&self) -> bool {
+        self.pass.is_some()
+    }
+
     /// Reads one row. An excluded row without a number is left out and only counted.
     pub(super) fn read(&self, row: &mut Row<'_, '_>, file: usize, rows: &mut DiameterRows) {
         let reason = row.text(self.exclude);

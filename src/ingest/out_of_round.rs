@@ -23,9 +23,16 @@ struct AtStation {
 }
 
 /// For each pass that is not in `told`, a warning where readings at one station lie more than [`OUT_OF_ROUND_MM`] and `least_mm` apart at 20 °C, whatever they
-/// state of angle, repeat, gauge and operator; an error where that is so at most stations that were read twice, two or more, by readings that state nothing
-/// that tells them apart: then they are of several cuts. `median` is that of the diameters, mm; slips of a digit are told elsewhere.
-pub(super) fn check(stated: &Stated, median: f64, least_mm: f64, told: &BTreeSet<u32>, collector: &mut Collector) {
+/// state of angle, repeat, gauge and operator; an error in a file that numbers no passes, `unnumbered`, where that is so at most stations that were read twice,
+/// two or more, by readings that state nothing that tells them apart: then they are of several cuts. `median` is that of the diameters, mm; slips of a digit are told elsewhere.
+pub(super) fn check(
+    stated: &Stated,
+    median: f64,
+    least_mm: f64,
+    told: &BTreeSet<u32>,
+    unnumbered: &BTreeSet<usize>,
+    collector: &mut Collector,
+) {
     let trial = &stated.trial;
     let log = &trial.diameters;
     if log.len() > SEARCHED {
@@ -54,8 +61,9 @@ pub(super) fn check(stated: &Stated, median: f64, least_mm: f64, told: &BTreeSet
             continue;
         };
         let alike = apart.iter().filter(|here| how(log, here.least) == how(log, here.largest)).count();
-        let severity = if alike >= STATIONS && 2 * alike > again.len() { Severity::Error } else { Severity::Warning };
         let (first, second) = (worst.least.min(worst.largest), worst.least.max(worst.largest));
+        let refused = alike >= STATIONS && 2 * alike > again.len() && unnumbered.contains(&log.place(second).file);
+        let severity = if refused { Severity::Error } else { Severity::Warning };
         let cut = log.cut(second);
         let so = if again.len() > 1 {
             format!("; of {} stations that were read more than once {} are so", again.len(), apart.len())

@@ -33,11 +33,11 @@ struct Run {
 }
 
 /// A warning where one pass goes along its stations again and most diameters, at 20 °C, lie off those before by more than [`APART`] standard uncertainties of
-/// one reading, `least_mm`; an error beyond [`OUT_OF_ROUND_MM`] as well.
+/// one reading, `least_mm`; beyond [`OUT_OF_ROUND_MM`] as well an error in files that number no passes, `unnumbered`.
 /// Readings that state another angle, repeat, gauge or operator are of one cut here, and [`out_of_round`](super::out_of_round) looks at them; so are those that agree.
 ///
 /// The passes that were told, by the number of their cut.
-pub(super) fn check(stated: &Stated, least_mm: f64, collector: &mut Collector) -> BTreeSet<u32> {
+pub(super) fn check(stated: &Stated, least_mm: f64, unnumbered: &BTreeSet<usize>, collector: &mut Collector) -> BTreeSet<u32> {
     let trial = &stated.trial;
     let log = &trial.diameters;
     let mut told = BTreeSet::new();
@@ -66,10 +66,11 @@ pub(super) fn check(stated: &Stated, least_mm: f64, collector: &mut Collector) -
                 (true, false) => format!("{size} mm larger"),
             }
         );
-        let help = "if another pass begins here number the passes in a column pass; if the same cut was read again say how in a column repeat, angle_deg \
+        let help = "if another pass begins here write its number in a column pass; if the same cut was read again say how in a column repeat, angle_deg \
                     or gauge, and of a bar that had not cooled its temperature in a column temperature_c";
-        let severity = if apart.middle_mm.abs() > OUT_OF_ROUND_MM + ROUNDING_MM { Severity::Error } else { Severity::Warning };
         let place = log.place(behind.first);
+        let refused = apart.middle_mm.abs() > OUT_OF_ROUND_MM + ROUNDING_MM && unnumbered.contains(&place.file);
+        let severity = if refused { Severity::Error } else { Severity::Warning };
         collector.add(at("pass-starts-over", severity, place, &trial.inputs, found, help).in_column("station"));
     }
     told
