@@ -1,4 +1,4 @@
-use super::steep_taper::allow;
+use super::steep_taper::allow_steep_taper;
 use super::{Analysis, Options};
 use crate::causes::{CauseKind, Prediction, Verdict, estimate_causes, vertical_misalignment};
 use crate::conformity::{Joint, judge};
@@ -13,7 +13,7 @@ use crate::trial::Trial;
 /// Deterministic in trial and options. Findings of the inputs come first, those of the analysis after them.
 #[must_use]
 pub fn analyse(mut trial: Trial, options: Options) -> Analysis {
-    let (steep, steep_warning) = allow(&mut trial, options.seed).unzip();
+    let (steep, steep_warning) = allow_steep_taper(&mut trial, options.seed).unzip();
     let (outcome, mut why) =
         rayon::join(|| fit_shapes(&trial, options.seed, options.monte_carlo_draws), || estimate_causes(&trial, options.seed));
     for input in &mut trial.inputs {

@@ -4,6 +4,7 @@ mod analyse;
 mod steep_taper;
 
 pub use analyse::analyse;
+pub use steep_taper::allow_steep_taper;
 
 use crate::causes::{Balance, CauseEstimate, Confounded, LogEvidence, NextTest, Posterior, Prediction, VerticalMisalignment};
 use crate::conformity::Judgement;

@@ -12,7 +12,8 @@ fn rounded(value: f64) -> f64 {
 
 /// Lets yaw, twist and offset of a machine far out of line be as large as its taper asks, says so among the assumptions, and asks about it. Priors that the
 /// trial states stay as they are. The finding, and a sentence for the top of the page.
-pub(super) fn allow(trial: &mut Trial, seed: u64) -> Option<(Finding, String)> {
+#[must_use]
+pub fn allow_steep_taper(trial: &mut Trial, seed: u64) -> Option<(Finding, String)> {
     let steep = Steep::of(trial, seed)?;
     let prior = &mut trial.prior;
     let keys = [

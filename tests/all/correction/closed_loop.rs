@@ -2,6 +2,7 @@
 
 use super::machine::{Machine, Routine, advice_on};
 use super::rivals::{End, geometry, proportional};
+use taperwright::analysis::allow_steep_taper;
 use taperwright::causes::estimate_causes;
 use taperwright::correction::{Correction, Reason};
 use taperwright::shape::fit_shapes;
@@ -10,7 +11,8 @@ use taperwright::shape::fit_shapes;
 const MOST: usize = 8;
 
 fn advice(machine: &Machine) -> Correction {
-    let log = machine.log();
+    let mut log = machine.log();
+    let _ = allow_steep_taper(&mut log, 1);
     let shapes = fit_shapes(&log, 1, 100).shapes;
     let outcome = estimate_causes(&log, 1);
     advice_on(&log, &shapes, &outcome).unwrap()
