@@ -3,7 +3,7 @@
 use super::column_specs::{DIAMETERS, SOFT_DIAMETER};
 use super::columns::{HeaderPlace, identify};
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
-use super::wide::is_pass;
+use super::pass_column::is_pass;
 use crate::findings::Finding;
 
 /// The column of diameters among those of a header.
@@ -122,7 +122,7 @@ fn may_hold(cell: &HeaderCell) -> bool {
 }
 
 /// The unit of length among the words of a column.
-fn length_of(cell: &HeaderCell) -> Option<Measure> {
+pub(super) fn length_of(cell: &HeaderCell) -> Option<Measure> {
     match cell.unit(0, "diameter", Holds::Length) {
         Some(Unit::Known(measure) | Unit::Beside(_, Some(measure))) => Some(measure),
         _ => None,

@@ -38,6 +38,7 @@ pub(super) fn read(
     if let Layout::Long(columns, _) = &layout {
         let (depth, feed) = columns.cut_units();
         rows.cut_units.push((file, depth, feed));
+        rows.exclude_headers.extend(columns.exclude.map(|column| (file, column.header.clone())));
     }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();

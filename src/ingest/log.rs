@@ -60,6 +60,10 @@ impl<'t> Log<'t> {
             return Err(too_large(finding));
         }
         let separator = Separator::of_header(line);
+        if separator == Separator::Blanks && line.contains('|') && is_known_header(&line.replace('|', "\t")) {
+            let help = "`|` parts no cells: put a comma, a semicolon or a tab between them, in every line";
+            return Err(error("unknown-log", row, format!("header `{}`", line.trim()), help));
+        }
         let mut cells: Vec<Cow<'_, str>> = Vec::new();
         if split_cells(line, separator, &mut cells).is_err() {
             // an inch mark that stands alone is no quote

@@ -49,6 +49,7 @@ mod near_names;
 mod numbers;
 mod other_logs;
 mod packing;
+mod pass_column;
 mod pass_numbers;
 mod passes;
 mod photographs;
