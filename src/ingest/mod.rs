@@ -65,6 +65,7 @@ mod sizes;
 mod slips;
 mod spreadsheet;
 mod summaries;
+mod title_ends;
 mod title_groups;
 mod title_words;
 mod titles;

@@ -84,7 +84,7 @@ fn heading(cell: &[String], label: &[String]) -> Option<(Groups, String)> {
     }
     if matches!(texts.first(), Some(&("radius" | "radii"))) {
         let is_filler = |word: &&str| matches!(*word, "readings" | "reading" | "measured") || LengthUnit::parse(word).is_some();
-        return texts.iter().skip(1).all(|word| is_filler(word)).then_some((Groups::Radii, name));
+        return texts.iter().skip(1).all(is_filler).then_some((Groups::Radii, name));
     }
     let is_repeat = match texts.as_slice() {
         ["reading" | "repeat" | "measurement" | "rep", number] if is_number(number) => true,

@@ -4,6 +4,7 @@
 //! they are said of: `Passes cut towards the tailstock` is a direction, `Bar supported by the tailstock` is none.
 
 use super::header_words::words;
+use super::title_ends::{End, end_named, is_number, phrases};
 use crate::quantities::LengthUnit;
 use crate::trial::Direction;
 
@@ -26,14 +27,6 @@ pub(super) enum Subject {
     All,
 }
 
-/// An end of the bar, or its end without a name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum End {
-    Head,
-    Tail,
-    Unnamed,
-}
-
 const STATION: &[&str] = &["station", "stations", "stn", "stns", "position", "positions", "z"];
 const MEASURED: &[&str] =
     &["distance", "distances", "dist", "measured", "measurements", "counted", "numbered", "readings", "lengths", "origin", "datum"];
@@ -52,9 +45,13 @@ const CUT: &[&str] = &[
     "direction",
     "stroke",
     "strokes",
+    "travel",
+    "travels",
+    "travelling",
 ];
 const PASS: &[&str] = &["pass", "passes"];
-const SMALL: &[&str] = &["the", "its", "bar", "bars", "s", "of", "very"];
+/// Words beside those of a cell that names what the next one speaks of.
+const BESIDE: &[&str] = &["the", "of", "all", "is", "are", "unit", "units", "dimensions", "way", "travel"];
 
 /// What the clauses of some cells of a title say. A cell that has no word of its own for what it speaks of, as in `Direction,to tailstock`, speaks of what the
 /// cell before it names.
@@ -67,7 +64,9 @@ pub(super) fn said<'c>(cells: impl IntoIterator<Item = &'c str>) -> Vec<Said> {
         }
         let names = |known: &[&str]| own.iter().any(|word| known.contains(&word.as_str()));
         let has_subject = [STATION, MEASURED, CUT, PASS].iter().any(|known| names(known)) || subject_of(&texts(&own)).is_some();
-        let joined: Vec<String> = if has_subject { own.clone() } else { before.iter().chain(&own).cloned().collect() };
+        let names_subject = |word: &String| [STATION, MEASURED, CUT, PASS, BESIDE].iter().any(|known| known.contains(&word.as_str()));
+        let inherits = !has_subject && before.iter().all(names_subject);
+        let joined: Vec<String> = if inherits { before.iter().chain(&own).cloned().collect() } else { own.clone() };
         let clause = texts(&joined);
         all.extend(course(&clause));
         all.extend(unit(&clause).map(|(subject, unit)| Said::Unit(subject, unit)));
@@ -88,100 +87,26 @@ pub(super) fn way(cell: &str) -> Option<Direction> {
     phrases(&clause).into_iter().filter(|_| !is_of_stations).map(|phrase| phrase.goal()).next_back()?
 }
 
-/// Some words that name an end: `from the tailstock`, `towards the chuck`.
-#[derive(Debug, Clone, Copy)]
-struct Phrase {
-    /// Index of its first word.
-    at: usize,
-    is_from: bool,
-    /// Whether it says towards, or has the other end before it: `tailstock to headstock`.
-    is_course: bool,
-    end: End,
-}
-
-impl Phrase {
-    /// The way of a tool that goes so.
-    fn goal(self) -> Option<Direction> {
-        match (self.end, self.is_from) {
-            (End::Head, false) | (End::Tail, true) => Some(Direction::ToHeadstock),
-            (End::Tail, false) | (End::Head, true) => Some(Direction::ToTailstock),
-            (End::Unnamed, _) => None,
-        }
-    }
-
-    /// Whether stations that go so count from the wrong end, or from an end that is not named.
-    fn is_backwards(self) -> bool {
-        if self.is_from { self.end != End::Head } else { self.is_course && self.end == End::Head }
-    }
-}
-
-/// The phrases of a clause, in their order. `10 mm from the chuck` is a place, and `close to the chuck` too.
-fn phrases(clause: &[&str]) -> Vec<Phrase> {
-    let word = |index: usize| clause.get(index).copied().unwrap_or("");
-    let mut found = Vec::new();
-    for (at, preposition) in clause.iter().enumerate() {
-        let before = at.checked_sub(1).map_or("", word);
-        let is_from = match *preposition {
-            "from" if is_number(before) || LengthUnit::parse(before).is_some() => continue,
-            "from" => true,
-            "to" if matches!(before, "close" | "next" | "near" | "nearest" | "nearer" | "adjacent" | "due" | "fitted" | "fixed" | "up") => {
-                continue;
-            }
-            "to" | "towards" | "toward" | "into" => false,
-            // `Direction of cut: TS`
-            "direction" => {
-                let behind = (at + 1..clause.len())
-                    .find(|index| !matches!(word(*index), "of" | "cut" | "cutting" | "feed" | "travel" | "the" | "is"));
-                let named = behind.and_then(|index| end_at(clause, index)).filter(|end| *end != End::Unnamed);
-                found.extend(named.map(|end| Phrase { at, is_from: false, is_course: true, end }));
-                continue;
-            }
-            _ => continue,
-        };
-        let Some(end) = (at + 1..clause.len()).find(|index| !SMALL.contains(&word(*index))).and_then(|index| end_at(clause, index)) else {
-            continue;
-        };
-        let is_opposite = matches!((end_named(before), end), (Some(End::Head), End::Tail) | (Some(End::Tail), End::Head));
-        found.push(Phrase { at, is_from, is_course: is_opposite || *preposition != "to", end });
-    }
-    found
-}
-
-/// The end that the words from `index` name.
-fn end_at(clause: &[&str], index: usize) -> Option<End> {
-    let word = |index: usize| clause.get(index).copied().unwrap_or("");
-    if let Some(end) = end_named(word(index)) {
-        return Some(end);
-    }
-    match word(index) {
-        "free" | "far" | "outer" if matches!(word(index + 1), "end" | "face" | "side") => Some(End::Tail),
-        "right" if matches!(word(index + 1), "end" | "hand" | "side" | "to") => Some(End::Tail),
-        // `the end of the chuck` is the chuck’s, `the end of March` nobody’s
-        "end" if matches!(word(index + 1), "of" | "at") => {
-            let owner = (index + 2..clause.len()).map(word).find(|word| *word != "the")?;
-            end_named(owner).or_else(|| matches!(owner, "bar" | "job" | "work" | "workpiece" | "piece" | "shaft").then_some(End::Unnamed))
-        }
-        "end" => Some(End::Unnamed),
-        _ => None,
-    }
-}
-
-fn end_named(word: &str) -> Option<End> {
-    match word {
-        "headstock" | "head" | "hs" | "chuck" | "jaws" | "jaw" => Some(End::Head),
-        "tailstock" | "tail" | "ts" => Some(End::Tail),
-        _ => None,
-    }
-}
-
-fn is_number(word: &str) -> bool {
-    word.parse::<f64>().is_ok()
-}
-
 /// What a clause says of the way of the tool or the way of the stations.
 fn course(clause: &[&str]) -> Vec<Said> {
     let has = |known: &[&str]| clause.iter().any(|word| known.contains(word));
     let mut found: Vec<Said> = Vec::new();
+    let is_cut = has(CUT) || has(PASS);
+    if has(&["not", "no", "without"]) && !has(STATION) {
+        return found;
+    }
+    // `Passes cut in both directions`
+    if is_cut && (has(&["both"]) && has(&["directions", "ways"]) || has(&["alternate", "alternately", "alternating"])) {
+        found.push(Said::Cut(Direction::ToTailstock));
+    }
+    // `Cut HS-TS`
+    for (tool, ends) in clause.iter().zip(clause.get(1..).unwrap_or_default().windows(2)) {
+        let named: Vec<End> = ends.iter().filter_map(|word| end_named(word)).collect();
+        if (CUT.contains(tool) || PASS.contains(tool)) && named == [End::Head, End::Tail] {
+            found.push(Said::Cut(Direction::ToTailstock));
+        }
+    }
+    let is_single = clause.iter().any(|word| is_number(word));
     for phrase in phrases(clause) {
         // what it is said of: a station where no cut is named, else the nearest word before, else the first behind
         let is = |known: &[&str], word: &&str| known.contains(word);
@@ -192,15 +117,14 @@ fn course(clause: &[&str]) -> Vec<Said> {
         let owner = before.or(behind);
         let of_stations = only_stations || owner.is_some_and(|word| is(STATION, word));
         // a single measure, as `Distance from tailstock 50 mm`, is of no station
-        let measured = owner.is_some_and(|word| is(MEASURED, word)) && !clause.iter().any(|word| is_number(word));
+        let measured = owner.is_some_and(|word| is(MEASURED, word)) && !is_single && !has(&["first", "last"]);
         if of_stations || measured {
             if phrase.is_backwards() {
                 found.push(Said::FromTailstock);
             }
         } else if owner.is_some_and(|word| is(CUT, word) || is(PASS, word)) {
             found.extend(phrase.goal().map(Said::Cut));
-        } else if owner.is_none() && phrase.at == 0 && phrase.is_from && phrase.is_backwards() && !clause.iter().any(|word| is_number(word))
-        {
+        } else if owner.is_none() && phrase.at == 0 && phrase.is_from && phrase.is_backwards() && !is_single {
             found.push(Said::FromTailstock); // `From the tailstock end`, and no more
         }
     }
@@ -296,6 +220,13 @@ mod tests {
             ("Direction,tailstock", vec![to_tailstock]),
             ("Pass 1 to headstock, pass 2 to tailstock", vec![to_headstock, to_tailstock]),
             ("Cut from tailstock to headstock", vec![to_headstock, to_headstock]),
+            ("Passes cut from left to right", vec![to_tailstock]),
+            ("Passes cut left to right", vec![to_tailstock]),
+            ("Cut in both directions", vec![to_tailstock]),
+            ("Passes alternate", vec![to_tailstock]),
+            ("Cuts HS-TS", vec![to_tailstock]),
+            ("Stations right to left", vec![Said::FromTailstock]),
+            ("Stations in mm from tailstock end", vec![Said::FromTailstock, Said::Unit(Subject::Stations, LengthUnit::Millimetre)]),
             ("Stations from the tailstock end", vec![Said::FromTailstock]),
             ("Stations of each pass from the tailstock end", vec![Said::FromTailstock]),
             ("Stations: from TS", vec![Said::FromTailstock]),
@@ -331,6 +262,12 @@ mod tests {
             "First station 10 mm from the chuck jaws, cuts 0.1 deep",
             "Test cut, begun 5 mm from the end of the bar",
             "Cut close to the tailstock, light centre",
+            "Turning test, headstock to tailstock",
+            "Turned between centres, headstock to tailstock 600 mm",
+            "Readings from the tailstock end first",
+            "Return stroke to tailstock not measured",
+            "Cut TS-HS",
+            "Passes cut right to left",
             "Tailstock removed; headstock clamped to bed",
             "Head Turner: C. Tail",
             "6 inch lathe, 1 in. bar, inch micrometer reading to 0.0001 in",

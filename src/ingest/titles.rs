@@ -5,9 +5,11 @@ use super::columns::{HeaderPlace, identify};
 use super::diameter_column::{length_of, soft_diameter};
 use super::discovery::is_spreadsheet;
 use super::header::{HeaderCell, Holds, Measure, Unit, default_measure};
+use super::header_words::words;
 use super::lines::{Separator, split_cells};
 use super::log_kind::LogKind;
 use super::pass_column::{is_pass, opened, pass_column};
+use super::title_ends::is_number;
 use super::title_groups::Groups;
 use super::title_words::{Said, Subject, said, way};
 use super::wide::is_wide;
@@ -28,16 +30,13 @@ pub(super) struct Titles<'l> {
 }
 
 impl Titles<'_> {
-    /// `meaning-above-header`, an error, for each line that says what would be lost: a direction, a setting, a depth, another bar, the end that stations count
+    /// `meaning-above-header`, an error, for each thing that a line says and that would be lost: a direction, a setting, a depth, another bar, the end that stations count
     /// from, another unit; a warning where columns of passes may be readings of one. Else `lines-above-header`, a note on the first of them.
     pub(super) fn findings(&self) -> Vec<Finding> {
         let reads = !matches!(self.kind, None | Some(LogKind::Moves));
-        let mut all: Vec<Finding> = self
-            .lines
-            .iter()
-            .filter(|_| reads)
-            .filter_map(|(row, line)| self.fault(&self.cells(line)).map(|fault| fault.at_row(*row)))
-            .collect();
+        let faults_of =
+            |(row, line): &(u64, &str)| self.faults(&self.cells(line)).into_iter().map(|fault| fault.at_row(*row)).collect::<Vec<_>>();
+        let mut all: Vec<Finding> = self.lines.iter().filter(|_| reads).flat_map(faults_of).collect();
         if let Some((row, line)) = self.lines.first()
             && all.is_empty()
         {
@@ -56,19 +55,22 @@ impl Titles<'_> {
         cells
     }
 
-    fn fault(&self, cells: &[Cow<'_, str>]) -> Option<Finding> {
+    /// Everything that a line says which would be lost: who mends one thing and takes the line out must know of the others.
+    fn faults(&self, cells: &[Cow<'_, str>]) -> Vec<Finding> {
         let said = said(cells.iter().map(AsRef::as_ref));
         let is_diameters = self.kind == Some(LogKind::Diameters);
-        let repeats = || Some((Severity::Warning, self.repeats(cells).filter(|_| is_diameters)?));
-        let (severity, (found, help)) = self
-            .stations(cells, &said)
-            .or_else(|| self.direction(cells, &said).filter(|_| is_diameters))
-            .or_else(|| self.group(cells).filter(|_| is_diameters))
-            .or_else(|| self.unit(cells, &said))
-            .map(|fault| (Severity::Error, fault))
-            .or_else(repeats)?;
         let away = if is_spreadsheet(Path::new(self.place.file)) { "take this row out" } else { "take this line out, or put # before it" };
-        Some(Finding::new("meaning-above-header", severity, found, format!("lines above the header are not read: {help}; then {away}")))
+        let finding = |severity, (found, help): (String, String)| {
+            Finding::new("meaning-above-header", severity, found, format!("lines above the header are not read: {help}; then {away}"))
+        };
+        let errors = [
+            self.stations(cells, &said),
+            self.direction(cells, &said).filter(|_| is_diameters),
+            self.group(cells).filter(|_| is_diameters),
+            self.unit(cells, &said),
+        ];
+        let repeats = self.repeats(cells).filter(|_| is_diameters).map(|fault| finding(Severity::Warning, fault));
+        errors.into_iter().flatten().map(|fault| finding(Severity::Error, fault)).chain(repeats).collect()
     }
 
     /// A title that has stations count from the tailstock.
@@ -145,8 +147,12 @@ impl Titles<'_> {
             .iter()
             .filter_map(|said| if let Said::Unit(subject, unit) = said { Some((*subject, measure(*unit))) } else { None })
             .collect();
-        // a title that names the header's unit too tells of a conversion
-        let agrees = units.iter().any(|(_, unit)| Some(*unit) == readings || Some(*unit) == stations);
+        // a title that names the header's unit too, and not behind a number, tells of a conversion
+        let all: Vec<String> = cells.iter().flat_map(|cell| words(cell)).collect();
+        let is_bare = |index: usize| index.checked_sub(1).and_then(|before| all.get(before)).is_none_or(|before| !is_number(before));
+        let unit_of = |index: usize| all.get(index).filter(|word| *word != "in" && *word != "m").and_then(|word| LengthUnit::parse(word));
+        let named = (0..all.len()).filter(|index| is_bare(*index)).filter_map(unit_of).map(measure);
+        let agrees = named.map(Some).any(|unit| unit == readings || unit == stations);
         let other = |(subject, unit): &(Subject, Measure)| {
             let differs = |measure: Option<Measure>| measure.is_some_and(|measure| measure != *unit);
             match subject {
