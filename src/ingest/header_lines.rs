@@ -33,12 +33,17 @@ pub(super) fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<Below
         if is_known_header(line) && (!is_known || is_whole(line)) {
             return Some(BelowTitles { lines, row, header: line, titles });
         }
-        if is_known && is_reading(line) {
+        if is_known && (is_reading(line) || numbers(line) > 1) {
             return None;
         }
         titles.push((row, line));
     }
     None
+}
+
+/// How many numbers stand in a line, between separators of any kind.
+fn numbers(line: &str) -> usize {
+    line.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';')).filter(|part| part.parse::<f64>().is_ok()).count()
 }
 
 /// Whether a header that a kind of log is known by has what the kind needs beside that, and is no sentence: `Diameter (mm)` above a wide sheet has no station,

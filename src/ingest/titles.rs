@@ -184,7 +184,7 @@ impl Titles<'_> {
                 }
             })
         };
-        let help = "it names another unit than the header. Mend whichever is wrong";
+        let help = "it names another unit than the header, in whose unit numbers are taken. If the title is right mend the header";
         (in_words || in_a_cell()).then(|| (shown(cells), help.to_owned()))
     }
 

@@ -98,6 +98,9 @@ fn readings_above_bare_numbers_are_asked_about() {
     }
     refused(&format!("Diameter (in),,\n{WIDE}"), "`Diameter (in)` above the header", "another unit");
     // a table without stations above a table is no title
+    let named =
+        fault("note,Diameter (mm)\nAB 1,38\nAB 2,39\nnote,Station (mm),Diameter (mm)\nAB,20,38.001\nAB,60,38.006\n", "missing-column");
+    assert_eq!(named.row, Some(1));
     let two = fault("Diameter (mm),note\n38,\nStation (mm),Diameter (mm)\n20,38.001\n60,38.006\n", "missing-column");
     assert_eq!(two.row, Some(1));
 }
