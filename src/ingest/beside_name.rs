@@ -152,6 +152,11 @@ pub(super) fn known_mend(column: &str, words: &[String]) -> Option<&'static str>
         "reading" | "change" if any(&["out", "pulled", "negative", "minus"]) => {
             "a reading rises as the plunger is pushed in: if these count the other way turn the sign of each; then write `{header}`"
         }
+        "reading" if words.iter().any(|word| word.parse::<u32>().is_ok()) => {
+            "a log has one column `reading`, that of an indicator. If these are diameters head each `pass 1 (mm)`, `pass 2 (mm)` where a column is a cut; \
+             where one cut was read more than once write a line for each reading, with the columns station, diameter and repeat. If they are those of \
+             an indicator write a line for each, and `{header}`"
+        }
         "depth" if any(&["diameter", "dia", "diam", "diametral", "d", "both"]) => {
             "the depth of a cut is radial: write half of what comes off the diameter, and `{header}`"
         }

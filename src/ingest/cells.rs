@@ -126,7 +126,17 @@ impl Row<'_, '_> {
     /// The whole number of a cell, `default` where the log has no such column.
     pub(super) fn whole(&mut self, column: Option<&Column>, default: u32) -> Option<u32> {
         let Some(column) = column else { return Some(default) };
-        let number = self.needed(Some(column))?;
+        if self.text(Some(column)).is_empty() {
+            let help = || {
+                format!(
+                    "write the number of the {} in every row: an empty cell does not take that of the row above",
+                    column.name.replace('_', " ")
+                )
+            };
+            self.error("missing-value", &column.header, || "an empty cell".to_owned(), help);
+            return None;
+        }
+        let number = self.number(Some(column))?;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a whole number in range")]
         if (0.0..=4_294_967_295.0).contains(&number) && number.fract() == 0.0 {
             return Some(number as u32);

@@ -15,7 +15,7 @@ use super::words::nearest;
 use super::{out_of_round, restarts, slips, summaries};
 use crate::findings::{Finding, Severity};
 use crate::quantities::grouped;
-use crate::trial::{MOST_STATIONS, Place, Trial};
+use crate::trial::{MOST_STATIONS, Place, Trial, TrialSource};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Looks at readings as they were logged, before defaults are filled in. `rows` are what their files say beside them.
@@ -33,7 +33,7 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     }
     many_stations(trial, collector);
     on_the_bar(stated, collector);
-    enough_stations(trial, headers, collector);
+    enough_stations(trial, rows, collector);
     let median = median(&mut used);
     if let (Some(first), Some(median)) = (first, median) {
         // of two readings one may be the size of a bar
@@ -118,7 +118,7 @@ fn on_the_bar(stated: &Stated, collector: &mut Collector) {
     }
 }
 
-fn enough_stations(trial: &Trial, headers: &[(usize, String)], collector: &mut Collector) {
+fn enough_stations(trial: &Trial, rows: &DiameterRows, collector: &mut Collector) {
     // by setting: a station, and whether there is another
     let mut stations: BTreeMap<u32, (Option<u32>, bool)> = BTreeMap::new();
     for setting in trial.diameters.settings() {
@@ -136,18 +136,23 @@ fn enough_stations(trial: &Trial, headers: &[(usize, String)], collector: &mut C
     let help = "a taper needs readings at two stations or more, in every setting";
     if trial.diameters.is_empty() {
         if collector.errors() == 0 {
-            collector.add(no_readings(trial, headers));
+            collector.add(no_readings(trial, &rows.headers));
         }
         return;
     }
     for (setting, (first, _)) in stations.iter().filter(|(_, (_, two))| !two) {
-        let found = match first {
-            None => format!("every reading of setting {setting} is excluded"),
-            Some(_) => format!("one station in setting {setting}"),
-        };
-        if let Some(row) = (0..trial.diameters.len()).find(|row| trial.diameters.cut(*row).setting == *setting) {
-            collector.add(at("too-few-stations", Severity::Error, trial.diameters.place(row), &trial.inputs, found, help));
-        }
+        let Some(row) = (0..trial.diameters.len()).find(|row| trial.diameters.cut(*row).setting == *setting) else { continue };
+        let place = trial.diameters.place(row);
+        let finding = |found: String, help: &str| at("too-few-stations", Severity::Error, place, &trial.inputs, found, help);
+        collector.add(if first.is_some() {
+            finding(format!("one station in setting {setting}"), help)
+        } else {
+            let reason = trial.diameters.excluded(row).map_or_else(String::new, |reason| format!(", the first by `{reason}`"));
+            let column = rows.exclude_headers.iter().find(|(file, _)| *file == place.file).map_or("exclude", |(_, header)| header);
+            let help =
+                "any text but 0, no, false and the like takes a reading out and is the reason: leave the cell empty where a reading stays";
+            finding(format!("every reading of setting {setting} is excluded{reason}"), help).in_column(column)
+        });
     }
 }
 
@@ -161,6 +166,12 @@ fn no_readings(trial: &Trial, headers: &[(usize, String)]) -> Finding {
     if let Some(file) = trial.origin.not_read.iter().find(|file| near_log(file) == Some(LogKind::Diameters)) {
         let found = format!("no readings of diameters: `{file}` is not read, for its name");
         return finding(&found, "call it diameters.csv, or diameters-2.csv where it is not the first").in_file(file.clone());
+    }
+    if let Some(first) = trial.indicator.first().filter(|_| trial.origin.source != TrialSource::Folder) {
+        let help = "a column `reading` is that of an indicator along a test bar. If these are diameters head the column `diameter_mm`; if not add \
+                    diameters.csv with columns station_mm and diameter_mm";
+        let found = "no readings of diameters: this log is taken for that of an indicator".to_owned();
+        return at("no-readings", Severity::Error, first.place, &trial.inputs, found, help).in_column("reading");
     }
     finding(
         "no readings of diameters",

@@ -1,5 +1,6 @@
 use jiff::Timestamp;
 use jiff::civil::{DateTime, Time};
+use std::borrow::Cow;
 
 /// A time as a log writes it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,11 +24,11 @@ impl Moment {
         if let Some((date, time)) = dotted(text) {
             return Self::parse(&format!("{date} {time}"));
         }
-        if let Ok(instant) = text.parse::<Timestamp>() {
+        if let Ok(instant) = with_two_digits(text).parse::<Timestamp>() {
             return Some(Self::Instant(instant.as_millisecond() as f64 / 60_000.0));
         }
         if text.contains('-') {
-            let dated = text.parse::<DateTime>().ok()?;
+            let dated = with_two_digits(text).parse::<DateTime>().ok()?;
             let since = dated.duration_since(DateTime::new(1970, 1, 1, 0, 0, 0, 0).ok()?);
             return Some(Self::Dated(since.as_secs_f64() / 60.0));
         }
@@ -98,6 +99,14 @@ fn in_half(time: &str, afternoon: bool) -> Option<Moment> {
     Some(Moment::parse(&padded)?.later(later))
 }
 
+/// A day and a time whose hour has two digits: `2026-03-14 09:30` of `2026-03-14 9:30`.
+fn with_two_digits(text: &str) -> Cow<'_, str> {
+    match text.split_once([' ', 'T']) {
+        Some((day, time)) if time.find(':') == Some(1) => Cow::Owned(format!("{day}T0{time}")),
+        _ => Cow::Borrowed(text),
+    }
+}
+
 /// A date between dots as ISO 8601 writes it, and the time behind it in two digits an hour: `2026-03-14` and `09:30` of `14.3.2026 9:30`.
 fn dotted(text: &str) -> Option<(String, String)> {
     let (date, time) = text.split_once([' ', ',']).map_or((text, ""), |(date, time)| (date, time.trim_start_matches([' ', ','])));
@@ -131,6 +140,9 @@ mod tests {
             ("14.03.2026 09:30", "2026-03-14 09:30"),
             ("4.3.2026, 9:30:15", "2026-03-04 09:30:15"),
             ("14.03.2026 9:30 pm", "2026-03-14 21:30"),
+            ("2026-03-14 9:30", "2026-03-14 09:30"),
+            ("2026-03-14T9:30:15", "2026-03-14 09:30:15"),
+            ("2026-03-14 9:30+01:00", "2026-03-14T09:30+01:00"),
         ] {
             assert!(Moment::parse(plain).is_some(), "{plain}");
             assert_eq!(Moment::parse(text), Moment::parse(plain), "{text}");

@@ -1,8 +1,9 @@
 use super::beside_name::{known_mend, mend};
 use super::collector::Collector;
 use super::column_specs::{ColumnSpec, DIAMETERS};
-use super::diameter_column::{DiameterColumn, ask, is_mean, soft_diameter};
+use super::diameter_column::{DiameterColumn, ask, is_mean, length_of, soft_diameter};
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit, default_measure};
+use super::pass_column::{number_of_pass, pass_mend};
 use super::words::nearest;
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
@@ -132,10 +133,23 @@ impl Columns {
         }
         let is_asked = |spec: &&ColumnSpec| spec.name == "diameter" && !asked.is_empty();
         for spec in specs.iter().filter(|spec| spec.needed && columns.get(spec.name).is_none() && !is_asked(spec)) {
-            let header: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
-            let found = format!("no column `{}` in `{}`", spec.name, header.join(" | "));
-            let finding = place.error("missing-column", spec.name, found, format!("add a column `{}`", spec.metric_header()));
-            collector.add(finding);
+            let texts: Vec<&str> = header.iter().map(|cell| cell.text.as_str()).collect();
+            let found = format!("no column `{}` in `{}`", spec.name, texts.join(" | "));
+            let is_left =
+                |cell: &&HeaderCell| identify(cell, specs).is_none() && soft_diameter(cell).is_none() && length_of(cell).is_some();
+            let left = header.iter().find(is_left).filter(|_| spec.name == "station");
+            let help = left.map_or_else(
+                || format!("add a column `{}`", spec.metric_header()),
+                |cell| {
+                    format!(
+                        "if `{}` is that head it `{}`: {}; else add such a column",
+                        cell.text,
+                        spec.header_in(length_of(cell)),
+                        spec.about
+                    )
+                },
+            );
+            collector.add(place.error("missing-column", spec.name, found, help));
         }
         columns
     }
@@ -219,6 +233,11 @@ pub(super) fn unknown_log(header: &[HeaderCell], place: &HeaderPlace<'_>) -> Fin
     let known = "a log of diameters has columns station and diameter, or station and a column a pass";
     let slip = slip_in_header(header);
     let has_station = header.iter().any(|cell| name_of(cell) == Some("station"));
+    let pass = strange.iter().find_map(|cell| Some((cell, number_of_pass(cell)?))).filter(|_| has_station);
+    if let Some((cell, pass)) = pass {
+        let help = pass_mend(pass, None, &cell.words, length_of(cell));
+        return place.error("unknown-log", &cell.text, format!("no column of diameters: `{}` is no header of a pass", cell.text), help);
+    }
     let asked = DiameterColumn::of(header).asked(header);
     if has_station && !asked.is_empty() {
         return ask(&asked, "unknown-log", place);

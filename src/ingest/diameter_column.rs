@@ -3,7 +3,7 @@
 use super::column_specs::{DIAMETERS, SOFT_DIAMETER};
 use super::columns::{HeaderPlace, identify};
 use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
-use super::wide::is_pass;
+use super::pass_column::is_pass;
 use crate::findings::Finding;
 
 /// The column of diameters among those of a header.

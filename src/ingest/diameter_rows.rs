@@ -26,6 +26,8 @@ pub(super) struct DiameterRows {
     pub(super) texts: Texts,
     /// The files of diameters by their index, each with the header of what was measured.
     pub(super) headers: Vec<(usize, String)>,
+    /// The files of diameters by their index, each with the header of its column exclude.
+    pub(super) exclude_headers: Vec<(usize, String)>,
     /// The files of diameters by their index, each with the units of its columns of depth and feed.
     pub(super) cut_units: Vec<(usize, StatedIn, StatedIn)>,
     /// The files of diameters that do not say which pass a reading is of.

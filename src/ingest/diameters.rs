@@ -41,6 +41,7 @@ pub(super) fn read(
         if !columns.numbers_passes() {
             rows.unnumbered.insert(file);
         }
+        rows.exclude_headers.extend(columns.exclude.map(|column| (file, column.header.clone())));
     }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();

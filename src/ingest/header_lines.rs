@@ -6,22 +6,56 @@ use super::columns::identify;
 use super::header::HeaderCell;
 use super::lines::{Lines, Separator, split_cells};
 use super::log_kind::LogKind;
+use super::pass_column::is_pass;
 use std::borrow::Cow;
 
-/// The header of a log whose first lines are a title: the first of the next ten lines that a kind of log is known by, when the
-/// first line is none. With the lines below it.
-pub(super) fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<(Lines<'t>, u64, &'t str)> {
-    if is_known_header(first) || first.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '-') {
+/// A header below titles.
+pub(super) struct BelowTitles<'t> {
+    /// The lines below the header.
+    pub(super) lines: Lines<'t>,
+    pub(super) row: u64,
+    pub(super) header: &'t str,
+    /// The lines above it but its first, with their numbers.
+    pub(super) titles: Vec<(u64, &'t str)>,
+}
+
+/// The header of a log whose first lines are a title: the first of the next ten lines that a kind of log is known by, when the first line is none, or is known
+/// by single words of a title alone and no reading stands between.
+pub(super) fn below_titles<'t>(rest: &Lines<'t>, first: &'t str) -> Option<BelowTitles<'t>> {
+    let is_reading = |line: &str| line.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '-');
+    let is_known = is_known_header(first);
+    if is_known && is_whole(first) || is_reading(first) {
         return None; // a header, or readings above any header
     }
-    let mut lines = rest.clone();
+    let (mut lines, mut titles) = (rest.clone(), Vec::new());
     for _ in 0..10 {
         let (row, line) = lines.next_row()?;
-        if is_known_header(line) {
-            return Some((lines, row, line));
+        if is_known_header(line) && (!is_known || is_whole(line)) {
+            return Some(BelowTitles { lines, row, header: line, titles });
         }
+        if is_known && (is_reading(line) || numbers(line) > 1) {
+            return None;
+        }
+        titles.push((row, line));
     }
     None
+}
+
+/// How many numbers stand in a line, between separators of any kind.
+fn numbers(line: &str) -> usize {
+    line.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';')).filter(|part| part.parse::<f64>().is_ok()).count()
+}
+
+/// Whether a header that a kind of log is known by has what the kind needs beside that, and is no sentence: `Diameter (mm)` above a wide sheet has no station,
+/// `Distance from headstock to tailstock 600 mm` has words that no column bears.
+fn is_whole(line: &str) -> bool {
+    let header = header_of(line).unwrap_or_default();
+    let Some(kind) = LogKind::of_header(&header) else { return false };
+    let has = |name: &str| header.iter().any(|cell| identify(cell, kind.specs()).is_some_and(|(spec, _)| spec.name == name));
+    let is_read =
+        |cell: &HeaderCell| cell.is_empty() || identify(cell, kind.specs()).is_some() || kind == LogKind::Diameters && is_pass(cell);
+    let is_sentence = Separator::of_header(line) == Separator::Blanks && !header.iter().all(is_read);
+    has(if kind == LogKind::Moves { "foot" } else { "station" }) && !is_sentence
 }
 
 /// Most lines of a header.
@@ -107,18 +141,26 @@ fn quoted(inside: &str) -> Option<(&str, &str)> {
     }
 }
 
-pub(super) fn is_known_header(line: &str) -> bool {
+/// The cells of a line taken for a header; `None` where it cannot be one.
+fn header_of(line: &str) -> Option<Vec<HeaderCell>> {
     let (mut cells, separator) = (Vec::new(), Separator::of_header(line));
-    line.len() <= MOST_LINE && split_cells(line, separator, &mut cells).is_ok() && {
-        let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
-        let header: Vec<HeaderCell> = texts.iter().map(|text| HeaderCell::parse(text)).collect();
+    if line.len() > MOST_LINE || split_cells(line, separator, &mut cells).is_err() {
+        return None;
+    }
+    let texts = if separator == Separator::Blanks { join_units(&cells) } else { cells.iter().map(ToString::to_string).collect() };
+    Some(texts.iter().map(|text| HeaderCell::parse(text)).collect())
+}
+
+/// Whether a kind of log is known by a line.
+pub(super) fn is_known_header(line: &str) -> bool {
+    header_of(line).is_some_and(|header| {
         // `Bar diameter (mm):,40` above a header states a value
         let states_a_value = || {
             let is_station = |cell: &HeaderCell| identify(cell, LEVELS).is_some_and(|(spec, _)| spec.name == "station");
-            texts.iter().any(|text| text.starts_with(|c: char| c.is_ascii_digit())) && !header.iter().any(is_station)
+            header.iter().any(|cell| cell.text.starts_with(|c: char| c.is_ascii_digit())) && !header.iter().any(is_station)
         };
         header.len() >= 2 && LogKind::of_header(&header).is_some() && !states_a_value()
-    }
+    })
 }
 
 /// In a header separated by blanks a unit or bracket belongs to the word before it.

@@ -8,7 +8,9 @@ use super::discovery::is_spreadsheet;
 use super::header::HeaderCell;
 use super::header_lines::{below_titles, is_known_header, join_units, over_lines};
 use super::lines::{Lines, Separator, is_comment, split_cells, trimmed};
+use super::log_kind::LogKind;
 use super::numbers::DecimalMark;
+use super::titles::Titles;
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
 use std::borrow::Cow;
@@ -21,8 +23,8 @@ pub(super) struct Log<'t> {
     pub(super) header: Vec<HeaderCell>,
     header_row: u64,
     header_line: &'t str,
-    /// The first of the lines above the header that are neither blank nor comments.
-    titles: Option<(u64, String)>,
+    /// The lines above the header that are neither blank nor comments.
+    titles: Vec<(u64, &'t str)>,
     separator: Separator,
     rest: Lines<'t>,
 }
@@ -48,18 +50,22 @@ impl<'t> Log<'t> {
         // a cell in quotes may hold a line end, as spreadsheet programs write a header of two lines
         let (row, line, titles) = if let Some((lines, whole)) = over_lines(text, line, &rest) {
             rest = lines;
-            (row, whole, None)
-        } else if let Some((lines, header_row, header)) = below_titles(&rest, line) {
-            rest = lines;
-            (header_row, header, Some((row, line.trim().to_owned())))
+            (row, whole, Vec::new())
+        } else if let Some(below) = below_titles(&rest, line) {
+            rest = below.lines;
+            (below.row, below.header, std::iter::once((row, line)).chain(below.titles).collect())
         } else {
-            (row, line, None)
+            (row, line, Vec::new())
         };
         let too_large = |finding: Finding| Box::new(finding.in_file(file).at_row(row));
         if let Some(finding) = long_line(line) {
             return Err(too_large(finding));
         }
         let separator = Separator::of_header(line);
+        if separator == Separator::Blanks && line.contains('|') && is_known_header(&line.replace('|', "\t")) {
+            let help = "`|` parts no cells: put a comma, a semicolon or a tab between them, in every line";
+            return Err(error("unknown-log", row, format!("header `{}`", line.trim()), help));
+        }
         let mut cells: Vec<Cow<'_, str>> = Vec::new();
         if split_cells(line, separator, &mut cells).is_err() {
             // an inch mark that stands alone is no quote
@@ -89,11 +95,10 @@ impl<'t> Log<'t> {
         HeaderPlace { file: &self.file, row: self.header_row, units }
     }
 
-    /// A note where lines stand above the header.
-    pub(super) fn titles(&self) -> Option<Finding> {
-        let (row, line) = self.titles.as_ref()?;
-        let finding = Finding::new("lines-above-header", Severity::Note, format!("`{line}`"), "it is not read; put # before it");
-        Some(finding.in_file(self.file.clone()).at_row(*row))
+    /// What is to be said of the lines above the header of a log of that kind.
+    pub(super) fn titles(&self, kind: Option<LogKind>, units: Option<LogUnits>) -> Vec<Finding> {
+        let (lines, header, separator, place) = (self.titles.as_slice(), self.header.as_slice(), self.separator, self.place(units));
+        Titles { lines, header, separator, place, kind }.findings()
     }
 
     /// The decimal mark, from the cells of the columns that hold numbers; `blocks` are the lines below the header.

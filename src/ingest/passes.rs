@@ -76,6 +76,7 @@ impl Statements<'_> {
 pub(super) fn settle(rows: &mut DiameterRows, trial: &mut Trial, collector: &mut Collector) -> Diameters {
     let mut stated = Statements { list: rows.stated.values().to_vec(), rows };
     one_file_each(&stated, &trial.inputs, collector);
+    left_blank(&stated, &trial.inputs, collector);
     split_directions(&mut stated, &trial.inputs, collector);
     let mut passes: BTreeMap<PassName, StatedCut> = BTreeMap::new();
     let mut clashes: Vec<Vec<&'static str>> = vec![Vec::new(); stated.list.len()];
@@ -150,6 +151,26 @@ fn merge(known: &mut StatedCut, stated: &StatedCut) -> [(&'static str, bool); 4]
         ("edge", fill(&mut known.edge, &stated.edge)),
         ("tool shift", fill(&mut known.tool_shift_mm, &stated.tool_shift_mm)),
     ]
+}
+
+/// Warns of a pass without a direction behind one of which some rows alone state that it was cut to the tailstock: a cell that a spreadsheet program spread
+/// over both has its text in its first row.
+fn left_blank(stated: &Statements<'_>, inputs: &[InputFile], collector: &mut Collector) {
+    // whether a pass has rows that state none, the last direction that it states, and its first statement
+    let mut passes: BTreeMap<PassName, (bool, Option<Direction>, usize)> = BTreeMap::new();
+    for (index, one) in stated.indices().filter_map(|index| Some((index, stated.list.get(index)?))) {
+        let pass = passes.entry((one.setting, one.pass)).or_insert((false, None, index));
+        pass.0 |= one.cut.direction.is_none();
+        pass.1 = one.cut.direction.or(pass.1);
+    }
+    for ((name, (has_blank, direction, _)), (next, (_, none, index))) in passes.iter().zip(passes.iter().skip(1)) {
+        if *has_blank && *direction == Some(Direction::ToTailstock) && none.is_none() && name.0 == next.0 {
+            let found =
+                format!("no direction in pass {} of setting {}, and one in some rows alone of pass {} before it", next.1, next.0, name.1);
+            let help = "it counts as cut to the headstock: an empty cell does not take the text of the row above; write the direction in every row";
+            collector.add(at("direction-left-blank", Severity::Warning, stated.first(*index), inputs, found, help).in_column("direction"));
+        }
+    }
 }
 
 fn split_directions(stated: &mut Statements<'_>, inputs: &[InputFile], collector: &mut Collector) {

@@ -121,10 +121,11 @@ impl Reading<'_> {
 
     /// Reads the lines of a log whose header is known.
     fn opened(&mut self, log: &Log<'_>, kind: Option<LogKind>, index: usize, blocks: &mut Blocks<'_>, trial: &mut Trial) {
-        if let Some(note) = log.titles() {
-            self.collector.add(note);
+        let kind = kind.or_else(|| LogKind::of_header(&log.header));
+        for finding in log.titles(kind, self.options.log_units) {
+            self.collector.add(finding);
         }
-        let Some(kind) = kind.or_else(|| LogKind::of_header(&log.header)) else {
+        let Some(kind) = kind else {
             let finding = columns::unknown_log(&log.header, &log.place(None));
             return self.collector.add(finding);
         };

@@ -1,6 +1,5 @@
 //! The wide sheet of diameters: first the station, then a column a pass.
 
-use super::arrows::is_sign;
 use super::blocks::Blocks;
 use super::cells::Row;
 use super::collector::Collector;
@@ -8,25 +7,15 @@ use super::column_specs::DIAMETERS;
 use super::columns::{Column, HeaderPlace, identify};
 use super::diameter_column::soft_diameter;
 use super::diameter_rows::DiameterRows;
-use super::header::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
+use super::header::{HeaderCell, Holds, Measure, Unit};
 use super::lines::split_cells;
 use super::log::{Log, RowShape};
+use super::pass_column::{PassColumn, is_nearly_a_pass, is_pass, opened, pass_column, pass_mend};
 use super::passes::StatedCut;
 use super::summaries::sums_up;
-use super::words::{direction, nearest};
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
-use crate::trial::{DiameterReading, Direction, Place};
-
-/// A pass column: `[pass ]N[ to-headstock|to-tailstock][ (unit)]`.
-struct PassColumn {
-    pass: u32,
-    /// Whether the number stands alone, without `pass` and without a direction.
-    bare: bool,
-    direction: Option<Direction>,
-    /// How many words come before the unit.
-    named: usize,
-}
+use crate::trial::{DiameterReading, Place};
 
 /// Whether a header is that of a wide sheet: a station, then passes, and no diameter. What else it has is said by [`WideColumns::resolve`].
 pub(super) fn is_wide(header: &[HeaderCell]) -> bool {
@@ -39,59 +28,9 @@ pub(super) fn is_wide(header: &[HeaderCell]) -> bool {
         && others.iter().all(|cell| is_mean(cell) || names(cell) != Some("diameter") && soft_diameter(cell).is_none())
 }
 
-/// Whether a column is headed as a pass.
-pub(super) fn is_pass(cell: &HeaderCell) -> bool {
-    pass_column(&opened(cell)).is_some()
-}
-
 /// Whether a column is headed as a mean of others: in a sheet with a column a pass it is no pass.
 fn is_mean(cell: &HeaderCell) -> bool {
     cell.words.first().is_some_and(|word| sums_up(word))
-}
-
-/// A header with a direction in brackets put before them, as in `Pass 1 (to headstock)`.
-fn opened(cell: &HeaderCell) -> HeaderCell {
-    let behind = if matches!(cell.words.first().map(String::as_str), Some("pass" | "cut" | "p")) { 2 } else { 1 };
-    let longest = |words: &Vec<String>| (1..=words.len().min(MOST_WORDS)).rev().find(|count| direction_of(words, *count).is_some());
-    let found = (0..).zip(cell.brackets()).find_map(|(bracket, words)| Some((bracket, longest(words)?)));
-    found.filter(|_| cell.words.len() >= behind).map_or_else(|| cell.clone(), |(bracket, count)| cell.opened(bracket, count, behind))
-}
-
-/// The direction that the first `count` words name.
-fn direction_of(words: &[String], count: usize) -> Option<Direction> {
-    // one letter in a bracket may mean anything
-    words.get(..count).filter(|words| words.iter().any(|word| word.len() > 1)).and_then(|words| direction(&words.join("-")))
-}
-
-/// Whether a column is headed nearly as a pass: its readings would be lost if it were passed over.
-fn is_nearly_a_pass(cell: &HeaderCell) -> bool {
-    let first = cell.words.first().map_or("", String::as_str);
-    matches!(first, "pass" | "cut" | "p") || first.starts_with(|c: char| c.is_ascii_digit()) || nearest(first, ["pass"]).is_some()
-}
-
-fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
-    let words: Vec<&str> = cell.words.iter().map(String::as_str).collect();
-    let (first, mut named) = match words.as_slice() {
-        ["pass" | "cut" | "p", number, ..] => (*number, 2),
-        [number, ..] => (number.strip_prefix("pass").or_else(|| number.strip_prefix('p')).unwrap_or(number), 1),
-        [] => return None,
-    };
-    if first.len() > 9 || !first.bytes().all(|byte| byte.is_ascii_digit()) {
-        return None;
-    }
-    let pass = first.parse().ok()?;
-    let rest = words.get(named..).unwrap_or_default();
-    let longest = (1..=rest.len().min(MOST_WORDS)).rev().find_map(|count| Some((count, direction(&rest.get(..count)?.join("-"))?)));
-    let direction = longest.map(|(count, direction)| {
-        named += count;
-        direction
-    });
-    let bare = direction.is_none() && words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()));
-    match cell.unit(named, "diameter", Holds::Length)? {
-        Unit::Unknown(_) if words.len() > named => None,
-        Unit::Beside(odd, _) if bare && !odd.iter().all(|word| is_sign(word)) => None,
-        _ => Some(PassColumn { pass, bare, direction, named }),
-    }
 }
 
 /// What is said of a column of a wide sheet that is neither station, pass nor note.
@@ -183,6 +122,11 @@ impl WideColumns {
             let diameter = DIAMETERS.iter().find(|spec| spec.name == "diameter");
             let measure = match (cell.unit(pass.named, "diameter", Holds::Length), diameter) {
                 (Some(Unit::Missing) | None, _) | (_, None) => station.as_ref().map_or(Measure::Times(1.0), |station| station.measure),
+                (Some(Unit::Beside(odd, known)), _) => {
+                    let help = pass_mend(pass.pass, pass.direction, &odd, known);
+                    collector.add(place.error("words-in-header", &cell.text, format!("`{}` in `{}`", odd.join(" "), cell.text), help));
+                    Measure::Times(1.0)
+                }
                 (Some(unit), Some(diameter)) => place.measure(cell, diameter, unit, collector),
             };
             if let Some((first, _)) = passes.iter().find(|(_, other)| other.pass == pass.pass && other.direction == pass.direction) {

@@ -54,7 +54,8 @@ pub(super) fn nearest<'k>(text: &str, known: impl IntoIterator<Item = &'k str>) 
 
 /// Advice that lists the known words, the nearest first where there is one.
 pub(super) fn advice(text: &str, known: &[&str]) -> String {
-    let all = known.join(", ");
+    let meaning = if known == DIRECTIONS { ", the way the tool goes as it cuts" } else { "" };
+    let all = format!("{}{meaning}", known.join(", "));
     match nearest(text, known.iter().copied()) {
         Some(word) => format!("perhaps {word}; known are {all}"),
         None => format!("use one of {all}"),
@@ -84,16 +85,45 @@ pub(super) fn direction(text: &str) -> Option<Direction> {
         _ => {}
     }
     let word = hyphenated(text);
-    let word = word.strip_prefix("cut-").unwrap_or(&word);
-    let word = ["towards-", "toward-", "to-", "into-"].iter().find_map(|prefix| word.strip_prefix(prefix)).unwrap_or(word);
-    let word = word.strip_prefix("the-").unwrap_or(word);
+    let word = ["cut-", "tool-"].iter().find_map(|prefix| word.strip_prefix(prefix)).unwrap_or(&word);
+    if let Some(goal) = course(word) {
+        return Some(goal);
+    }
+    // `TS-HS`: a stroke or a blank between the two names would not say which comes first
+    let lower = text.to_lowercase();
+    let mut ends = lower.split(['-', '–', '−']).map(str::trim).map(|end| end_named(end).filter(|_| end.len() > 1));
+    match (ends.next(), ends.next(), ends.next()) {
+        (Some(Some(from)), Some(Some(goal)), None) if from != goal => Some(goal),
+        _ => None,
+    }
+}
+
+/// The goal of `to-the-headstock`, `from-tailstock`, `headstock-to-tailstock`, `from-the-tailstock-towards-the-chuck`.
+fn course(word: &str) -> Option<Direction> {
+    let start = ["away-from-", "from-"].iter().find_map(|prefix| word.strip_prefix(prefix));
+    let both = ["-to-", "-towards-", "-toward-"].iter().find_map(|to| start.unwrap_or(word).split_once(to));
+    if let Some((from, goal)) = both {
+        let (from, goal) = (end_named(from)?, end_named(goal)?);
+        return (from != goal).then_some(goal);
+    }
+    if let Some(start) = start {
+        return Some(match end_named(start).filter(|_| start.len() > 1)? {
+            Direction::ToHeadstock => Direction::ToTailstock,
+            Direction::ToTailstock => Direction::ToHeadstock,
+        });
+    }
     match word {
-        "headstock" | "head" | "hs" | "h" | "chuck" | "from-tailstock" | "from-the-tailstock" | "toheadstock" => {
-            Some(Direction::ToHeadstock)
-        }
-        "tailstock" | "tail" | "ts" | "t" | "from-headstock" | "from-the-headstock" | "from-chuck" | "totailstock" => {
-            Some(Direction::ToTailstock)
-        }
+        "toheadstock" => Some(Direction::ToHeadstock),
+        "totailstock" => Some(Direction::ToTailstock),
+        _ => end_named(["towards-", "toward-", "to-", "into-"].iter().find_map(|prefix| word.strip_prefix(prefix)).unwrap_or(word)),
+    }
+}
+
+/// The way towards the end of the bar that a lower-case word names.
+fn end_named(word: &str) -> Option<Direction> {
+    match word.strip_prefix("the-").unwrap_or(word) {
+        "headstock" | "head" | "hs" | "h" | "chuck" => Some(Direction::ToHeadstock),
+        "tailstock" | "tail" | "ts" | "t" => Some(Direction::ToTailstock),
         _ => None,
     }
 }
@@ -140,7 +170,7 @@ pub(super) fn yes_no(text: &str) -> Option<bool> {
 
 /// Whether a lower-case word says that a reading stays.
 fn stays(word: &str) -> bool {
-    matches!(word, "keep" | "kept" | "ok" | "okay" | "good" | "valid" | "use" | "used" | "include" | "included")
+    matches!(word, "keep" | "kept" | "ok" | "okay" | "good" | "valid" | "accept" | "accepted" | "use" | "used" | "include" | "included")
 }
 
 /// Whether a lower-case word says no.
@@ -172,11 +202,12 @@ fn is_false(word: &str) -> bool {
 }
 
 /// Whether the text of an `exclude` cell excludes its reading: anything but empty, `0`, `no`, `false` and other words for no (see [`is_no`]), these also in
-/// another language, and words that say that it stays.
+/// another language or with a full stop behind them, `n/a`, and words that say that it stays.
 pub(super) fn excludes(text: &str) -> bool {
     if text.is_empty() {
         return false;
     }
     let word = text.trim().to_lowercase();
-    !matches!(word.as_str(), "" | "0") && !is_no(&word) && !stays(&word)
+    let word = word.strip_suffix('.').filter(|word| word.ends_with(char::is_alphanumeric)).unwrap_or(&word);
+    !matches!(word, "" | "0" | "0.0" | "0,0" | "n/a" | "n.a" | "na") && !is_no(word) && !stays(word)
 }

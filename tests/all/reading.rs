@@ -10,5 +10,6 @@ mod meanings;
 mod properties;
 mod sheets;
 mod slips;
+mod titles;
 mod untidy;
 mod workbooks;

@@ -71,7 +71,10 @@ const BAD_LOGS: &[(&str, Expected)] = &[
     ("station_mm,diameter_mm\n-10,38\n20,38\n", expect("station-outside-bar", 2, "station", "-10", "0 or more")),
     ("station_mm,diameter_mm\n10,38\n10,38.1\n", expect("too-few-stations", 2, "", "one station", "two stations")),
     ("setting,station_mm,diameter_mm\n0,10,38\n0,20,38\n1,10,38\n", expect("too-few-stations", 4, "", "setting 1", "two stations")),
-    ("station_mm,diameter_mm,exclude\n10,38,x\n20,38,x\n", expect("too-few-stations", 2, "", "excluded", "two stations")),
+    (
+        "station_mm,diameter_mm,exclude\n10,38,x\n20,38,x\n",
+        expect("too-few-stations", 2, "exclude", "excluded, the first by `x`", "leave the cell empty"),
+    ),
     ("station_mm,diameter_mm\n", expect("no-readings", 0, "", "no readings", "one reading a row")),
     ("station_mm,diameter_mm,depth_mm\n10,38,0.1\n20,38,0.2\n", expect("pass-not-one-cut", 3, "", "depth", "its own")),
     ("station_mm,diameter_mm\n38.01,10\n38.02,200\n", expect("swapped-columns", 2, "", "stations", "swapped")),

@@ -27,7 +27,7 @@ fn words_in_a_header_that_change_the_meaning_are_refused() {
         (diameters("station_mm,diameter_mm,Depth on diameter (mm)", ",0.1"), "`diameter`", "half"),
         (diameters("station_mm,diameter_mm,Depth (mm on diameter)", ",0.1"), "`diameter`", "half"),
         (diameters("station_mm,diameter_mm,Temperature of the room (°C)", ",20"), "`room`", "temperature_c"),
-        (diameters("station_mm,pass 1 front (mm)", ""), "`front`", "diameter"),
+        (diameters("station_mm,pass 1 front (mm)", ""), "`front`", "`pass 1 to-headstock (mm)`"),
     ] {
         let found = fault(&text, "words-in-header");
         assert!(found.found.contains(word) && found.help.contains(right) && found.row == Some(1), "{text}: {found:?}");
