@@ -10,6 +10,7 @@ use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::{Stated, shown};
 use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, unlikely, used_rows};
+use super::temperature_slips;
 use super::unlikely;
 use super::words::nearest;
 use super::{restarts, slips, summaries};
@@ -57,6 +58,7 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
     if collector.rows_of("two-tables").is_empty() {
         restarts::check(stated, finest_mm, collector);
     }
+    temperature_slips::check(trial, rows, collector);
     gauges(trial, collector);
     other_logs::check(trial, collector);
     if collector.errors() == 0 {

@@ -38,6 +38,7 @@ pub(super) fn read(
     if let Layout::Long(columns, _) = &layout {
         let (depth, feed) = columns.cut_units();
         rows.cut_units.push((file, depth, feed));
+        rows.temperatures.extend(columns.temperatures().map(|(header, measure)| (file, header, measure)));
     }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();

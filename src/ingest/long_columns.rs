@@ -3,6 +3,7 @@ use super::clock::Moment;
 use super::collector::Collector;
 use super::columns::{Column, Columns};
 use super::diameter_rows::DiameterRows;
+use super::header::Measure;
 use super::passes::StatedCut;
 use super::settings::StatedIn;
 use super::words::{DIRECTIONS, direction, excludes};
@@ -63,6 +64,11 @@ impl<'c> LongColumns<'c> {
     pub(super) fn cut_units(&self) -> (StatedIn, StatedIn) {
         let unit = |column: Option<&Column>| StatedIn::of(column.map_or(1.0, |column| column.measure.step()));
         (unit(self.depth), unit(self.feed))
+    }
+
+    /// The header and the scale of the column of temperatures.
+    pub(super) fn temperatures(&self) -> Option<(String, Measure)> {
+        self.temperature.map(|column| (column.header.clone(), column.measure))
     }
 
     /// Reads one row. An excluded row without a number is left out and only counted.
