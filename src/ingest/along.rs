@@ -93,10 +93,13 @@ pub(super) fn coarser(u: f64, readings: impl Iterator<Item = f64>, column: &Colu
 /// uncertainty of a reading, `twins` the readings of the same places with the gauge the other way: where they depart as well the bed is so. `None` below four
 /// places.
 pub(super) fn odd_one(series: &[Spot], twins: &[&[Spot]], u: f64) -> Option<Odd> {
+    if series.len() > LONGEST || twins.iter().any(|twins| twins.len() > LONGEST) {
+        return None;
+    }
     let mut places: Vec<f64> = series.iter().map(|spot| spot.at_mm).collect();
     places.sort_by(f64::total_cmp);
     places.dedup();
-    if places.len() < PLACES || series.len() > LONGEST {
+    if places.len() < PLACES {
         return None;
     }
     (0..series.len()).filter_map(|index| odd_at(series, twins, u, index)).max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, odd)| odd)

@@ -9,6 +9,8 @@ use crate::findings::{Finding, Severity};
 use crate::trial::{ClampReading, IndicatorReading, Plane};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Longest log whose readings are looked at one by one: longer ones are written by machines.
+const SEARCHED: usize = 2_000;
 /// Farthest that a dial moves along a bar or while a nut is tightened without a question, mm (common practice, no source).
 const MOST_MM: f64 = 1.0;
 /// What a dial usually shows, mm.
@@ -54,7 +56,7 @@ pub(super) fn indicator(readings: &[IndicatorReading], place: &Place<'_>, collec
     let spots = |run: &[Dial]| run.iter().map(|one| Spot { at_mm: one.station_mm, read: one.read_mm, known: 0.0 }).collect::<Vec<_>>();
     let u_mm = coarser(place.u_mm, dials.iter().map(|one| one.read_mm), place.dial);
     let mut told = BTreeSet::new();
-    for (key, run) in &runs {
+    for (key, run) in runs.iter().filter(|_| dials.len() <= SEARCHED) {
         let twins: Vec<Vec<Spot>> = runs
             .iter()
             .filter(|(other, _)| (other.0, other.1) == (key.0, key.1) && other.2 != key.2)
@@ -104,7 +106,7 @@ pub(super) fn clamp(readings: &[ClampReading], place: &Place<'_>, collector: &mu
         .collect();
     let u_mm = coarser(place.u_mm, dials.iter().map(|one| one.read_mm), place.dial);
     let mut told = BTreeSet::new();
-    for (setting, here) in &once {
+    for (setting, here) in once.iter().filter(|_| dials.len() <= SEARCHED) {
         for (_, there) in once.iter().filter(|(other, there)| other == setting && there.len() == here.len()) {
             for index in 0..here.len() {
                 let (Some(one), Some(meant)) = (here.get(index), slip_beside(here, there, index, u_mm)) else { continue };

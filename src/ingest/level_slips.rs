@@ -134,8 +134,12 @@ impl Rolls<'_> {
         told
     }
 
+    /// Rolls, against the reference where there is one, that are too steep for a lathe.
     fn steep(&self, told: &BTreeSet<u64>, collector: &mut Collector) {
-        let steep = |reading: &&LevelReading| reading.roll_mm_per_m.abs() > MOST_ROLL_MM_PER_M && !told.contains(&reading.place.row);
+        let steep = |reading: &&LevelReading| {
+            (reading.roll_mm_per_m - reading.reference_roll_mm_per_m.unwrap_or(0.0)).abs() > MOST_ROLL_MM_PER_M
+                && !told.contains(&reading.place.row)
+        };
         let count = self.readings.iter().filter(steep).count();
         let Some(first) = self.readings.iter().find(steep) else { return };
         let all = if count > 1 { format!("; {count} rows in all lean so, here the first") } else { String::new() };

@@ -9,6 +9,8 @@ const STATIONS: usize = 4;
 pub(super) const OUT_MIN: f64 = 15.0;
 /// A step between two rows of a pass that is in no order at all is asked about from here on, minutes.
 const JUMP_MIN: f64 = 120.0;
+/// Steps that differ by less are alike, minutes.
+const SECOND_MIN: f64 = 1.0 / 60.0;
 /// Half a day, and one o’clock, minutes.
 pub(super) const HALF_DAY_MIN: f64 = 720.0;
 const ONE_MIN: f64 = 60.0;
@@ -89,10 +91,11 @@ pub(super) fn lasts_min(pass: &[Timed]) -> f64 {
     times().fold(f64::NEG_INFINITY, f64::max) - times().fold(f64::INFINITY, f64::min)
 }
 
-/// The row of the largest step from the one above, and the step, minutes.
+/// The row of the largest step from the one above, the first of those alike, and the step, minutes.
 fn largest_step(pass: &[Timed]) -> Option<(usize, f64)> {
     let step = |pair: &[Timed]| if let [above, here] = pair { (here.minutes - above.minutes).abs() } else { 0.0 };
-    (1..).zip(pass.windows(2).map(step)).max_by(|a, b| a.1.total_cmp(&b.1))
+    let steps = (1..).zip(pass.windows(2).map(step));
+    steps.reduce(|largest, next| if next.1 > largest.1 + SECOND_MIN { next } else { largest })
 }
 
 /// Whether times never fall, or never rise.
