@@ -54,9 +54,9 @@ pub(super) fn indicator(readings: &[IndicatorReading], place: &Place<'_>, collec
         runs.entry(key).or_default().push(dial(reading));
     }
     let spots = |run: &[Dial]| run.iter().map(|one| Spot { at_mm: one.station_mm, read: one.read_mm, known: 0.0 }).collect::<Vec<_>>();
-    let u_mm = coarser(place.u_mm, dials.iter().map(|one| one.read_mm), place.dial);
+    let u_mm = coarser(place.u_mm, searched(&dials).iter().map(|one| one.read_mm), place.dial);
     let mut told = BTreeSet::new();
-    for (key, run) in runs.iter().filter(|_| dials.len() <= SEARCHED) {
+    for (key, run) in runs.iter().filter(|_| !searched(&dials).is_empty()) {
         let twins: Vec<Vec<Spot>> = runs
             .iter()
             .filter(|(other, _)| (other.0, other.1) == (key.0, key.1) && other.2 != key.2)
@@ -86,6 +86,11 @@ pub(super) fn indicator(readings: &[IndicatorReading], place: &Place<'_>, collec
     }
 }
 
+/// What is looked at one by one: nothing of a log that is longer than [`SEARCHED`].
+fn searched(dials: &[Dial]) -> &[Dial] {
+    if dials.len() > SEARCHED { &[] } else { dials }
+}
+
 /// The changes of one file while the nuts were tightened.
 pub(super) fn clamp(readings: &[ClampReading], place: &Place<'_>, collector: &mut Collector) {
     let dial = |one: &ClampReading| Dial { row: one.place.row, station_mm: one.station_mm, read_mm: one.change_mm };
@@ -95,7 +100,7 @@ pub(super) fn clamp(readings: &[ClampReading], place: &Place<'_>, collector: &mu
     }
     // by setting and station: the change of each foot in the feet's order; a foot that was read twice tells of no slip
     let mut stations: BTreeMap<(u32, u64), BTreeMap<_, Vec<Dial>>> = BTreeMap::new();
-    for reading in readings {
+    for reading in readings.iter().filter(|_| !searched(&dials).is_empty()) {
         let feet = stations.entry((reading.setting, reading.station_mm.to_bits())).or_default();
         feet.entry(reading.foot).or_default().push(dial(reading));
     }
@@ -104,9 +109,9 @@ pub(super) fn clamp(readings: &[ClampReading], place: &Place<'_>, collector: &mu
         .filter(|(_, feet)| feet.values().all(|changes| changes.len() == 1))
         .map(|((setting, _), feet)| (setting, feet.into_values().flatten().collect()))
         .collect();
-    let u_mm = coarser(place.u_mm, dials.iter().map(|one| one.read_mm), place.dial);
+    let u_mm = coarser(place.u_mm, searched(&dials).iter().map(|one| one.read_mm), place.dial);
     let mut told = BTreeSet::new();
-    for (setting, here) in once.iter().filter(|_| dials.len() <= SEARCHED) {
+    for (setting, here) in &once {
         for (_, there) in once.iter().filter(|(other, there)| other == setting && there.len() == here.len()) {
             for index in 0..here.len() {
                 let (Some(one), Some(meant)) = (here.get(index), slip_beside(here, there, index, u_mm)) else { continue };

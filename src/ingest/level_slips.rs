@@ -8,6 +8,8 @@ use crate::findings::{Finding, Severity};
 use crate::trial::LevelReading;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Longest log whose rolls are looked at one by one: longer ones are written by machines.
+const SEARCHED: usize = 2_000;
 /// Steepest roll that is not asked about, mm/m: beyond it stand only machines that nobody set down on their feet (common practice, no source).
 const MOST_ROLL_MM_PER_M: f64 = 5.0;
 /// Rolls that all lie within this share of a level's uncertainty are read by no level.
@@ -54,10 +56,10 @@ impl Rolls<'_> {
 
     fn swapped(&self, collector: &mut Collector) -> bool {
         let like_rolls = self.readings.iter().all(|reading| reading.station_mm.abs() < LIKE_ROLLS_MM);
-        let rolls: BTreeSet<u64> = self.readings.iter().map(|reading| reading.roll_mm_per_m.to_bits()).collect();
-        let Some(first) = self.readings.first().filter(|_| like_rolls && rolls.len() > 1 && self.largest() > MOST_ROLL_MM_PER_M) else {
+        let Some(first) = self.readings.first().filter(|_| like_rolls && self.largest() > MOST_ROLL_MM_PER_M) else { return false };
+        if self.readings.iter().all(|reading| reading.roll_mm_per_m == first.roll_mm_per_m) {
             return false;
-        };
+        }
         let found = format!(
             "stations within {} mm of the chuck face under `{}` and rolls up to {} under `{}`",
             LIKE_ROLLS_MM,
@@ -105,6 +107,10 @@ impl Rolls<'_> {
 
     /// One roll among those along the bed; returns the rows that were told.
     fn slips(&self, collector: &mut Collector) -> BTreeSet<u64> {
+        let mut told = BTreeSet::new();
+        if self.readings.len() > SEARCHED {
+            return told;
+        }
         let mut series: BTreeMap<(u32, bool), (Vec<Spot>, Vec<u64>)> = BTreeMap::new();
         for reading in self.readings {
             let known = reading.reference_roll_mm_per_m.unwrap_or(0.0);
@@ -113,7 +119,6 @@ impl Rolls<'_> {
             rows.push(reading.place.row);
         }
         let u = coarser(self.u_mm_per_m, self.readings.iter().map(|reading| reading.roll_mm_per_m), self.roll);
-        let mut told = BTreeSet::new();
         for ((setting, reversed), (spots, rows)) in &series {
             let twins = series.get(&(*setting, !reversed)).map_or(&[][..], |(spots, _)| spots);
             let Some(odd) = odd_one(spots, &[twins], u) else { continue };
