@@ -10,6 +10,7 @@ use super::passes::at;
 use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::{Stated, shown};
 use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, units, unlikely, used_rows};
+use super::temperature_slips;
 use super::unlikely;
 use super::words::nearest;
 use super::{out_of_round, restarts, slips, summaries};
@@ -63,6 +64,7 @@ pub(super) fn check(stated: &Stated, rows: &DiameterRows, collector: &mut Collec
             out_of_round::check(stated, median, least_mm, &told, &rows.unnumbered, collector);
         }
     }
+    temperature_slips::check(trial, rows, collector);
     gauges(trial, collector);
     other_logs::check(trial, collector);
     if collector.errors() == 0 {

@@ -1,5 +1,6 @@
 use super::cells::Texts;
 use super::clock::Moment;
+use super::header::Measure;
 use super::moments::Moments;
 use super::numbers::decimals;
 use super::passes::{Stated, StatedCut};
@@ -32,6 +33,8 @@ pub(super) struct DiameterRows {
     pub(super) cut_units: Vec<(usize, StatedIn, StatedIn)>,
     /// The files of diameters that do not say which pass a reading is of.
     pub(super) unnumbered: BTreeSet<usize>,
+    /// The files of diameters by their index, each with the header and the scale of its column of temperatures.
+    pub(super) temperatures: Vec<(usize, String, Measure)>,
 }
 
 /// How many rows a file has and how many are excluded.

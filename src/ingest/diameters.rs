@@ -42,6 +42,7 @@ pub(super) fn read(
             rows.unnumbered.insert(file);
         }
         rows.exclude_headers.extend(columns.exclude.map(|column| (file, column.header.clone())));
+        rows.temperatures.extend(columns.temperatures().map(|(header, measure)| (file, header, measure)));
     }
     let mut count = RowCount::default();
     let mut lines = log.body_lines().passed();

@@ -3,6 +3,7 @@ use super::clock::Moment;
 use super::collector::Collector;
 use super::columns::{Column, Columns};
 use super::diameter_rows::DiameterRows;
+use super::header::Measure;
 use super::passes::StatedCut;
 use super::settings::StatedIn;
 use super::words::{DIRECTIONS, direction, excludes};
@@ -68,6 +69,11 @@ impl<'c> LongColumns<'c> {
     /// Whether the log says which pass a reading is of.
     pub(super) fn numbers_passes(&self) -> bool {
         self.pass.is_some()
+    }
+
+    /// The header and the scale of the column of temperatures.
+    pub(super) fn temperatures(&self) -> Option<(String, Measure)> {
+        self.temperature.map(|column| (column.header.clone(), column.measure))
     }
 
     /// Reads one row. An excluded row without a number is left out and only counted.

@@ -5,6 +5,7 @@
 //! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole. `blank` turns the same tables into settings
 //! and logs to start from, `schema` into JSON Schemas for editors.
 
+mod along;
 mod arrows;
 mod beside;
 mod beside_name;
@@ -23,6 +24,7 @@ mod comments;
 mod criteria;
 mod decimal;
 mod defaults;
+mod dial_slips;
 mod diameter_column;
 mod diameter_rows;
 mod diameters;
@@ -35,6 +37,7 @@ mod header_lines;
 mod header_words;
 mod hidden_rows;
 mod indicator;
+mod level_slips;
 mod levels;
 mod lines;
 mod log;
@@ -70,6 +73,9 @@ mod title_ends;
 mod title_groups;
 mod title_words;
 mod titles;
+mod temperature_slips;
+mod time_order;
+mod time_slips;
 mod unlikely;
 mod unpacked;
 mod wide;

@@ -1,5 +1,23 @@
 use super::clock::Moment;
 
+/// Minutes of a day, and when its thirteenth hour begins.
+pub(super) const DAY_MIN: f64 = 1440.0;
+const AFTERNOON_MIN: f64 = 780.0;
+
+/// How times were written: what the clock of one row shows tells that of every other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Clock {
+    /// A row with a time, and its minutes by [`Moment`]'s count.
+    pub(super) row: usize,
+    pub(super) minutes: f64,
+    /// Whether the times are of a day that nobody named.
+    pub(super) is_of_day: bool,
+    /// Whether they are with an offset: what is shown is then universal time.
+    pub(super) is_offset: bool,
+    /// Whether any is of thirteen hours or later: the clock has twenty-four.
+    pub(super) has_afternoon: bool,
+}
+
 /// Times of cutting, one a row, while a log is read: no room at all where there are none.
 #[derive(Debug, Default)]
 pub(super) struct Moments {
@@ -8,6 +26,8 @@ pub(super) struct Moments {
     minutes: Vec<f64>,
     /// Kind of the first time, and its row.
     first: Option<(u8, usize)>,
+    /// Whether a time of day is of the afternoon by a clock of twenty-four hours.
+    has_afternoon: bool,
     /// The first row whose time is of another kind.
     mixed: Option<usize>,
 }
@@ -16,6 +36,7 @@ impl Moments {
     pub(super) fn push(&mut self, moment: Option<Moment>) {
         if let Some(moment) = moment {
             self.note(moment.kind(), self.rows);
+            self.has_afternoon |= moment.minutes().rem_euclid(DAY_MIN) >= AFTERNOON_MIN;
             self.minutes.resize(self.rows, f64::NAN);
             self.minutes.push(moment.minutes());
         }
@@ -25,6 +46,7 @@ impl Moments {
     pub(super) fn append(&mut self, other: &Self) {
         if let Some((kind, row)) = other.first {
             self.note(kind, self.rows + row);
+            self.has_afternoon |= other.has_afternoon;
             self.mixed = self.mixed.or(other.mixed.map(|row| self.rows + row));
             self.minutes.resize(self.rows, f64::NAN);
             self.minutes.extend_from_slice(&other.minutes);
@@ -37,6 +59,19 @@ impl Moments {
         if known != kind {
             self.mixed = self.mixed.or(Some(row));
         }
+    }
+
+    /// How the times were written; `None` where there are none.
+    pub(super) fn clock(&self) -> Option<Clock> {
+        let (kind, row) = self.first?;
+        let minutes = *self.minutes.get(row)?;
+        Some(Clock {
+            row,
+            minutes,
+            is_of_day: kind == Moment::OF_DAY,
+            is_offset: kind == Moment::Instant(0.0).kind(),
+            has_afternoon: self.has_afternoon,
+        })
     }
 
     /// Minutes since the earliest, in the log's order, not-a-number for none; empty where there are none. A time of day that is more than twelve hours

@@ -8,7 +8,7 @@ use super::files::{TrialFiles, parent_of, unreadable};
 use super::packing::{MOST_PACKED, pack, sha256_hex};
 use super::photographs::is_photograph;
 use super::settings::{Document, KEYS, Key, Stated, build};
-use super::{checks, defaults, passes, unlikely};
+use super::{checks, defaults, passes, time_slips, unlikely};
 use crate::findings::{Finding, SETTINGS_NOT_READ, Severity};
 use crate::quantities::REFERENCE_TEMPERATURE_C;
 use crate::trial::{InputFile, LeftOut, LogUnits, Origin, Trial, TrialSource};
@@ -223,6 +223,7 @@ impl<'o> Reading<'o> {
             not_read: self.not_read,
             left_out: self.left_out,
         };
+        let clock = self.rows.moments.clock();
         let times = std::mem::take(&mut self.rows.moments).into_minutes();
         if let Err(row) = times {
             let help = "write all times with a date, or none; all with an offset, or none";
@@ -231,7 +232,7 @@ impl<'o> Reading<'o> {
             self.collector.add(passes::at("mixed-times", Severity::Error, place, &stated.trial.inputs, found, help).in_column("time"));
         }
         stated.trial.diameters = passes::settle(&mut self.rows, &mut stated.trial, &mut self.collector);
-        stated.trial.diameters.set_times(times.unwrap_or_default());
+        time_slips::settle(times.unwrap_or_default(), clock, &mut stated.trial, &mut self.collector);
         let expansion = stated.trial.bar.expansion_um_per_m_k * 1e-6;
         let carried =
             stated.trial.diameters.correct_all(|read_mm, celsius| read_mm / (1.0 + expansion * (celsius - REFERENCE_TEMPERATURE_C)));

@@ -135,10 +135,11 @@ impl Reading<'_> {
             LogKind::Levels => {
                 // a division stated with a fault rejects the trial already: any value lets the rest be read
                 let division = trial.gauge.level.division_mm_per_m.or(self.division_is_faulty.then_some(1.0));
-                count(levels::read(log, index, units, division, &mut trial.levels, collector))
+                let level = (division, trial.gauge.level.u_mm_per_m);
+                count(levels::read(log, index, units, level, &mut trial.levels, collector))
             }
-            LogKind::Indicator => count(indicator::read(log, index, units, &mut trial.indicator, collector)),
-            LogKind::Clamp => count(clamp::read(log, index, units, &mut trial.clamp, collector)),
+            LogKind::Indicator => count(indicator::read(log, index, units, trial.gauge.indicator.u_mm, &mut trial.indicator, collector)),
+            LogKind::Clamp => count(clamp::read(log, index, units, trial.gauge.indicator.u_mm, &mut trial.clamp, collector)),
             LogKind::Moves => count(moves::read(log, index, units, trial.machine.feet.as_ref(), &mut trial.moves, collector)),
         };
         self.counts.push((index, rows));

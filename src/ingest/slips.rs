@@ -15,7 +15,7 @@ pub(super) const ALIKE: std::ops::Range<f64> = 0.2..5.0;
 const NEAR: f64 = 0.1;
 
 /// How often too large a reading is after a slip: a digit too many or too few, a decimal mark left out or moved, another unit.
-const SLIPS: [(f64, &str, &str); 8] = [
+pub(super) const SLIPS: [(f64, &str, &str); 8] = [
     (10.0, "digit-slip", "a digit too many or a misplaced decimal mark"),
     (100.0, "digit-slip", "two digits too many or a misplaced decimal mark"),
     (1000.0, "digit-slip", "a decimal mark left out, or taken for a separator of thousands"),

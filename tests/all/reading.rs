@@ -7,6 +7,7 @@ mod discovery;
 mod ends;
 mod faults;
 mod meanings;
+mod other_slips;
 mod properties;
 mod sheets;
 mod slips;

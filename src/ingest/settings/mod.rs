@@ -18,4 +18,4 @@ pub(super) use build::{Stated, build};
 pub(super) use document::{Document, peek_name};
 pub use keys::{CRITERIA_KEYS, KEYS, Key, KeyKind, Sign};
 pub(super) use limits::{Stated as StatedCriteria, criteria};
-pub(super) use slips::{StatedIn, depth_asked, feed_asked, raise_asked, shown, turns_asked};
+pub(super) use slips::{StatedIn, depth_asked, feed_asked, other_unit, raise_asked, shown, slopes_asked, turns_asked};

@@ -1,6 +1,6 @@
 //! What a number that nobody is likely to mean may have been: asked in the unit in which it was stated.
 
-use crate::quantities::{MM_PER_INCH, MM_PER_THOU};
+use crate::quantities::{ARCSEC_PER_RADIAN, MM_PER_INCH, MM_PER_THOU};
 
 /// The unit in which a length was stated: its name, and how many millimetres it has.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,6 +57,26 @@ pub(super) fn other_slope(value_mm_per_m: f64, inch: bool, usual_mm_per_m: (f64,
 /// A slope as it was stated.
 pub(super) fn slope_stated(value_mm_per_m: f64, inch: bool) -> f64 {
     if inch { value_mm_per_m * 12.0 / 1000.0 } else { value_mm_per_m }
+}
+
+/// Slopes across a bed that a level reads, mm/m.
+const USUAL_ROLL_MM_PER_M: (f64, f64) = (0.002, 2.0);
+
+/// As [`other_unit`] of a number in a column of rolls whose unit is `step` mm/m: which of the other units of a level makes it a roll that beds have.
+pub(in crate::ingest) fn slopes_asked(stated: f64, step: f64) -> String {
+    const UNITS: [(&str, f64); 6] = [
+        ("in mm/m", 1.0),
+        ("in µm/m", 1e-3),
+        ("in inches a foot", 1000.0 / 12.0),
+        ("in thousandths of an inch a foot", 1.0 / 12.0),
+        ("in seconds of arc", 1000.0 / ARCSEC_PER_RADIAN),
+        ("in m/m", 1000.0),
+    ];
+    let is_inch = (step - 1000.0 / 12.0).abs() < 1e-9 || (step - 100.0).abs() < 1e-9;
+    let fits = |name: &str| if is_inch { !name.contains("arc") && name != "in m/m" } else { !name.contains("inch") };
+    let other = UNITS.into_iter().filter(|(name, unit)| (unit / step - 1.0).abs() > 1e-9 && fits(name));
+    let signed = asked(other.map(|(name, unit)| (name, stated.abs() * unit, stated.abs() * unit / step)), USUAL_ROLL_MM_PER_M);
+    if stated < 0.0 { signed.replace("Then write ", "Then write -") } else { signed }
 }
 
 /// The questions to those readings, of what they are called, what they make and what to write, that lie within `usual`.
