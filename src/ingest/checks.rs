@@ -142,6 +142,10 @@ fn enough_stations(trial: &Trial, rows: &DiameterRows, collector: &mut Collector
         }
         return;
     }
+    // what was refused may be what is missing
+    if collector.errors() > 0 {
+        return;
+    }
     for (setting, (first, _)) in stations.iter().filter(|(_, (_, two))| !two) {
         let Some(row) = (0..trial.diameters.len()).find(|row| trial.diameters.cut(*row).setting == *setting) else { continue };
         let place = trial.diameters.place(row);

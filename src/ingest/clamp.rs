@@ -3,6 +3,7 @@ use super::collector::Collector;
 use super::column_specs::CLAMP;
 use super::columns::{Column, Columns};
 use super::dial_slips;
+use super::empty_columns::leave_out;
 use super::log::{Log, RowShape};
 use super::words::{FEET, foot};
 use crate::trial::LogUnits;
@@ -18,7 +19,8 @@ pub(super) fn read(
     collector: &mut Collector,
 ) -> u64 {
     let (errors, first) = (collector.errors(), readings.len());
-    let columns = Columns::resolve(&log.header, CLAMP, &log.place(units), collector);
+    let mut columns = Columns::resolve(&log.header, CLAMP, &log.place(units), collector);
+    leave_out(&mut columns, log);
     let (foot, station, change) = (columns.get("foot"), columns.get("station"), columns.get("change"));
     let (setting, note) = (columns.get("setting"), columns.get("note"));
     let (Some(_), Some(station), Some(dial)) = (foot, station, change) else { return 0 };

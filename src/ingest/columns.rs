@@ -159,6 +159,11 @@ impl Columns {
         self.found.iter().find(|column| column.name == name)
     }
 
+    /// Takes a column for one that the header has not.
+    pub(super) fn drop_column(&mut self, name: &str) {
+        self.found.retain(|column| column.name != name);
+    }
+
     /// All columns, to be changed.
     pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Column> {
         self.found.iter_mut()

@@ -3,6 +3,7 @@ use super::collector::Collector;
 use super::column_specs::DIAMETERS;
 use super::columns::Columns;
 use super::diameter_rows::{DiameterRows, RowCount};
+use super::empty_columns::leave_out;
 use super::lines::Lines;
 use super::log::{Log, RowShape};
 use super::long_columns::LongColumns;
@@ -24,11 +25,14 @@ pub(super) fn read(
     collector: &mut Collector,
 ) -> RowCount {
     let before = collector.errors();
-    let columns;
+    let mut columns;
     let layout = if wide::is_wide(&log.header) {
         Layout::Wide(WideColumns::resolve(log, units, blocks, collector))
     } else {
         columns = Columns::resolve(&log.header, DIAMETERS, &log.place(units), collector);
+        if matches!(blocks, Blocks::Text(_)) {
+            leave_out(&mut columns, log);
+        }
         if collector.errors() > before && (columns.get("station").is_none() || columns.get("diameter").is_none()) {
             return RowCount::default();
         }

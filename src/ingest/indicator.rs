@@ -3,6 +3,7 @@ use super::collector::Collector;
 use super::column_specs::INDICATOR;
 use super::columns::Columns;
 use super::dial_slips;
+use super::empty_columns::leave_out;
 use super::log::{Log, RowShape};
 use super::words::plane;
 use crate::trial::LogUnits;
@@ -18,7 +19,8 @@ pub(super) fn read(
     collector: &mut Collector,
 ) -> u64 {
     let (errors, first) = (collector.errors(), readings.len());
-    let columns = Columns::resolve(&log.header, INDICATOR, &log.place(units), collector);
+    let mut columns = Columns::resolve(&log.header, INDICATOR, &log.place(units), collector);
+    leave_out(&mut columns, log);
     let (station, reading, setting) = (columns.get("station"), columns.get("reading"), columns.get("setting"));
     let (spindle, side_or_top, note) = (columns.get("spindle"), columns.get("plane"), columns.get("note"));
     let (Some(station), Some(dial)) = (station, reading) else { return 0 };

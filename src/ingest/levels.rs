@@ -2,6 +2,7 @@ use super::cells::{Row, Texts};
 use super::collector::Collector;
 use super::column_specs::LEVELS;
 use super::columns::{Column, Columns};
+use super::empty_columns::leave_out;
 use super::header::Measure;
 use super::level_slips::Rolls;
 use super::log::{Log, RowShape};
@@ -21,6 +22,7 @@ pub(super) fn read(
 ) -> u64 {
     let (errors, first) = (collector.errors(), readings.len());
     let mut columns = Columns::resolve(&log.header, LEVELS, &log.place(units), collector);
+    leave_out(&mut columns, log);
     for column in columns.iter_mut().filter(|column| column.measure == Measure::Divisions) {
         match division_mm_per_m {
             Some(division) => column.measure = Measure::Times(division),

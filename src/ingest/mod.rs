@@ -29,6 +29,7 @@ mod diameter_column;
 mod diameter_rows;
 mod diameters;
 mod discovery;
+mod empty_columns;
 mod encoding;
 mod faulty_cell;
 mod files;

@@ -273,3 +273,33 @@ fn times_of_a_clock_of_twelve_hours_and_dates_between_dots_are_read() {
         assert!(found.help.contains("9:30 pm and 14.03.2026 09:30 are read too"), "{time}");
     }
 }
+
+/// A blank log has columns for settings and passes; who cuts once fills neither in.
+#[test]
+fn columns_of_settings_and_passes_that_nobody_filled_in_are_none() {
+    let rows = |header: &str, end: &str| format!("{header}\n15,40.012{end}\n45,40.010{end}\n75,40.001{end}\n");
+    for (header, end) in [
+        ("station_mm,diameter_mm,setting,pass", ",,"),
+        ("station_mm,diameter_mm,pass", ","),
+        ("station_mm,diameter_mm,setting", ""),
+        ("station_mm,diameter_mm,setting,pass,note", ",,,dry"),
+    ] {
+        let trial = good(&rows(header, end));
+        assert_eq!(trial.diameters.len(), 3, "{header}");
+        assert_eq!((trial.diameters.cut(0).setting, trial.diameters.cut(0).pass), (0, 1), "{header}");
+        assert!(trial.findings.is_empty(), "{header}: {:?}", trial.findings);
+    }
+    let levels = "station_mm,roll_mm_per_m,setting\n0,0.01,\n300,0.02,\n";
+    let trial = read_folder(&[("diameters.csv", &rows("station_mm,diameter_mm", "")), ("levels.csv", levels)]).expect("a trial");
+    assert_eq!(trial.levels.iter().map(|level| level.setting).collect::<Vec<_>>(), [0, 0]);
+    // filled in part it is asked for in every row
+    let some = fault("station_mm,diameter_mm,pass\n15,40.012,\n45,40.010,\n75,40.001,2\n", "missing-value");
+    assert!(some.row == Some(2) && some.help.contains("in every row"), "{some:?}");
+}
+
+#[test]
+fn a_fault_in_a_cell_is_not_told_as_a_missing_station_too() {
+    let rejected = |text: &str| read_bytes(text.as_bytes(), &ReadOptions::default()).expect_err("a fault").findings;
+    assert_eq!(rejected("station_mm,diameter_mm\n15,40.012\n75,NaN\n").iter().map(|found| found.code).collect::<Vec<_>>(), ["not-finite"]);
+    assert_eq!(rejected("station_mm,diameter_mm\n15,40.012\n").first().map(|found| found.code), Some("too-few-stations"));
+}
