@@ -1,7 +1,7 @@
 use super::collector::Collector;
-use super::columns::Column;
 use super::discovery::is_spreadsheet;
 use super::faulty_cell::FaultyCell;
+use super::header::columns::Column;
 use super::header::{Holds, Measure, unit_of};
 use super::numbers::{DecimalMark, NumberFault, is_date, parse_number};
 use crate::findings::{Finding, Severity};

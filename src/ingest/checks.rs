@@ -1,22 +1,33 @@
 //! What only the whole log can show: too few stations, stations off the bar, swapped columns, slips of a digit.
 
+pub(super) mod along;
+pub(super) mod dial_slips;
+pub(super) mod level_slips;
+pub(super) mod other_logs;
+pub(super) mod out_of_round;
+pub(super) mod pass_numbers;
+pub(super) mod restarts;
+pub(super) mod rows_again;
+pub(super) mod sizes;
+pub(super) mod slips;
+pub(super) mod summaries;
+pub(super) mod temperature_slips;
+pub(super) mod time_order;
+pub(super) mod time_slips;
+pub(super) mod unlikely;
+
 use super::collector::Collector;
 use super::diameter_rows::DiameterRows;
 use super::log_kind::LogKind;
 use super::near_names::near_log;
-use super::other_logs;
-use super::pass_numbers;
 use super::passes::at;
-use super::rows_again::{pasted_twice, repeated, two_tables};
 use super::settings::{Stated, shown};
-use super::sizes::{DIAMETERS_MM, absurd, by_pass, swapped, units, unlikely, used_rows};
-use super::temperature_slips;
-use super::unlikely;
 use super::words::nearest;
-use super::{out_of_round, restarts, slips, summaries};
 use crate::findings::{Finding, Severity};
 use crate::quantities::grouped;
 use crate::trial::{MOST_STATIONS, Place, Trial, TrialSource};
+use rows_again::{pasted_twice, repeated, two_tables};
+use sizes::{DIAMETERS_MM, absurd, by_pass, swapped, units, unlikely, used_rows};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Looks at readings as they were logged, before defaults are filled in. `rows` are what their files say beside them.

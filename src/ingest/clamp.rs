@@ -1,9 +1,9 @@
 use super::cells::{Row, Texts};
+use super::checks::dial_slips;
 use super::collector::Collector;
-use super::column_specs::CLAMP;
-use super::columns::{Column, Columns};
-use super::dial_slips;
-use super::empty_columns::leave_out;
+use super::header::column_specs::CLAMP;
+use super::header::columns::{Column, Columns};
+use super::header::empty_columns::leave_out;
 use super::log::{Log, RowShape};
 use super::words::{FEET, foot};
 use crate::trial::LogUnits;

@@ -1,7 +1,7 @@
 //! Decimal commas that no quote tells from the commas between cells: `38,021` under `diameter_mm,note` is a diameter of 38 with the note 021.
 
 use super::collector::Collector;
-use super::columns::Column;
+use super::header::columns::Column;
 use super::header::{Holds, Measure};
 use super::lines::{Separator, split_cells};
 use super::log::Log;

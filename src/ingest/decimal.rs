@@ -1,8 +1,8 @@
 use super::blocks::Blocks;
 use super::bounds::MOST_LINE;
 use super::collector::Collector;
-use super::columns::Column;
 use super::header::Holds;
+use super::header::columns::Column;
 use super::lines::{Lines, Separator, split_cells};
 use super::log::Log;
 use super::numbers::{DecimalMark, as_thousands};

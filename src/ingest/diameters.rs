@@ -1,9 +1,9 @@
 use super::blocks::Blocks;
 use super::collector::Collector;
-use super::column_specs::DIAMETERS;
-use super::columns::Columns;
 use super::diameter_rows::{DiameterRows, RowCount};
-use super::empty_columns::leave_out;
+use super::header::column_specs::DIAMETERS;
+use super::header::columns::Columns;
+use super::header::empty_columns::leave_out;
 use super::lines::Lines;
 use super::log::{Log, RowShape};
 use super::long_columns::LongColumns;

@@ -1,10 +1,10 @@
 //! A cell that is no number where one belongs: what is wrong with it, and what would be right.
 
+use super::checks::summaries::sums_up;
 use super::collector::is_invisible;
-use super::columns::Column;
+use super::header::columns::Column;
 use super::header::{HeaderCell, unit_of};
 use super::numbers::{DecimalMark, NumberFault, as_fraction, as_thousands, parse_number};
-use super::summaries::sums_up;
 
 /// A cell that is no number.
 pub(super) struct FaultyCell<'c> {

@@ -1,8 +1,22 @@
-use super::arrows::arrows;
-use super::beside_name::{is_harmless, is_signed, known_mend};
-use super::header_words::{has_minus, unquoted, words};
+pub(super) mod arrows;
+pub(super) mod beside;
+pub(super) mod beside_name;
+pub(super) mod column_specs;
+pub(super) mod columns;
+pub(super) mod diameter_column;
+pub(super) mod empty_columns;
+pub(super) mod header_lines;
+pub(super) mod header_words;
+pub(super) mod pass_column;
+pub(super) mod title_ends;
+pub(super) mod title_groups;
+pub(super) mod title_words;
+pub(super) mod titles;
 use crate::quantities::{ARCSEC_PER_RADIAN, LengthUnit, celsius_from_fahrenheit};
 use crate::trial::LogUnits;
+use arrows::arrows;
+use beside_name::{is_harmless, is_signed, known_mend};
+use header_words::{has_minus, unquoted, words};
 
 /// A cell of a header line, taken apart: `Diameter (mm)`, `dia_in`, `D [thou]`, `Roll mm/m`.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,9 +1,9 @@
 use super::cells::{Row, Texts};
+use super::checks::dial_slips;
 use super::collector::Collector;
-use super::column_specs::INDICATOR;
-use super::columns::Columns;
-use super::dial_slips;
-use super::empty_columns::leave_out;
+use super::header::column_specs::INDICATOR;
+use super::header::columns::Columns;
+use super::header::empty_columns::leave_out;
 use super::log::{Log, RowShape};
 use super::words::plane;
 use crate::trial::LogUnits;

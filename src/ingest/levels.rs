@@ -1,10 +1,10 @@
 use super::cells::{Row, Texts};
+use super::checks::level_slips::Rolls;
 use super::collector::Collector;
-use super::column_specs::LEVELS;
-use super::columns::{Column, Columns};
-use super::empty_columns::leave_out;
 use super::header::Measure;
-use super::level_slips::Rolls;
+use super::header::column_specs::LEVELS;
+use super::header::columns::{Column, Columns};
+use super::header::empty_columns::leave_out;
 use super::log::{Log, RowShape};
 use super::words::yes_no;
 use crate::trial::LogUnits;

@@ -1,7 +1,7 @@
-use super::column_specs::{CLAMP, ColumnSpec, DIAMETERS, INDICATOR, LEVELS, MOVES};
-use super::columns::identify;
-use super::diameter_column::DiameterColumn;
 use super::header::HeaderCell;
+use super::header::column_specs::{CLAMP, ColumnSpec, DIAMETERS, INDICATOR, LEVELS, MOVES};
+use super::header::columns::identify;
+use super::header::diameter_column::DiameterColumn;
 use super::wide;
 
 /// The kinds of log.

@@ -1,9 +1,9 @@
 use super::cells::Row;
 use super::clock::Moment;
 use super::collector::Collector;
-use super::columns::{Column, Columns};
 use super::diameter_rows::DiameterRows;
 use super::header::Measure;
+use super::header::columns::{Column, Columns};
 use super::passes::StatedCut;
 use super::settings::StatedIn;
 use super::words::{DIRECTIONS, direction, excludes};

@@ -1,14 +1,10 @@
 //! Bytes in, a trial and findings out: the only place that reads logs, settings and criteria files.
 //!
-//! A file goes through these hands: `encoding` makes text of its bytes, `lines` makes cells of its lines, `header` and `columns`
-//! find which column is what and in which unit, `cells` reads one cell and says what is wrong with it, one file a kind of log
-//! makes readings, `defaults` fills in what nobody stated, `checks` looks at the whole. `blank` turns the same tables into settings
+//! A file goes through these hands: `encoding` makes text of its bytes (`spreadsheet` of a sheet's cells), `lines` makes cells of its lines, `header` and what
+//! stands below it find which column is what and in which unit, `cells` reads one cell and says what is wrong with it, one file a kind of log
+//! makes readings, `defaults` fills in what nobody stated, `checks` and what stands below it look at the whole. `blank` turns the same tables into settings
 //! and logs to start from, `schema` into JSON Schemas for editors.
 
-mod along;
-mod arrows;
-mod beside;
-mod beside_name;
 mod blank;
 mod blocks;
 mod bounds;
@@ -17,68 +13,38 @@ mod checks;
 mod clamp;
 mod clock;
 mod collector;
-mod column_specs;
-mod columns;
 mod commas;
 mod comments;
 mod criteria;
 mod decimal;
 mod defaults;
-mod dial_slips;
-mod diameter_column;
 mod diameter_rows;
 mod diameters;
 mod discovery;
-mod empty_columns;
 mod encoding;
 mod faulty_cell;
 mod files;
 mod header;
-mod header_lines;
-mod header_words;
-mod hidden_rows;
 mod indicator;
-mod level_slips;
 mod levels;
 mod lines;
 mod log;
 mod log_kind;
 mod long_columns;
 mod long_file;
-mod markup;
 mod moments;
 mod moves;
 mod names;
 mod near_names;
 mod numbers;
-mod other_logs;
-mod out_of_round;
 mod packing;
-mod pass_column;
-mod pass_numbers;
 mod passes;
 mod photographs;
 mod read;
 mod read_log;
-mod references;
-mod restarts;
-mod rows_again;
 mod schema;
 mod settings;
-mod sheet_text;
-mod sizes;
-mod slips;
 mod spreadsheet;
-mod summaries;
-mod title_ends;
-mod title_groups;
-mod title_words;
-mod titles;
-mod temperature_slips;
-mod time_order;
-mod time_slips;
-mod unlikely;
-mod unpacked;
 mod wide;
 mod words;
 

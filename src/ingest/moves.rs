@@ -1,10 +1,10 @@
 use super::cells::{Row, Texts};
+use super::checks::unlikely;
 use super::clamp::needed_foot;
 use super::collector::Collector;
-use super::column_specs::MOVES;
-use super::columns::Columns;
+use super::header::column_specs::MOVES;
+use super::header::columns::Columns;
 use super::log::{Log, RowShape};
-use super::unlikely;
 use crate::trial::LogUnits;
 use crate::trial::{Feet, Move, Place, ScrewSense};
 

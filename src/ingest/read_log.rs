@@ -2,15 +2,20 @@
 
 use super::blocks::Blocks;
 use super::bounds::MOST_WHOLE;
+use super::clamp;
+use super::diameters;
 use super::discovery::is_spreadsheet;
 use super::encoding::{decode, empty, not_text, spreadsheet};
+use super::header::columns;
+use super::indicator;
+use super::levels;
 use super::log::Log;
 use super::log_kind::LogKind;
 use super::long_file::LongFile;
+use super::moves;
 use super::packing::hash_of;
 use super::read::{Reading, count};
 use super::spreadsheet::{sheet, split_sheet};
-use super::{clamp, columns, diameters, indicator, levels, moves};
 use crate::findings::{Finding, Severity};
 use crate::trial::Trial;
 use std::borrow::Cow;

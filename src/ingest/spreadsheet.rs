@@ -1,14 +1,20 @@
 //! Sheets of spreadsheet programs, brought to the text that the one reader of logs takes.
 
-use super::hidden_rows::{covers, hidden_in_opendocument, hidden_in_workbook};
+pub(super) mod hidden_rows;
+pub(super) mod markup;
+pub(super) mod references;
+pub(super) mod sheet_text;
+pub(super) mod unpacked;
+
 use super::lines::Lines;
 use super::log::Log;
 use super::log_kind::LogKind;
-use super::sheet_text::{Text, cell_text};
-use super::unpacked::{cells_of_opendocument, has_impossible_references, unpacked_size};
 use crate::findings::{Finding, Severity};
 use calamine::{Data, Ods, Reader, SheetType, SheetVisible, Xlsx};
+use hidden_rows::{covers, hidden_in_opendocument, hidden_in_workbook};
+use sheet_text::{Text, cell_text};
 use std::io::Cursor;
+use unpacked::{cells_of_opendocument, has_impossible_references, unpacked_size};
 
 /// Most bytes that a spreadsheet file may hold when it is unpacked, MiB.
 const MOST_UNPACKED_MIB: u64 = 512;

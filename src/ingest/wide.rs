@@ -2,17 +2,17 @@
 
 use super::blocks::Blocks;
 use super::cells::Row;
+use super::checks::summaries::sums_up;
 use super::collector::Collector;
-use super::column_specs::DIAMETERS;
-use super::columns::{Column, HeaderPlace, identify};
-use super::diameter_column::soft_diameter;
 use super::diameter_rows::DiameterRows;
+use super::header::column_specs::DIAMETERS;
+use super::header::columns::{Column, HeaderPlace, identify};
+use super::header::diameter_column::soft_diameter;
+use super::header::pass_column::{PassColumn, is_nearly_a_pass, is_pass, opened, pass_column, pass_mend};
 use super::header::{HeaderCell, Holds, Measure, Unit};
 use super::lines::split_cells;
 use super::log::{Log, RowShape};
-use super::pass_column::{PassColumn, is_nearly_a_pass, is_pass, opened, pass_column, pass_mend};
 use super::passes::StatedCut;
-use super::summaries::sums_up;
 use crate::findings::{Finding, Severity};
 use crate::trial::LogUnits;
 use crate::trial::{DiameterReading, Place};
