@@ -53,7 +53,7 @@ pub use extent::{A_PASS_COUNTS, FEWEST_PLACES, MOST_PLACES};
 pub use foresight::{Foreseen, foresee};
 pub use level_bend::{LevelBend, level_bend};
 pub use posterior::{DrawnContribution, POSTERIOR_DRAWS, Posterior, summary};
-pub use steep::Steep;
+pub use steep::{Steep, out_of_line};
 pub use values::{
     Balance, CauseEstimate, CauseKind, Confounded, ContributionUm, Learned, LogEvidence, NextTest, NextTestKind, PredictedReading,
     Prediction, Verdict,

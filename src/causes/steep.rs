@@ -3,93 +3,156 @@
 use super::design::design_of;
 use super::extent::{MOST_PLACES, fitted};
 use super::values::CauseKind;
-use super::verdict::prior_bounds_um;
-use crate::trial::{Holding, Prior, Trial};
+use super::verdict::prior_end_bound_um;
+use crate::trial::{Direction, Holding, Trial};
 use std::collections::BTreeMap;
 
 /// A taper this many times the standard deviation of what bed, headstock and tailstock of usual machines make together is steep.
 const STEEP: f64 = 2.5;
-/// Beyond this no machine is out of line: a slip is likelier.
+/// Beyond this, unless the bar is straight, a slip is likelier than a machine out of line.
 const ABSURD: f64 = 30.0;
 /// Of the widened standard deviation the taper is this many times.
 const WITHIN: f64 = 1.5;
+/// Slope of the half near the chuck over that of the other half of a bar that is straight. Bending leaves less than a half (a beam's `z²` or `z³`, arithmetic), a
+/// slip at an end any.
+const STRAIGHT: std::ops::Range<f64> = 0.6..1.7;
 /// Most readings that are looked at, evenly chosen, and most stations of a pass.
 const READINGS: usize = 100_000;
 const STATIONS: usize = 40;
 
-/// A steep taper and what the priors of yaw, twist and offset are multiplied by for it.
+/// A steep taper.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Steep {
-    /// Median of the slopes between two stations of a pass times the tested length, mm on diameter; of the steepest setting.
+    /// Median of the slopes between two stations of a pass times the tested length, mm on diameter, positive = larger at the tailstock end: the mean over the
+    /// directions, in the steepest setting.
     pub taper_mm: f64,
     /// Length over which it is, mm.
     pub length_mm: f64,
     /// How many standard deviations of what usual machines make that is.
     pub times: f64,
-    /// What the standard deviations of yaw, twist and offset are multiplied by.
-    pub widened: f64,
+    /// What the standard deviations of yaw, twist and offset are to be multiplied by; `None` where a slip may be the taper.
+    pub widened: Option<f64>,
 }
 
 impl Steep {
-    /// The taper of `trial` where it is steep and nothing but a machine far out of line explains it.
+    /// The steepest taper of the settings of `trial`, if any is steep.
     ///
-    /// `|slope|·L − B > 2.5σ`, `σ² = (2ψL/1000)² + (2hτL/10⁶)²` in a chuck and, with a centre, `+ (2eL/ℓ)²`, from the standard deviations of yaw `ψ` (mm/m), twist `τ`
-    /// ((mm/m)/m) and offset `e` (mm), the roll arm `h` and the bar's length `ℓ`; `B` is what the other causes may add, the root of the sum of the squares of
-    /// their prior bounds of 97.5 %. The slope is the median of those between two stations of a pass (Theil 1950, Sen 1968), which a slip among several readings
-    /// leaves. `None` beyond 30σ, where no machine is out of line so far, and where the trial states priors of its own.
+    /// `|taper| > 2.5σ`, `σ² = (2ψL/1000)² + (2hτL/10⁶)²` in a chuck, `(2eL/ℓ)²` between centres, their sum for a bar in the chuck and on a centre, from the
+    /// standard deviations of yaw `ψ` (mm/m), twist `τ` ((mm/m)/m) and offset `e` (mm), the roll arm `h` and the bar's length `ℓ`; and the pass is straight, or
+    /// what all other causes may add in this way, to 97.5 % of their priors, leaves more than 2.5σ. The slope is the median of those between two stations of a
+    /// pass (Theil 1950, Sen 1968), which a slip among several readings leaves. Nothing is widened where three stations or more are not straight, nor for two
+    /// beyond 30σ.
     #[must_use]
     pub fn of(trial: &Trial, seed: u64) -> Option<Self> {
-        if trial.prior != Prior::default() {
-            return None;
-        }
-        let usual = |length_mm: f64| {
-            let Prior { yaw_mm_per_m, twist_mm_per_m_per_m, offset_mm, .. } = trial.prior;
-            let yaw = 2.0 * yaw_mm_per_m * length_mm / 1e3;
-            let twist = 2.0 * trial.machine.roll_arm_mm * twist_mm_per_m_per_m * length_mm / 1e6;
-            let offset = if trial.bar.holding == Holding::Chuck { 0.0 } else { 2.0 * offset_mm * length_mm / trial.bar.length_mm };
-            yaw.hypot(twist).hypot(offset)
-        };
-        let steepest = |one: (u32, f64, f64), other: (u32, f64, f64)| if other.1.abs() > one.1.abs() { other } else { one };
-        let (setting, taper_mm, length_mm) = tapers(trial).into_iter().reduce(steepest)?;
-        let usual_mm = usual(length_mm);
-        let times = taper_mm.abs() / usual_mm;
-        if !(STEEP..=ABSURD).contains(&times) {
-            return None;
-        }
-        let fitted = fitted(&trial.diameters, MOST_PLACES)?;
-        let bounds = prior_bounds_um(&design_of(&trial.with_diameters(fitted.diameters), fitted.together)?, setting, seed);
-        let of_machine = [CauseKind::HeadstockYaw, CauseKind::BedTwist, CauseKind::TailstockOffset];
-        let others = bounds.iter().filter(|(cause, bound)| !of_machine.contains(cause) && bound.is_finite());
-        let others_mm = 1e-3 * others.map(|(_, bound)| bound * bound).sum::<f64>().sqrt();
-        (taper_mm.abs() - others_mm > STEEP * usual_mm).then_some(Self { taper_mm, length_mm, times, widened: times / WITHIN })
+        let steep = tapers(trial).into_iter().filter_map(|(setting, taper)| taper.steep(trial, setting, seed));
+        let rank = |one: &Self| (one.widened.is_some(), one.times);
+        steep.reduce(|one, other| if rank(&other) > rank(&one) { other } else { one })
     }
 }
 
-/// Setting, taper and tested length of every setting with two stations in a pass, mm.
-fn tapers(trial: &Trial) -> Vec<(u32, f64, f64)> {
+/// The causes that a machine out of line makes a taper by, with the key of their prior, as the bar is held.
+#[must_use]
+pub fn out_of_line(holding: Holding) -> &'static [(CauseKind, &'static str)] {
+    const ALL: [(CauseKind, &str); 3] = [
+        (CauseKind::HeadstockYaw, "prior.yaw_mm_per_m"),
+        (CauseKind::BedTwist, "prior.twist_mm_per_m_per_m"),
+        (CauseKind::TailstockOffset, "prior.offset_mm"),
+    ];
+    match holding {
+        Holding::Chuck => &ALL[..2],
+        Holding::Centres => &ALL[2..],
+        Holding::ChuckAndCentre => &ALL,
+    }
+}
+
+/// Standard deviation of the taper over `length_mm` that bed, headstock and tailstock of usual machines make, mm.
+fn usual_mm(trial: &Trial, length_mm: f64) -> f64 {
+    let prior = &trial.prior;
+    let of = |cause: &CauseKind| match cause {
+        CauseKind::HeadstockYaw => 2.0 * prior.yaw_mm_per_m * length_mm / 1e3,
+        CauseKind::BedTwist => 2.0 * trial.machine.roll_arm_mm * prior.twist_mm_per_m_per_m * length_mm / 1e6,
+        _ => 2.0 * prior.offset_mm * length_mm / trial.bar.length_mm,
+    };
+    out_of_line(trial.bar.holding).iter().map(|(cause, _)| of(cause)).fold(0.0, f64::hypot)
+}
+
+/// The taper of a setting by the medians of its slopes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Median {
+    taper_mm: f64,
+    length_mm: f64,
+    /// Slope of the near half over that of the far one; `None` with two stations.
+    halves: Option<f64>,
+}
+
+impl Median {
+    fn steep(self, trial: &Trial, setting: u32, seed: u64) -> Option<Steep> {
+        let usual_mm = usual_mm(trial, self.length_mm);
+        let times = self.taper_mm.abs() / usual_mm;
+        if times.is_nan() || times <= STEEP {
+            return None;
+        }
+        let straight = self.halves.is_some_and(|halves| STRAIGHT.contains(&halves));
+        if !straight {
+            let fitted = fitted(&trial.diameters, MOST_PLACES)?;
+            let design = design_of(&trial.with_diameters(fitted.diameters), fitted.together)?;
+            let machine: Vec<CauseKind> = out_of_line(trial.bar.holding).iter().map(|(cause, _)| *cause).collect();
+            let others_mm = 1e-3 * prior_end_bound_um(&design, setting, seed, &machine, self.taper_mm).max(0.0);
+            if self.taper_mm.abs() - others_mm <= STEEP * usual_mm {
+                return None;
+            }
+        }
+        let is_slip = !straight && (self.halves.is_some() || times > ABSURD);
+        let widened = (!is_slip).then_some(times / WITHIN);
+        Some(Steep { taper_mm: self.taper_mm, length_mm: self.length_mm, times, widened })
+    }
+}
+
+/// The middle value, of an even number the mean of the two in the middle.
+fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let (low, high) = (values.get(values.len().checked_sub(1)? / 2)?, values.get(values.len() / 2)?);
+    Some(0.5 * (low + high))
+}
+
+/// The tapers of every setting with two stations in a pass.
+fn tapers(trial: &Trial) -> Vec<(u32, Median)> {
     let log = &trial.diameters;
     let stride = log.len().div_ceil(READINGS).max(1);
-    let mut passes: BTreeMap<(u32, u32), BTreeMap<u32, (f64, f64)>> = BTreeMap::new();
+    let mut passes: BTreeMap<(u32, Direction, u32), BTreeMap<u32, (f64, f64)>> = BTreeMap::new();
     for row in (0..log.len()).step_by(stride).filter(|row| log.is_used(*row)) {
-        let pass = passes.entry((log.cut(row).setting, log.cut_number(row))).or_default();
+        let cut = log.cut(row);
+        let pass = passes.entry((cut.setting, cut.direction, log.cut_number(row))).or_default();
         let (sum, count) = pass.entry(log.station_number(row)).or_insert((0.0, 0.0));
         (*sum, *count) = (*sum + log.diameter_mm(row), *count + 1.0);
     }
     let station = |number: &u32| log.stations().get(*number as usize).map_or(0.0, |station| station.0);
-    let mut settings: BTreeMap<u32, (Vec<f64>, f64, f64)> = BTreeMap::new();
-    for ((setting, _), pass) in &passes {
+    let slope = |near: (f64, f64), far: (f64, f64)| (far.1 - near.1) / (far.0 - near.0);
+    let mut settings: BTreeMap<u32, (BTreeMap<Direction, Vec<f64>>, Vec<f64>, f64, f64)> = BTreeMap::new();
+    for ((setting, direction, _), pass) in &passes {
         let step = pass.len().div_ceil(STATIONS).max(1);
-        let means: Vec<(f64, f64)> = pass.iter().step_by(step).map(|(number, (sum, count))| (station(number), sum / count)).collect();
-        let (slopes, from, to) = settings.entry(*setting).or_insert((Vec::new(), f64::INFINITY, f64::NEG_INFINITY));
-        for (index, (near, there)) in means.iter().enumerate() {
-            (*from, *to) = (from.min(*near), to.max(*near));
-            slopes.extend(means.iter().skip(index + 1).filter(|(far, _)| far != near).map(|(far, read)| (read - there) / (far - near)));
+        let mut means: Vec<(f64, f64)> = pass.iter().step_by(step).map(|(number, (sum, count))| (station(number), sum / count)).collect();
+        means.sort_by(|one, other| one.0.total_cmp(&other.0));
+        let (slopes, halves, from, to) =
+            settings.entry(*setting).or_insert((BTreeMap::new(), Vec::new(), f64::INFINITY, f64::NEG_INFINITY));
+        for (index, near) in means.iter().enumerate() {
+            (*from, *to) = (from.min(near.0), to.max(near.0));
+            let far = means.iter().skip(index + 1).filter(|far| far.0 > near.0);
+            slopes.entry(*direction).or_default().extend(far.map(|far| slope(*near, *far)));
+        }
+        if let ([first, _, .., last], Some(middle)) = (means.as_slice(), means.get(means.len() / 2))
+            && means.len() > 2
+        {
+            halves.push(slope(*first, *middle) / slope(*middle, *last));
         }
     }
-    let median = |mut slopes: Vec<f64>| {
-        let middle = slopes.len() / 2;
-        (!slopes.is_empty()).then(|| *slopes.select_nth_unstable_by(middle, f64::total_cmp).1)
+    let of = |(setting, (slopes, halves, from, to)): (u32, (BTreeMap<Direction, Vec<f64>>, Vec<f64>, f64, f64))| {
+        let medians: Vec<f64> = slopes.into_values().filter_map(median).collect();
+        let length_mm = to - from;
+        (!medians.is_empty() && length_mm > 0.0).then(|| {
+            let taper_mm = length_mm * medians.iter().sum::<f64>() / medians.len() as f64;
+            (setting, Median { taper_mm, length_mm, halves: median(halves) })
+        })
     };
-    let of = |(setting, (slopes, from, to)): (u32, (Vec<f64>, f64, f64))| Some((setting, median(slopes)? * (to - from), to - from));
     settings.into_iter().filter_map(of).collect()
 }

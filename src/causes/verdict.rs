@@ -4,7 +4,7 @@ mod reasons;
 mod thresholds;
 
 pub use thresholds::material_threshold_um;
-pub(super) use thresholds::{prior_bounds_um, threshold_um};
+pub(super) use thresholds::{prior_bounds_um, prior_end_bound_um, threshold_um};
 
 use super::design::Design;
 use super::information::{Information, force_sd, worst_place};

@@ -4,7 +4,7 @@ use super::advise::{ENOUGH, Situation, WORTH_A_CUT, mean, verdict};
 use super::feet::{finest_raise_mm, foot_for, foot_move};
 use super::values::{Correction, FootMove, Learned, Reason};
 use super::words::{cannot_tell, chance, larger_end, mm, open_causes, remedies, remedy, test_that_tells, unworn_ways};
-use crate::causes::{CauseKind, LevelBend, Verdict, level_bend, summary};
+use crate::causes::{ABSENT, CauseKind, LevelBend, Verdict, level_bend, summary};
 use crate::quantities::{Told, sentence_case};
 use crate::trial::{Feet, Holding};
 
@@ -22,6 +22,9 @@ impl Situation<'_> {
         let twist = verdict(self.outcome, self.setting, CauseKind::BedTwist);
         if twist == Some(Verdict::Absent) {
             return self.not_feet(&self.others);
+        }
+        if twist != Some(Verdict::Present) && self.bed_hardly_matters() {
+            return if self.others.is_empty() { self.tell_first("A foot turned now") } else { self.not_feet(&self.others) };
         }
         let rest = self.response.without(&self.others);
         if twist != Some(Verdict::Present) && !self.others.is_empty() && self.aim(&rest, &rest).inside(0.0) >= ENOUGH {
@@ -43,6 +46,9 @@ impl Situation<'_> {
         let Some(per_mm) = self.response.per_mm_of(foot_moved, feet) else { return self.wanted_twist(&alone, twist) };
         let aim = self.aim(&self.response.total, &per_mm);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
+        if !separated && self.trial.has_widened(None) {
+            return self.check_steep_first();
+        }
         let (raise_mm, capped) = self.no_further_than_level(&aim, separated, &MACHINE, finest_raise_mm(feet));
         let after = aim.inside(raise_mm);
         // A twisted bed is levelled even where the rest, which is not its own, stays outside.
@@ -99,6 +105,16 @@ impl Situation<'_> {
             self.now()
         );
         self.nothing(Reason::BelowDetection, why)
+    }
+
+    /// A taper that no usual machine makes, and nothing tells the bed from the headstock: what was read comes first.
+    fn check_steep_first(&self) -> Correction {
+        let mut first = self.tell_first("A foot turned now");
+        first.why.push_str(
+            " The taper is far more than usual machines make: before anything else check stations, diameters and units, and that the bar was turned along the bed \
+             and not with the top slide.",
+        );
+        first
     }
 
     /// Ways are worn: their straight part counts as bed and headstock, so neither is touched.
@@ -168,6 +184,13 @@ impl Situation<'_> {
         ways.is_some_and(|c| c.verdict == Verdict::NotSettled && c.material_probability.is_some_and(|p| p > WAYS_MAY_BE_WORN))
     }
 
+    /// Whether the twist of the bed is large enough to matter with a probability of 0.05 at the most, by levels or the like: then no foot is moved, whatever keeps it
+    /// from being called absent.
+    fn bed_hardly_matters(&self) -> bool {
+        let bed = self.outcome.causes.iter().find(|c| c.setting == self.setting && c.cause == CauseKind::BedTwist);
+        bed.and_then(|c| c.material_probability).is_some_and(|p| p <= ABSENT)
+    }
+
     /// What stays open beside the bed, and the test that tells.
     fn open_and_test(&self) -> String {
         if verdict(self.outcome, self.setting, CauseKind::BedTwist) == Some(Verdict::Present) {
@@ -186,6 +209,9 @@ impl Situation<'_> {
         let per_twist = self.response.per_twist();
         let aim = self.aim(&self.response.total, &per_twist);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
+        if !separated && self.trial.has_widened(None) {
+            return self.check_steep_first();
+        }
         let (change, capped) = self.no_further_than_level(&aim, separated, &MACHINE, None);
         let worth = change != 0.0 && (capped || aim.inside(change) >= self.inside + WORTH_A_CUT);
         if !worth || !(separated || self.good_for_another_bar(alone, &per_twist, change)) {

@@ -129,7 +129,17 @@ pub struct Trial {
     pub findings: Vec<Finding>,
 }
 
+/// How the reason of an assumed prior begins that an analysis widened.
+pub const WIDENED: &str = "widened";
+
 impl Trial {
+    /// Whether an analysis widened the prior with this key, or any where it is `None`, for a taper that no usual machine makes.
+    #[must_use]
+    pub fn has_widened(&self, key: Option<&str>) -> bool {
+        let named = |each: &Assumption| key.is_none_or(|key| each.key.strip_prefix("prior.") == Some(key));
+        self.assumed.iter().any(|each| each.key.starts_with("prior.") && each.why.starts_with(WIDENED) && named(each))
+    }
+
     /// The same trial with other diameters; those that it has are not copied.
     #[must_use]
     pub fn with_diameters(&self, diameters: Diameters) -> Self {

@@ -36,10 +36,39 @@ pub(in crate::causes) fn prior_bounds_um(design: &Design, setting: u32, seed: u6
     let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else {
         return CauseKind::ALL.map(|cause| (cause, f64::INFINITY)).to_vec();
     };
+    let draws = prior_draws(design, seed);
+    let bound = |cause| {
+        let mut curve = Vec::new();
+        let peaks = draws.iter().map(|(values, unknowns)| {
+            reference.curve_into(cause, values, unknowns, &mut curve);
+            1000.0 * spread(&curve)
+        });
+        quantile_975(peaks.collect())
+    };
+    CauseKind::ALL.map(|cause| (cause, bound(cause))).to_vec()
+}
+
+/// The 97.5 % bound of what all causes but `left_out` make together of the end difference in a setting in the way of `sign`, under their full priors alone, µm.
+pub(in crate::causes) fn prior_end_bound_um(design: &Design, setting: u32, seed: u64, left_out: &[CauseKind], sign: f64) -> f64 {
+    let Some(reference) = design.references.iter().find(|r| r.main && r.setting == setting) else { return f64::INFINITY };
+    let others = || CauseKind::ALL.into_iter().filter(|cause| !left_out.contains(cause));
+    let sum = |(values, unknowns): &(Values, Vec<f64>)| -> f64 {
+        others().map(|cause| 1000.0 * sign.signum() * reference.end_difference_of(cause, values, unknowns)).sum()
+    };
+    quantile_975(prior_draws(design, seed).iter().map(sum).collect())
+}
+
+fn quantile_975(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
+}
+
+/// Draws of everything unknown from its full prior.
+fn prior_draws(design: &Design, seed: u64) -> Vec<(Values, Vec<f64>)> {
     let model = &design.model;
     let mut rng = ChaCha20Rng::seed_from_u64(seed);
     rng.set_stream(u64::MAX - 1);
-    let draws: Vec<(Values, Vec<f64>)> = (0..PRIOR_DRAWS)
+    (0..PRIOR_DRAWS)
         .map(|_| {
             let x: Vec<f64> = (0..model.hypers.len()).map(|_| standard_normal(&mut rng)).collect();
             let unknowns = model
@@ -52,18 +81,7 @@ pub(in crate::causes) fn prior_bounds_um(design: &Design, setting: u32, seed: u6
                 .collect();
             (model.hypers.values(&x), unknowns)
         })
-        .collect();
-    let bound = |cause| {
-        let mut curve = Vec::new();
-        let peaks = draws.iter().map(|(values, unknowns)| {
-            reference.curve_into(cause, values, unknowns, &mut curve);
-            1000.0 * spread(&curve)
-        });
-        let mut peaks: Vec<f64> = peaks.collect();
-        peaks.sort_by(f64::total_cmp);
-        peaks.get((0.975 * PRIOR_DRAWS as f64) as usize).copied().unwrap_or(f64::INFINITY)
-    };
-    CauseKind::ALL.map(|cause| (cause, bound(cause))).to_vec()
+        .collect()
 }
 
 /// The threshold of a setting, µm.

@@ -36,6 +36,11 @@ impl Shows {
         (self.clock.minutes + minutes - self.since).rem_euclid(DAY_MIN)
     }
 
+    /// Whether a clock shows one o’clock to before twelve: by a clock of twelve hours, of the morning or the afternoon.
+    pub(in crate::ingest) fn is_before_noon(&self, minutes: f64) -> bool {
+        (ONE_MIN..HALF_DAY_MIN).contains(&self.of_day(minutes))
+    }
+
     /// A clock's time, `9:05`.
     pub(in crate::ingest) fn text(&self, minutes: f64) -> String {
         let of_day = (self.of_day(minutes) + 1e-6).floor();
@@ -132,7 +137,7 @@ fn days_apart(pass: &[Timed], shows: &Shows) -> Option<Slip> {
     };
     let by_twelve = |is_moved: &dyn Fn(f64) -> bool| {
         let mut moved = pass.iter().map(|one| one.minutes).filter(|minutes| is_moved(*minutes));
-        moved.all(|minutes| (ONE_MIN..HALF_DAY_MIN).contains(&shows.of_day(minutes)))
+        moved.all(|minutes| shows.is_before_noon(minutes))
     };
     let (earlier, later) = (|minutes: f64| minutes < from_min, |minutes: f64| minutes >= from_min);
     let clock = &shows.clock;

@@ -13,14 +13,15 @@ const SEARCHED: usize = 100_000;
 
 /// Gives the readings their times, minutes since the earliest, and asks about passes whose times neither rise nor fall, along the rows or along the stations.
 ///
-/// Times of day that go on from 12:55 with 1:00, in a log that has none of 13:00 or later, are by a clock of twelve hours: these and what follows them below
-/// are read as of the afternoon, and it is said. Everything else is used as logged.
+/// Times of day that go on from 12:55 with 1:00, in a log that has none of 13:00 or later, are by a clock of twelve hours: these are read as of the afternoon,
+/// and so are whole passes below them with earlier times from 1:00 to 11:59, and it is said. Everything else is used as logged.
 pub(in crate::ingest) fn settle(mut minutes: Vec<f64>, clock: Option<Clock>, trial: &mut Trial, collector: &mut Collector) {
     let Some(clock) = clock.filter(|_| !minutes.is_empty() && minutes.len() <= SEARCHED) else {
         return trial.diameters.set_times(minutes);
     };
     let shows = Shows { clock, since: minutes.get(clock.row).copied().unwrap_or(0.0) };
-    for rows in passes(&minutes, trial) {
+    let passes = passes(&minutes, trial);
+    for rows in &passes {
         // a pass above may have moved those below it
         let timed: Vec<Timed> = rows.iter().filter_map(|row| Some(Timed { minutes: *minutes.get(row.row)?, ..*row })).collect();
         let Some(slip) = slip_of(&timed, &shows) else { continue };
@@ -32,7 +33,14 @@ pub(in crate::ingest) fn settle(mut minutes: Vec<f64>, clock: Option<Clock>, tri
             Kind::Afternoon { from_min } => {
                 later(&mut timed.iter().filter(|one| one.minutes < from_min).map(|one| one.row), HALF_DAY_MIN);
                 let last = timed.iter().map(|one| one.row).max().unwrap_or(0);
-                minutes.iter_mut().skip(last + 1).filter(|minute| **minute < from_min).for_each(|minute| *minute += HALF_DAY_MIN);
+                // a pass below is of the afternoon as a whole or not at all
+                let is_below = |pass: &&Vec<Timed>| pass.iter().all(|one| one.row > last);
+                for pass in passes.iter().filter(is_below) {
+                    let now = || pass.iter().filter_map(|one| minutes.get(one.row).copied());
+                    if now().all(|minute| minute < from_min && shows.is_before_noon(minute)) {
+                        pass.iter().for_each(|one| minutes.iter_mut().skip(one.row).take(1).for_each(|minute| *minute += HALF_DAY_MIN));
+                    }
+                }
             }
             _ => {}
         }
@@ -72,7 +80,7 @@ fn say(slip: &Slip, pass: &[Timed], shows: &Shows, trial: &Trial, collector: &mu
                 text(pass.iter().map(|one| one.minutes).filter(|minutes| minutes >= from_min).fold(*from_min, f64::max))
             ),
             format!(
-                "it is read as {}, and earlier times below as of the afternoon too: write 13:00, or 1:00 pm; if it was at night write the date as well",
+                "it is read as {}, and passes below with earlier times as of the afternoon too: write 13:00, or 1:00 pm; if it was at night write the date as well",
                 text(here.minutes + HALF_DAY_MIN)
             ),
         ),

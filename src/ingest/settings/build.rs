@@ -2,6 +2,7 @@ use super::super::collector::Collector;
 use super::builder::Builder;
 use super::calibrated::calibrated;
 use super::document::Document;
+use super::keys::KEYS;
 use super::sensible::unlikely;
 use crate::trial::{Bar, Cutting, Diameters, Feet, Holding, Identity, Machine, Material, Prior, ScrewSense, Trial};
 use serde_json::json;
@@ -228,8 +229,23 @@ impl Builder<'_> {
             move_gain_factor: get("move_gain_factor", typical.move_gain_factor),
             presence: get("presence", typical.presence),
         };
-        if prior == typical {
+        let states = |key: &str| self.document.number(key).is_some();
+        let is_prior = |key: &&str| key.starts_with("prior.");
+        let unstated: Vec<(&str, f64)> = [
+            ("prior.yaw_mm_per_m", prior.yaw_mm_per_m),
+            ("prior.twist_mm_per_m_per_m", prior.twist_mm_per_m_per_m),
+            ("prior.offset_mm", prior.offset_mm),
+        ]
+        .into_iter()
+        .filter(|(key, _)| !states(key))
+        .collect();
+        if !KEYS.iter().map(|key| key.path).filter(is_prior).any(states) {
             self.assume("prior", json!("defaults"), "common practice, no source");
+        } else {
+            // those that a steep taper may widen
+            for (key, value) in unstated {
+                self.assume(key, json!(value), "common practice, no source");
+            }
         }
         prior
     }

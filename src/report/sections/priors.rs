@@ -59,7 +59,12 @@ pub fn changed(trial: &Trial, pen: Pen) -> Vec<Value> {
         .map(|(key, meaning, unit, read)| {
             let value = read(&trial.prior);
             let shown = pen.with_unit(value, crate::report::decimals_as_written(value, 4), unit, in_result(format!("trial.prior.{key}")));
-            Prose::new(format!("The settings change a prior: {key} ({meaning}) is "))
+            let who = if trial.has_widened(Some(key)) {
+                "The program widened a prior, as the taper is far more than usual machines make"
+            } else {
+                "The settings change a prior"
+            };
+            Prose::new(format!("{who}: {key} ({meaning}) is "))
                 .number(shown)
                 .text(format!(", not {}, the default. Estimates of causes rest on it.", text(read(&standard))))
                 .html()

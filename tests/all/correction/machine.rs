@@ -10,7 +10,7 @@ use taperwright::physics::{Compliances, ForceFactors};
 use taperwright::shape::Shape;
 use taperwright::simulate::{Chance, Nature, WornWays, laid_out, read_off, true_diameters};
 use taperwright::statistics::LegendreRange;
-use taperwright::trial::{Direction, Foot, Move, Place, SimulationRequest, Trial};
+use taperwright::trial::{Assumption, Direction, Foot, Move, Place, SimulationRequest, Trial};
 
 /// A sample trial.
 pub fn sample(name: &str) -> Trial {
@@ -85,6 +85,8 @@ impl Machine {
     pub fn log(&self) -> Trial {
         let mut log = read_off(&self.laid(), &self.nature, self.seed);
         log.moves = self.told.clone();
+        let why = "common practice, no source".to_owned();
+        log.assumed.push(Assumption { key: "prior".to_owned(), value: "defaults".into(), why });
         log
     }
 

@@ -222,6 +222,24 @@ fn a_clock_of_twelve_hours_is_read_on_into_the_afternoon() {
     let later = good(text);
     assert_eq!(told(&later).len(), 1);
     assert_eq!(later.diameters.iter().filter_map(|reading| reading.time_min).collect::<Vec<_>>(), [0.0, 5.0, 10.0, 30.0, 35.0, 40.0]);
+    // a pass below that is in order as it stands is left alone, and one that passes one o'clock is mended by itself
+    let two = |times: [&str; 5]| {
+        let rows = |pass: u32, times: [&str; 5]| -> String {
+            let rows = [180.0, 140.0, 100.0, 60.0, 20.0].iter().zip(times);
+            rows.map(|(z, time)| format!("{pass},{z},{},{time}\n", 38.0 - 0.1 * f64::from(pass))).collect()
+        };
+        good(&format!("pass,station_mm,diameter_mm,time\n{}{}", rows(1, ["12:45", "12:50", "12:55", "1:00", "1:05"]), rows(2, times)))
+    };
+    for (times, lasts, findings) in [
+        (["12:40", "12:45", "12:50", "12:55", "1:00"], 20.0, 2),
+        (["12:35", "12:40", "12:45", "12:50", "12:55"], 20.0, 1),
+        (["11:50", "12:05", "12:20", "12:35", "12:50"], 60.0, 1),
+        (["1:10", "1:15", "1:20", "1:25", "1:30"], 20.0, 1),
+    ] {
+        let trial = two(times);
+        let second = minutes(&trial);
+        assert_eq!((second[4] - second[0], told(&trial).len()), (lasts, findings), "{times:?}: {second:?}");
+    }
     // who writes 13:30 elsewhere knows the afternoon, and who writes the date the day: they are asked, nothing is moved
     let asked = timed(["12:50", "12:55", "1:00", "13:05", "13:10"]);
     says(&asked, "times-out-of-order", 9, "time", &["1:00 in pass 2", "perhaps 13:00", "used as logged"]).unwrap();
