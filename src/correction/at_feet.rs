@@ -13,6 +13,9 @@ const MACHINE: [CauseKind; 2] = [CauseKind::BedTwist, CauseKind::HeadstockYaw];
 /// Probability that worn ways are large enough to matter, above which what looks like bed may be theirs: the move is then an interim one.
 const WAYS_MAY_BE_WORN: f64 = 0.2;
 
+/// A prior that a steep taper widened by more than this: no machine that is set up at all is so far out, and what was read is checked before a foot is moved.
+const FAR_WIDENED: f64 = 4.0;
+
 /// A foot is moved no further than this at once, mm: the levelling of a machine takes tenths (common practice, no source).
 const MOST_RAISE_MM: f64 = 2.0;
 
@@ -46,7 +49,7 @@ impl Situation<'_> {
         let Some(per_mm) = self.response.per_mm_of(foot_moved, feet) else { return self.wanted_twist(&alone, twist) };
         let aim = self.aim(&self.response.total, &per_mm);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        if !separated && self.trial.has_widened(None) {
+        if !separated && self.trial.widened_by() > FAR_WIDENED {
             return self.check_steep_first();
         }
         let (raise_mm, capped) = self.no_further_than_level(&aim, separated, &MACHINE, finest_raise_mm(feet));
@@ -209,7 +212,7 @@ impl Situation<'_> {
         let per_twist = self.response.per_twist();
         let aim = self.aim(&self.response.total, &per_twist);
         let separated = twist == Some(Verdict::Present) && !self.ways_may_be_worn();
-        if !separated && self.trial.has_widened(None) {
+        if !separated && self.trial.widened_by() > FAR_WIDENED {
             return self.check_steep_first();
         }
         let (change, capped) = self.no_further_than_level(&aim, separated, &MACHINE, None);

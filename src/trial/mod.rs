@@ -133,11 +133,22 @@ pub struct Trial {
 pub const WIDENED: &str = "widened";
 
 impl Trial {
-    /// Whether an analysis widened the prior with this key, or any where it is `None`, for a taper that no usual machine makes.
+    /// Whether an analysis widened the prior with this key for a taper that no usual machine makes.
     #[must_use]
-    pub fn has_widened(&self, key: Option<&str>) -> bool {
-        let named = |each: &Assumption| key.is_none_or(|key| each.key.strip_prefix("prior.") == Some(key));
-        self.assumed.iter().any(|each| each.key.starts_with("prior.") && each.why.starts_with(WIDENED) && named(each))
+    pub fn has_widened(&self, key: &str) -> bool {
+        self.assumed.iter().any(|each| each.key.strip_prefix("prior.") == Some(key) && each.why.starts_with(WIDENED))
+    }
+
+    /// How many times the default the prior of yaw, twist or offset is that an analysis widened most; 1 where it widened none.
+    #[must_use]
+    pub fn widened_by(&self) -> f64 {
+        let (own, usual) = (&self.prior, Prior::default());
+        let times = [
+            ("yaw_mm_per_m", own.yaw_mm_per_m / usual.yaw_mm_per_m),
+            ("twist_mm_per_m_per_m", own.twist_mm_per_m_per_m / usual.twist_mm_per_m_per_m),
+            ("offset_mm", own.offset_mm / usual.offset_mm),
+        ];
+        times.into_iter().filter(|(key, _)| self.has_widened(key)).map(|(_, times)| times).fold(1.0, f64::max)
     }
 
     /// The same trial with other diameters; those that it has are not copied.

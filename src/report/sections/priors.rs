@@ -59,7 +59,7 @@ pub fn changed(trial: &Trial, pen: Pen) -> Vec<Value> {
         .map(|(key, meaning, unit, read)| {
             let value = read(&trial.prior);
             let shown = pen.with_unit(value, crate::report::decimals_as_written(value, 4), unit, in_result(format!("trial.prior.{key}")));
-            let who = if trial.has_widened(Some(key)) {
+            let who = if trial.has_widened(key) {
                 "The program widened a prior, as the taper is far more than usual machines make"
             } else {
                 "The settings change a prior"

@@ -63,7 +63,9 @@ fn the_causes_together_make_a_steep_taper() {
         assert!(page.contains("The program widened a prior") && !page.contains("The settings change a prior"));
         // what was read comes before a foot
         let correction = analysis.correction.unwrap();
-        assert!(correction.moves.is_empty() && correction.why.contains("far more than usual machines make"), "{}", correction.why);
+        let is_far = times.parse::<f64>().unwrap() > 6.0;
+        assert_eq!(correction.why.contains("far more than usual machines make"), is_far, "{}", correction.why);
+        assert!(correction.moves.is_empty(), "{}", correction.why);
     }
 }
 
@@ -100,7 +102,7 @@ fn a_usual_taper_a_slip_and_stated_priors_widen_nothing() {
     let prior = |settings: &str| {
         let mut trial = read(settings, &straight(40.0, &stations, 0.1));
         assert!(allow_steep_taper(&mut trial, 1).is_some());
-        (trial.prior.yaw_mm_per_m, trial.prior.twist_mm_per_m_per_m, trial.has_widened(Some("yaw_mm_per_m")), trial.has_widened(None))
+        (trial.prior.yaw_mm_per_m, trial.prior.twist_mm_per_m_per_m, trial.has_widened("yaw_mm_per_m"), trial.widened_by() > 1.0)
     };
     assert_eq!(prior("[prior]\nyaw_mm_per_m = 0.08\ntwist_mm_per_m_per_m = 0.4\n"), (0.08, 0.4, false, false));
     let (yaw, twist, of_yaw, any) = prior("[prior]\nyaw_mm_per_m = 0.08\n");
