@@ -103,11 +103,11 @@ fn course(word: &str) -> Option<Direction> {
     let start = ["away-from-", "from-"].iter().find_map(|prefix| word.strip_prefix(prefix));
     let both = ["-to-", "-towards-", "-toward-"].iter().find_map(|to| start.unwrap_or(word).split_once(to));
     if let Some((from, goal)) = both {
-        let (from, goal) = (end_named(from)?, end_named(goal)?);
+        let (from, goal) = (end_named(without_end(from))?, end_named(without_end(goal))?);
         return (from != goal).then_some(goal);
     }
     if let Some(start) = start {
-        return Some(match end_named(start).filter(|_| start.len() > 1)? {
+        return Some(match end_named(without_end(start)).filter(|_| start.len() > 1)? {
             Direction::ToHeadstock => Direction::ToTailstock,
             Direction::ToTailstock => Direction::ToHeadstock,
         });
@@ -115,8 +115,16 @@ fn course(word: &str) -> Option<Direction> {
     match word {
         "toheadstock" => Some(Direction::ToHeadstock),
         "totailstock" => Some(Direction::ToTailstock),
-        _ => end_named(["towards-", "toward-", "to-", "into-"].iter().find_map(|prefix| word.strip_prefix(prefix)).unwrap_or(word)),
+        _ => {
+            let goal = ["towards-", "toward-", "to-", "into-"].iter().find_map(|prefix| word.strip_prefix(prefix));
+            end_named(goal.map_or(word, without_end))
+        }
     }
+}
+
+/// `the-headstock` of `the-headstock-end`: behind `to` and `from` an end is one of a course, alone it may be where a reading was taken.
+fn without_end(word: &str) -> &str {
+    word.strip_suffix("-end").unwrap_or(word)
 }
 
 /// The way towards the end of the bar that a lower-case word names.

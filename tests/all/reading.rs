@@ -6,6 +6,7 @@ mod spellings;
 mod discovery;
 mod ends;
 mod faults;
+mod free_titles;
 mod meanings;
 mod other_slips;
 mod properties;

@@ -7,7 +7,7 @@ use super::column_specs::DIAMETERS;
 use super::{HeaderCell, Holds, MOST_WORDS, Measure, Unit};
 use crate::trial::Direction;
 
-/// A pass column: `[pass ]N[ to-headstock|to-tailstock][ (unit)]`.
+/// A pass column: `[pass [no. ]]N[ to-headstock|to-tailstock][ (unit)]`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(in crate::ingest) struct PassColumn {
     pub(in crate::ingest) pass: u32,
@@ -25,7 +25,12 @@ pub(in crate::ingest) fn is_pass(cell: &HeaderCell) -> bool {
 
 /// A header with a direction in brackets put before them, as in `Pass 1 (to headstock)`.
 pub(in crate::ingest) fn opened(cell: &HeaderCell) -> HeaderCell {
-    let behind = if matches!(cell.words.first().map(String::as_str), Some("pass" | "cut" | "p")) { 2 } else { 1 };
+    let word = |index: usize| cell.words.get(index).map_or("", String::as_str);
+    let behind = match (word(0), word(1)) {
+        ("pass" | "cut", "no" | "nr" | "number") => 3,
+        ("pass" | "cut" | "p", _) => 2,
+        _ => 1,
+    };
     let longest = |words: &Vec<String>| (1..=words.len().min(MOST_WORDS)).rev().find(|count| direction_of(words, *count).is_some());
     let found = (0..).zip(cell.brackets()).find_map(|(bracket, words)| Some((bracket, longest(words)?)));
     found.filter(|_| cell.words.len() >= behind).map_or_else(|| cell.clone(), |(bracket, count)| cell.opened(bracket, count, behind))
@@ -53,6 +58,7 @@ pub(in crate::ingest) fn number_of_pass(cell: &HeaderCell) -> Option<u32> {
     };
     let named = |word: &str| matches!(word, "pass" | "cut");
     match (word(0), word(1)) {
+        (first, "no" | "nr" | "number") if named(first) => number(word(2)),
         (first, second) if named(first) => number(second),
         (first, second) if named(second) => number(first),
         (first, _) => first.strip_prefix("pass").or_else(|| first.strip_prefix('p')).and_then(number),
@@ -92,6 +98,7 @@ pub(in crate::ingest) fn pass_mend(pass: u32, direction: Option<Direction>, odd:
 pub(in crate::ingest) fn pass_column(cell: &HeaderCell) -> Option<PassColumn> {
     let words: Vec<&str> = cell.words.iter().map(String::as_str).collect();
     let (first, mut named) = match words.as_slice() {
+        ["pass" | "cut", "no" | "nr" | "number", number, ..] => (*number, 3),
         ["pass" | "cut" | "p", number, ..] => (*number, 2),
         [number, ..] => (number.strip_prefix("pass").or_else(|| number.strip_prefix('p')).unwrap_or(number), 1),
         [] => return None,

@@ -67,7 +67,11 @@ pub(in crate::ingest) fn phrases(clause: &[&str]) -> Vec<Phrase> {
             // `Direction of cut: TS`
             "direction" => {
                 let behind = (at + 1..clause.len())
-                    .find(|index| !matches!(word(*index), "of" | "cut" | "cutting" | "feed" | "travel" | "the" | "is"));
+                    .find(|index| !matches!(word(*index), "of" | "cut" | "cutting" | "feed" | "travel" | "the" | "is"))
+                    // in `Direction: TS to HS` a course begins
+                    .filter(|index| {
+                        !clause.get(index + 1..).unwrap_or_default().iter().any(|word| matches!(*word, "to" | "towards" | "toward"))
+                    });
                 let named = behind.and_then(|index| end_at(clause, index)).filter(|end| *end != End::Unnamed);
                 found.extend(named.map(|end| Phrase { at, is_from: false, is_course: true, end }));
                 continue;
@@ -89,6 +93,7 @@ fn end_at(clause: &[&str], index: usize) -> Option<End> {
     if let Some(end) = end_named(word(index)) {
         return Some(end);
     }
+    let owner_of = |index: usize| (index..clause.len()).map(word).find(|word| !SMALL.contains(word) && *word != "to");
     match word(index) {
         "free" | "far" | "outer" if matches!(word(index + 1), "end" | "face" | "side") => Some(End::Tail),
         "right" if matches!(word(index + 1), "end" | "hand" | "side" | "to") => Some(End::Tail),
@@ -97,6 +102,11 @@ fn end_at(clause: &[&str], index: usize) -> Option<End> {
         "end" if matches!(word(index + 1), "of" | "at") => {
             let owner = (index + 2..clause.len()).map(word).find(|word| *word != "the")?;
             end_named(owner).or_else(|| matches!(owner, "bar" | "job" | "work" | "workpiece" | "piece" | "shaft").then_some(End::Unnamed))
+        }
+        // `from end to end`
+        "end" if (word(index + 1), word(index + 2)) == ("to", "end") => None,
+        "end" if matches!(word(index + 1), "nearest" | "next" | "near" | "nearer" | "by" | "face" | "side" | "collar") => {
+            owner_of(index + 2).and_then(end_named).filter(|_| word(index + 1) != "collar")
         }
         "end" => Some(End::Unnamed),
         _ => None,

@@ -1,6 +1,7 @@
 //! Cells above the header of a wide sheet that part its passes: by setting, depth, feed, or bar.
 
 use super::header_words::words;
+use super::title_rows::is_label_of_a_value;
 use crate::quantities::LengthUnit;
 use std::borrow::Cow;
 
@@ -65,6 +66,12 @@ fn heading(cell: &[String], label: &[String]) -> Option<(Groups, String)> {
     let is_setting = match texts.as_slice() {
         ["setting" | "set", rest @ ..] => rest.first().is_some_and(|word| is_number(word) || matches!(*word, "no" | "nr")),
         [alone] if is_number(alone) => labelled(settings),
+        // `Setting,A,B`; `Set by,AB,CD` are names
+        [alone] if alone.len() <= 3 && !is_label_of_a_value(alone) => {
+            !label.is_empty()
+                && label.iter().all(|word| matches!(word.as_str(), "setting" | "settings" | "no" | "nr" | "number"))
+                && labelled(settings)
+        }
         ["before" | "after", rest @ ..] => rest.iter().all(|word| ADJUSTING.contains(word)),
         ["as", "found" | "left" | "adjusted", ..] | ["adjusted" | "unadjusted" | "shimmed" | "unshimmed"] => true,
         _ => false,

@@ -4,7 +4,8 @@
 //! they are said of: `Passes cut towards the tailstock` is a direction, `Bar supported by the tailstock` is none.
 
 use super::header_words::words;
-use super::title_ends::{End, end_named, is_number, phrases};
+use super::title_courses::{BARRED, CUT, MEASURED, PASS, STATION, course};
+use super::title_ends::{end_named, is_number, phrases};
 use crate::quantities::LengthUnit;
 use crate::trial::Direction;
 
@@ -19,6 +20,14 @@ pub(in crate::ingest) enum Said {
     Unit(Subject, LengthUnit),
 }
 
+/// A thing that a clause says, or seems to say.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::ingest) struct Statement {
+    pub(in crate::ingest) said: Said,
+    /// Whether the clause says nothing else: `Stations from the tailstock end`. Free text may mean anything.
+    pub(in crate::ingest) is_plain: bool,
+}
+
 /// What a unit is said of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::ingest) enum Subject {
@@ -27,35 +36,12 @@ pub(in crate::ingest) enum Subject {
     All,
 }
 
-const STATION: &[&str] = &["station", "stations", "stn", "stns", "position", "positions", "z"];
-const MEASURED: &[&str] =
-    &["distance", "distances", "dist", "measured", "measurements", "counted", "numbered", "readings", "lengths", "origin", "datum"];
-const CUT: &[&str] = &[
-    "cut",
-    "cuts",
-    "cutting",
-    "turned",
-    "turning",
-    "machined",
-    "feed",
-    "feeding",
-    "fed",
-    "tool",
-    "traverse",
-    "direction",
-    "stroke",
-    "strokes",
-    "travel",
-    "travels",
-    "travelling",
-];
-const PASS: &[&str] = &["pass", "passes"];
 /// Words beside those of a cell that names what the next one speaks of.
 const BESIDE: &[&str] = &["the", "of", "all", "is", "are", "unit", "units", "dimensions", "way", "travel"];
 
 /// What the clauses of some cells of a title say. A cell that has no word of its own for what it speaks of, as in `Direction,to tailstock`, speaks of what the
 /// cell before it names.
-pub(in crate::ingest) fn said<'c>(cells: impl IntoIterator<Item = &'c str>) -> Vec<Said> {
+pub(in crate::ingest) fn said<'c>(cells: impl IntoIterator<Item = &'c str>) -> Vec<Statement> {
     let (mut all, mut before) = (Vec::new(), Vec::new());
     for clause in cells.into_iter().flat_map(|cell| cell.split([',', ';']).flat_map(|part| part.split(". "))) {
         let own = words(clause);
@@ -68,11 +54,73 @@ pub(in crate::ingest) fn said<'c>(cells: impl IntoIterator<Item = &'c str>) -> V
         let inherits = !has_subject && before.iter().all(names_subject);
         let joined: Vec<String> = if inherits { before.iter().chain(&own).cloned().collect() } else { own.clone() };
         let clause = texts(&joined);
-        all.extend(course(&clause));
-        all.extend(unit(&clause).map(|(subject, unit)| Said::Unit(subject, unit)));
+        let is_plain = clause.iter().all(|word| is_plain(word));
+        // `Collet,from tailstock` and `Measuring direction,from tailstock` are of no station
+        let is_first = inherits || before.is_empty();
+        all.extend(course(&clause, is_first).into_iter().map(|(said, is_sure)| Statement { said, is_plain: is_plain && is_sure }));
+        all.extend(unit(&clause).map(|(subject, unit)| Statement { said: Said::Unit(subject, unit), is_plain }));
         before = own;
     }
     all
+}
+
+/// Whether a word may stand in a clause that says but one thing.
+fn is_plain(word: &str) -> bool {
+    const SMALL: &[&str] = &[
+        "from",
+        "to",
+        "towards",
+        "toward",
+        "into",
+        "in",
+        "at",
+        "an",
+        "and",
+        "were",
+        "was",
+        "each",
+        "every",
+        "second",
+        "other",
+        "both",
+        "directions",
+        "ways",
+        "end",
+        "ends",
+        "face",
+        "free",
+        "far",
+        "outer",
+        "right",
+        "left",
+        "hand",
+        "side",
+        "its",
+        "bar",
+        "job",
+        "work",
+        "workpiece",
+        "piece",
+        "shaft",
+        "run",
+        "count",
+        "start",
+        "zero",
+        "z0",
+        "only",
+        "even",
+        "odd",
+        "alternate",
+        "alternately",
+        "alternating",
+        "thousandths",
+        "thousandth",
+        "imperial",
+        "metric",
+        "first",
+    ];
+    let known = [STATION, MEASURED, CUT, PASS, BESIDE, SMALL, ALL, READINGS];
+    known.iter().any(|known| known.contains(&word)) || is_number(word) || end_named(word).is_some() || LengthUnit::parse(word).is_some()
 }
 
 fn texts(words: &[String]) -> Vec<&str> {
@@ -83,71 +131,17 @@ fn texts(words: &[String]) -> Vec<&str> {
 pub(in crate::ingest) fn way(cell: &str) -> Option<Direction> {
     let all = words(cell);
     let clause = texts(&all);
-    let is_of_stations = clause.iter().any(|word| STATION.contains(word) || MEASURED.contains(word));
-    phrases(&clause).into_iter().filter(|_| !is_of_stations).map(|phrase| phrase.goal()).next_back()?
+    // `To tailstock (return)` is a way of the tool, `Tool returned to tailstock` is none
+    let is_of_another = |word: &&str| STATION.contains(word) || MEASURED.contains(word) || *word != "return" && BARRED.contains(word);
+    let is_none = clause.iter().any(is_of_another);
+    phrases(&clause).into_iter().filter(|_| !is_none).map(|phrase| phrase.goal()).next_back()?
 }
 
-/// What a clause says of the way of the tool or the way of the stations.
-fn course(clause: &[&str]) -> Vec<Said> {
-    let has = |known: &[&str]| clause.iter().any(|word| known.contains(word));
-    let mut found: Vec<Said> = Vec::new();
-    let is_cut = has(CUT) || has(PASS);
-    if has(&["not", "no", "without"]) && !has(STATION) {
-        return found;
-    }
-    // `Passes cut in both directions`
-    if is_cut && (has(&["both"]) && has(&["directions", "ways"]) || has(&["alternate", "alternately", "alternating"])) {
-        found.push(Said::Cut(Direction::ToTailstock));
-    }
-    // `Cut HS-TS`
-    for (tool, ends) in clause.iter().zip(clause.get(1..).unwrap_or_default().windows(2)) {
-        let named: Vec<End> = ends.iter().filter_map(|word| end_named(word)).collect();
-        if (CUT.contains(tool) || PASS.contains(tool)) && named == [End::Head, End::Tail] {
-            found.push(Said::Cut(Direction::ToTailstock));
-        }
-    }
-    let is_single = clause.iter().any(|word| is_number(word));
-    for phrase in phrases(clause) {
-        // what it is said of: a station where no cut is named, else the nearest word before, else the first behind
-        let is = |known: &[&str], word: &&str| known.contains(word);
-        let is_any = |word: &&&str| [STATION, MEASURED, CUT, PASS].iter().any(|known| is(known, word));
-        let before = clause.get(..=phrase.at).unwrap_or_default().iter().rev().find(is_any);
-        let behind = clause.get(phrase.at..).unwrap_or_default().iter().find(is_any);
-        let only_stations = has(STATION) && !has(CUT);
-        let owner = before.or(behind);
-        let of_stations = only_stations || owner.is_some_and(|word| is(STATION, word));
-        // a single measure, as `Distance from tailstock 50 mm`, is of no station
-        let measured = owner.is_some_and(|word| is(MEASURED, word)) && !is_single && !has(&["first", "last"]);
-        if of_stations || measured {
-            if phrase.is_backwards() {
-                found.push(Said::FromTailstock);
-            }
-        } else if owner.is_some_and(|word| is(CUT, word) || is(PASS, word)) {
-            found.extend(phrase.goal().map(Said::Cut));
-        } else if owner.is_none() && phrase.at == 0 && phrase.is_from && phrase.is_backwards() && !is_single {
-            found.push(Said::FromTailstock); // `From the tailstock end`, and no more
-        }
-    }
-    // `0 at the tailstock`, `Station 1 = tailstock end`
-    let is_first = |word: &&str| matches!(*word, "0" | "zero" | "z0" | "1" | "first");
-    let is_small = |word: &&&str| matches!(**word, "at" | "is" | "the" | "near" | "nearest" | "being" | "free" | "end" | "station" | "of");
-    for at in (0..clause.len()).filter(|at| clause.get(*at).is_some_and(is_first)) {
-        let before = at.checked_sub(1).and_then(|index| clause.get(index));
-        let counts = matches!(clause.get(at), Some(&("0" | "zero" | "z0")))
-            || before.is_some_and(|word| STATION.contains(word))
-            || clause.get(at + 1).is_some_and(|word| STATION.contains(word));
-        let place = clause.get(at + 1..).unwrap_or_default().iter().find(|word| !is_small(word));
-        if counts && place.is_some_and(|word| end_named(word) == Some(End::Tail)) {
-            found.push(Said::FromTailstock);
-        }
-    }
-    found
-}
+const ALL: &[&str] = &["all", "everything", "dimensions", "figures", "values", "data", "measurements", "units", "unit"];
+const READINGS: &[&str] = &["readings", "diameters", "diameter", "sizes", "results", "readout"];
 
 /// What a unit in a clause would be said of.
 fn subject_of(clause: &[&str]) -> Option<Subject> {
-    const ALL: &[&str] = &["all", "everything", "dimensions", "figures", "values", "data", "measurements", "units", "unit"];
-    const READINGS: &[&str] = &["readings", "diameters", "diameter", "sizes", "results", "readout"];
     let has = |known: &[&str]| clause.iter().any(|word| known.contains(word));
     match (has(ALL), has(READINGS), has(&["stations", "positions", "distances"])) {
         (true, _, _) | (_, true, true) => Some(Subject::All),
@@ -244,7 +238,8 @@ mod tests {
             ("All dimensions in inches", vec![inch(Subject::All)]),
             ("Readings in thousandths of an inch", vec![Said::Unit(Subject::Readings, LengthUnit::Thou)]),
         ] {
-            assert_eq!(said([text]), wanted, "{text}");
+            let (all, plain): (Vec<Said>, Vec<bool>) = said([text]).iter().map(|found| (found.said, found.is_plain)).unzip();
+            assert!(all == wanted && plain.iter().all(|plain| *plain), "{text}: {all:?} {plain:?}");
         }
         for text in [
             "Quay Lathe 2, bar test, 12 March",
@@ -280,7 +275,8 @@ mod tests {
             "Lathe in unit 3, measured in May",
             "From tailstock side 12 mm",
         ] {
-            let odd: Vec<Said> = said([text]).into_iter().filter(|said| *said != Said::Cut(Direction::ToHeadstock)).collect();
+            let odd: Vec<Said> =
+                said([text]).into_iter().map(|found| found.said).filter(|said| *said != Said::Cut(Direction::ToHeadstock)).collect();
             assert_eq!(odd, [], "{text}");
         }
     }

@@ -190,6 +190,10 @@ fn words_over_a_pass_are_told_how_a_pass_is_headed() {
         ("Pass 1 (from TS) mm", Direction::ToHeadstock),
         ("1 head to tail (mm)", Direction::ToTailstock),
         ("Pass 1 tool to chuck", Direction::ToHeadstock),
+        ("Pass 1 to the tailstock end", Direction::ToTailstock),
+        ("Pass No. 1", Direction::ToHeadstock),
+        ("Pass no. 1 to-tailstock (mm)", Direction::ToTailstock),
+        ("Cut number 1 (HS to TS)", Direction::ToTailstock),
     ] {
         let trial = good(&log(pass));
         assert!(
@@ -205,11 +209,29 @@ fn a_direction_between_two_ends_is_read() {
     let log = |cell: &str| format!("station_mm,diameter_mm,direction\n20,38.001,{cell}\n60,38.006,{cell}\n");
     for (cells, direction) in [
         (
-            ["TS to HS", "TS-HS", "tailstock to headstock", "from TS", "Tailstock – Chuck", "from the tailstock to the headstock"],
+            [
+                "TS to HS",
+                "TS-HS",
+                "tailstock to headstock",
+                "from TS",
+                "Tailstock – Chuck",
+                "from the tailstock to the headstock",
+                "to the headstock end",
+                "to chuck end",
+            ],
             Direction::ToHeadstock,
         ),
         (
-            ["HS to TS", "hs-ts", "away from chuck", "from HS", "from the chuck towards the tailstock", "tool to tailstock"],
+            [
+                "HS to TS",
+                "hs-ts",
+                "away from chuck",
+                "from HS",
+                "from the chuck towards the tailstock",
+                "tool to tailstock",
+                "to the tailstock end",
+                "from headstock end to tailstock end",
+            ],
             Direction::ToTailstock,
         ),
     ] {
@@ -218,7 +240,7 @@ fn a_direction_between_two_ends_is_read() {
             assert!(trial.diameters.iter().all(|reading| reading.direction == direction), "{cell}");
         }
     }
-    for cell in ["HS/TS", "HS TS", "HS to HS", "HS & TS", "both", "headstock and tailstock", "T-H-T"] {
+    for cell in ["HS/TS", "HS TS", "HS to HS", "HS & TS", "both", "headstock and tailstock", "T-H-T", "tailstock end"] {
         let found = fault(&log(cell), "unknown-word");
         assert!(found.help.ends_with("the way the tool goes as it cuts"), "{cell}: {found:?}");
     }
