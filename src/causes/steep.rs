@@ -115,44 +115,60 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
     Some(0.5 * (low + high))
 }
 
+/// Sum and number of the readings of a pass by station.
+type Stations = BTreeMap<u32, (f64, f64)>;
+
+/// The slopes of a setting.
+#[derive(Debug, Default)]
+struct Slopes {
+    by_direction: BTreeMap<Direction, Vec<f64>>,
+    /// Of each pass the slope of the near half over that of the far one.
+    halves: Vec<f64>,
+    /// First and last station, mm.
+    ends: Option<(f64, f64)>,
+}
+
+impl Slopes {
+    /// Adds a pass: its stations, in order, and its mean diameters there, mm.
+    fn add(&mut self, direction: Direction, means: &[(f64, f64)]) {
+        let slope = |near: (f64, f64), far: (f64, f64)| (far.1 - near.1) / (far.0 - near.0);
+        let (Some(first), Some(last)) = (means.first(), means.last()) else { return };
+        let (from, to) = self.ends.unwrap_or((first.0, last.0));
+        self.ends = Some((from.min(first.0), to.max(last.0)));
+        for (index, near) in means.iter().enumerate() {
+            let far = means.iter().skip(index + 1).filter(|far| far.0 > near.0);
+            self.by_direction.entry(direction).or_default().extend(far.map(|far| slope(*near, *far)));
+        }
+        if let Some(middle) = means.get(means.len() / 2).filter(|_| means.len() > 2) {
+            self.halves.push(slope(*first, *middle) / slope(*middle, *last));
+        }
+    }
+
+    fn median(self) -> Option<Median> {
+        let medians: Vec<f64> = self.by_direction.into_values().filter_map(median).collect();
+        let length_mm = self.ends.map(|(from, to)| to - from).filter(|length_mm| *length_mm > 0.0 && !medians.is_empty())?;
+        let taper_mm = length_mm * medians.iter().sum::<f64>() / medians.len() as f64;
+        Some(Median { taper_mm, length_mm, halves: median(self.halves) })
+    }
+}
+
 /// The tapers of every setting with two stations in a pass.
 fn tapers(trial: &Trial) -> Vec<(u32, Median)> {
     let log = &trial.diameters;
     let stride = log.len().div_ceil(READINGS).max(1);
-    let mut passes: BTreeMap<(u32, Direction, u32), BTreeMap<u32, (f64, f64)>> = BTreeMap::new();
+    let mut passes: BTreeMap<u32, Stations> = BTreeMap::new();
     for row in (0..log.len()).step_by(stride).filter(|row| log.is_used(*row)) {
-        let cut = log.cut(row);
-        let pass = passes.entry((cut.setting, cut.direction, log.cut_number(row))).or_default();
-        let (sum, count) = pass.entry(log.station_number(row)).or_insert((0.0, 0.0));
+        let (sum, count) = passes.entry(log.cut_number(row)).or_default().entry(log.station_number(row)).or_insert((0.0, 0.0));
         (*sum, *count) = (*sum + log.diameter_mm(row), *count + 1.0);
     }
     let station = |number: &u32| log.stations().get(*number as usize).map_or(0.0, |station| station.0);
-    let slope = |near: (f64, f64), far: (f64, f64)| (far.1 - near.1) / (far.0 - near.0);
-    let mut settings: BTreeMap<u32, (BTreeMap<Direction, Vec<f64>>, Vec<f64>, f64, f64)> = BTreeMap::new();
-    for ((setting, direction, _), pass) in &passes {
+    let mut settings: BTreeMap<u32, Slopes> = BTreeMap::new();
+    for (number, pass) in &passes {
+        let Some(cut) = log.cuts().get(*number as usize) else { continue };
         let step = pass.len().div_ceil(STATIONS).max(1);
         let mut means: Vec<(f64, f64)> = pass.iter().step_by(step).map(|(number, (sum, count))| (station(number), sum / count)).collect();
         means.sort_by(|one, other| one.0.total_cmp(&other.0));
-        let (slopes, halves, from, to) =
-            settings.entry(*setting).or_insert((BTreeMap::new(), Vec::new(), f64::INFINITY, f64::NEG_INFINITY));
-        for (index, near) in means.iter().enumerate() {
-            (*from, *to) = (from.min(near.0), to.max(near.0));
-            let far = means.iter().skip(index + 1).filter(|far| far.0 > near.0);
-            slopes.entry(*direction).or_default().extend(far.map(|far| slope(*near, *far)));
-        }
-        if let ([first, _, .., last], Some(middle)) = (means.as_slice(), means.get(means.len() / 2))
-            && means.len() > 2
-        {
-            halves.push(slope(*first, *middle) / slope(*middle, *last));
-        }
+        settings.entry(cut.setting).or_default().add(cut.direction, &means);
     }
-    let of = |(setting, (slopes, halves, from, to)): (u32, (BTreeMap<Direction, Vec<f64>>, Vec<f64>, f64, f64))| {
-        let medians: Vec<f64> = slopes.into_values().filter_map(median).collect();
-        let length_mm = to - from;
-        (!medians.is_empty() && length_mm > 0.0).then(|| {
-            let taper_mm = length_mm * medians.iter().sum::<f64>() / medians.len() as f64;
-            (setting, Median { taper_mm, length_mm, halves: median(halves) })
-        })
-    };
-    settings.into_iter().filter_map(of).collect()
+    settings.into_iter().filter_map(|(setting, slopes)| Some((setting, slopes.median()?))).collect()
 }

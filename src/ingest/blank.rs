@@ -140,7 +140,7 @@ pub fn explained_header(kind: LogKind, columns: &[&str], units: LogUnits) -> Str
         let filled = if spec.is_needed() {
             "every row"
         } else if matches!(spec.name, "setting" | "pass") {
-            "every row, or no such column"
+            "every row, or none"
         } else {
             "may be empty"
         };
