@@ -146,7 +146,8 @@ impl Slopes {
 
     fn median(self) -> Option<Median> {
         let medians: Vec<f64> = self.by_direction.into_values().filter_map(median).collect();
-        let length_mm = self.ends.map(|(from, to)| to - from).filter(|length_mm| *length_mm > 0.0 && !medians.is_empty())?;
+        let length_mm = self.ends.map(|(from, to)| to - from)?;
+        // not a number without two stations in a pass, and then not steep
         let taper_mm = length_mm * medians.iter().sum::<f64>() / medians.len() as f64;
         Some(Median { taper_mm, length_mm, halves: median(self.halves) })
     }

@@ -129,6 +129,25 @@ fn a_usual_taper_a_slip_and_stated_priors_widen_nothing() {
     let both = format!("station_mm,diameter_mm,setting\n{}{}", rows(0, &[0.0, 100.0, 200.0], 0.095), rows(1, &[0.0, 25.0, 50.0], 0.069));
     let steep = of("", &both).unwrap();
     assert!((steep.taper_mm - 0.069).abs() < 1e-9 && steep.length_mm == 50.0, "{steep:?}");
+    // of two steep ones as well, whichever comes first
+    for (first, second) in [(0, 1), (1, 0)] {
+        let log = format!(
+            "station_mm,diameter_mm,setting\n{}{}",
+            rows(first, &[0.0, 100.0, 200.0], 0.35),
+            rows(second, &[20.0, 45.0, 70.0], 0.069)
+        );
+        let steep = of("", &log).unwrap();
+        // 0.35 mm over 200 mm is 8.75 times 0.04 mm, 0.069 over 50 is 6.9 times 0.01
+        assert!((steep.times - 8.75).abs() < 1e-9 && (steep.taper_mm - 0.35).abs() < 1e-9 && steep.length_mm == 200.0, "{steep:?}");
+        let alone = of("", &format!("station_mm,diameter_mm,setting\n{}", rows(0, &[20.0, 45.0, 70.0], 0.069))).unwrap();
+        assert!((alone.length_mm - 50.0).abs() < 1e-9 && (alone.times - 6.9).abs() < 1e-9, "{alone:?}");
+    }
+    // readings again are averaged
+    let again = of("", &format!("{0}0,40.002,\n50,40.05,\n100,40.098,\n", straight(40.0, &stations, 0.1).replace('\n', ",\n"))).unwrap();
+    assert!((again.taper_mm - 0.098).abs() < 1e-9, "{again:?}");
+    // a tailstock set over by 0.4 mm on 400 mm: 0.6 mm over 300 mm, and 0.05 mm makes 0.075
+    let centres = of("[bar]\nholding = \"centres\"\nlength_mm = 400\n", &straight(40.0, &[50.0, 200.0, 350.0], -0.6)).unwrap();
+    assert!((centres.times - 8.0).abs() < 1e-9 && centres.taper_mm < 0.0, "{centres:?}");
     // without two stations there is no slope
     let mut none = read("", &straight(40.0, &stations, 0.1));
     none.diameters = none.diameters.iter().take(1).collect();
