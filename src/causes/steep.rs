@@ -13,9 +13,11 @@ const STEEP: f64 = 2.5;
 const ABSURD: f64 = 30.0;
 /// Of the widened standard deviation the taper is this many times.
 const WITHIN: f64 = 1.5;
-/// Slope of the half near the chuck over that of the other half of a bar that is straight. Bending leaves less than a half (a beam's `z²` or `z³`, arithmetic), a
-/// slip at an end any.
+/// Slope of the half near the chuck over that of the other half where no slip stands at an end.
 const STRAIGHT: std::ops::Range<f64> = 0.6..1.7;
+/// Share of the way from the bar that gives way least unlike a straight line, by `z²` (a chuck that tilts; a beam by `z³`), to the straight line, of that ratio of
+/// slopes: beyond it bending makes less than about half of the taper.
+const UNBENT: f64 = 0.5;
 /// Most readings that are looked at, evenly chosen, and most stations of a pass.
 const READINGS: usize = 100_000;
 const STATIONS: usize = 40;
@@ -38,7 +40,8 @@ impl Steep {
     /// The steepest taper of the settings of `trial`, if any is steep.
     ///
     /// `|taper| > 2.5σ`, `σ² = (2ψL/1000)² + (2hτL/10⁶)²` in a chuck, `(2eL/ℓ)²` between centres, their sum for a bar in the chuck and on a centre, from the
-    /// standard deviations of yaw `ψ` (mm/m), twist `τ` ((mm/m)/m) and offset `e` (mm), the roll arm `h` and the bar's length `ℓ`; and the pass is straight, or
+    /// standard deviations of yaw `ψ` (mm/m), twist `τ` ((mm/m)/m) and offset `e` (mm), the roll arm `h` and the bar's length `ℓ`; and the pass is straight
+    /// (halves of like slope, and nearer to a line than to `z²`), or
     /// what all other causes may add in this way, to 97.5 % of their priors, leaves more than 2.5σ. The slope is the median of those between two stations of a
     /// pass (Theil 1950, Sen 1968), which a slip among several readings leaves. Nothing is widened where three stations or more are not straight, nor for two
     /// beyond 30σ.
@@ -83,6 +86,8 @@ struct Median {
     length_mm: f64,
     /// Slope of the near half over that of the far one; `None` with two stations.
     halves: Option<f64>,
+    /// Where that lies between what `z²` leaves at the same stations, 0, and a straight line, 1.
+    unbent: Option<f64>,
 }
 
 impl Median {
@@ -93,7 +98,7 @@ impl Median {
             return None;
         }
         let straight = self.halves.is_some_and(|halves| STRAIGHT.contains(&halves));
-        if !straight {
+        if !straight || self.unbent.is_none_or(|unbent| unbent <= UNBENT) {
             let fitted = fitted(&trial.diameters, MOST_PLACES)?;
             let design = design_of(&trial.with_diameters(fitted.diameters), fitted.together)?;
             let machine: Vec<CauseKind> = out_of_line(trial.bar.holding).iter().map(|(cause, _)| *cause).collect();
@@ -124,6 +129,8 @@ struct Slopes {
     by_direction: BTreeMap<Direction, Vec<f64>>,
     /// Of each pass the slope of the near half over that of the far one.
     halves: Vec<f64>,
+    /// And where that lies between `z²` and a straight line.
+    unbent: Vec<f64>,
     /// First and last station, mm.
     ends: Option<(f64, f64)>,
 }
@@ -140,7 +147,11 @@ impl Slopes {
             self.by_direction.entry(direction).or_default().extend(far.map(|far| slope(*near, *far)));
         }
         if let Some(middle) = means.get(means.len() / 2).filter(|_| means.len() > 2) {
-            self.halves.push(slope(*first, *middle) / slope(*middle, *last));
+            let halves = slope(*first, *middle) / slope(*middle, *last);
+            // slopes of z² between two stations are their sum
+            let bent = (first.0 + middle.0) / (middle.0 + last.0);
+            self.halves.push(halves);
+            self.unbent.push((halves - bent) / (1.0 - bent));
         }
     }
 
@@ -149,7 +160,7 @@ impl Slopes {
         let length_mm = self.ends.map(|(from, to)| to - from)?;
         // not a number without two stations in a pass, and then not steep
         let taper_mm = length_mm * medians.iter().sum::<f64>() / medians.len() as f64;
-        Some(Median { taper_mm, length_mm, halves: median(self.halves) })
+        Some(Median { taper_mm, length_mm, halves: median(self.halves), unbent: median(self.unbent) })
     }
 }
 

@@ -130,11 +130,13 @@ pub(in crate::ingest) fn stations(median: f64, trial: &Trial, collector: &mut Co
             let here = usize::from(stations.contains(&station));
             uses.get(&station.to_bits()).is_some_and(|passes| *passes > here)
         };
-        if let Some((index, meant)) = out_of_order(&stations).or_else(|| beyond_an_end(&stations, elsewhere))
+        let between = out_of_order(&stations).map(|odd| (odd, "out of the order of the others"));
+        let at_an_end = || beyond_an_end(&stations, elsewhere).map(|odd| (odd, "out of the order of the others, or far beyond them"));
+        if let Some(((index, meant), beside)) = between.or_else(at_an_end)
             && let Some(row) = rows.get(index)
             && told.insert(trial.diameters.station_mm(*row).to_bits())
         {
-            say(*row, trial, collector, "out of the order of the others".to_owned(), Some(meant));
+            say(*row, trial, collector, beside.to_owned(), Some(meant));
         }
     }
 }

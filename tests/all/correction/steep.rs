@@ -113,6 +113,14 @@ fn a_usual_taper_a_slip_and_stated_priors_widen_nothing() {
     let bent: String =
         [20.0, 95.0, 170.0, 245.0, 320.0_f64].iter().map(|z| format!("{z},{:.4}\n", 20.0 + 0.4 * (z / 320.0).powi(3))).collect();
     assert_eq!(of("", &format!("station_mm,diameter_mm\n{bent}")), None);
+    // by z², and measured far from the chuck, where that is nearly a line; a line there is steep
+    let far = |power: i32, rise_mm: f64| {
+        let at = |z: f64| (z / 320.0).powi(power);
+        let row = |z: &f64| format!("{z},{:.4}\n", 20.0 + rise_mm * (at(*z) - at(160.0)) / (1.0 - at(160.0)));
+        of("", &format!("station_mm,diameter_mm\n{}", [160.0, 200.0, 240.0, 280.0, 320.0].iter().map(row).collect::<String>()))
+    };
+    assert_eq!((far(2, 0.2), far(3, 0.2)), (None, None));
+    assert!(far(1, 0.2).is_some_and(|steep| steep.widened.is_some()));
     // a slip of a digit among five readings leaves the middle slope, at whichever end it is and with either sign; of four it is told and widens nothing
     for (slip, of_four) in [("40.52", "40.3"), ("39.48", "39.7")] {
         assert_eq!(of("", &format!("station_mm,diameter_mm\n0,40.00\n25,40.001\n50,{slip}\n75,40.003\n100,40.004\n")), None);
