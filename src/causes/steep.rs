@@ -7,7 +7,8 @@ use super::verdict::prior_end_bound_um;
 use crate::trial::{Direction, Holding, Trial};
 use std::collections::BTreeMap;
 
-/// A taper this many times the standard deviation of what bed, headstock and tailstock of usual machines make together is steep.
+/// A taper this many times the standard deviation of what bed, headstock and tailstock of usual machines make together is steep; this and the numbers below
+/// are our own, without a source.
 const STEEP: f64 = 2.5;
 /// Beyond this, unless the bar is straight, a slip is likelier than a machine out of line.
 const ABSURD: f64 = 30.0;
